@@ -1,0 +1,1 @@
+"""The nouns: small frozen types that check themselves."""

@@ -1,0 +1,93 @@
+"""A wish (where a style wants the camera) and a track (where the aircraft flies)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple, Protocol
+
+from shotplan.model.arrays import Array, Bools, put
+from shotplan.model.ride import Ride
+
+
+class Stage(NamedTuple):
+    """What a style may know of the place: `ground_m(xy (...,2)) -> (...)`; `places` id -> `(3,)`
+    point to aim at (ground plus the place's height) and `feet` id -> `(3,)` on the ground;
+    `launch_m` elevation of the launch (NaN not known); `downhill_rad` azimuth of the mean slope
+    under the shot's part of the ride (NaN level or not known)."""
+
+    ground_m: Callable[[Array], Array]
+    places: Mapping[str, Array]
+    feet: Mapping[str, Array]
+    launch_m: float
+    downhill_rad: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wish:
+    """Set points over a ride's samples, lead-in included, as if there were no delay.
+
+    `camera_xyz_m`, `aim_xyz_m (r,n,3)`; `follows_rider`: flown with the response delay (else as
+    wished, with its own acceleration); `aim_follows_rider`: the aim is delayed too.
+    `known (r,n)` False where the set point's height rests on unknown ground.
+    """
+
+    camera_xyz_m: Array
+    aim_xyz_m: Array
+    follows_rider: bool
+    aim_follows_rider: bool
+    known: Bools
+
+    def __post_init__(self) -> None:
+        """Check shapes; freeze the arrays."""
+        r, n, _ = put(self, "camera_xyz_m", (None, None, 3))
+        put(self, "aim_xyz_m", (r, n, 3))
+        put(self, "known", (r, n))
+
+
+class Style(Protocol):
+    """One way to follow. A frozen dataclass whose fields are its TOML keys."""
+
+    @property
+    def name(self) -> str:
+        """As written in `style = "..."`."""
+        ...
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points for every ride and sample."""
+        ...
+
+
+@dataclass(frozen=True, kw_only=True)
+class Track:
+    """Where the aircraft flies, over the filmed samples only.
+
+    `xyz_m`, `velocity_m_s (r,n,3)` over the ground; `heading_rad` of the nose,
+    `camera_azimuth_rad`, `camera_elevation_rad (r,n)`; `asked_m_s2 (r,n)` level acceleration the
+    following asked for before limits; `setpoint_velocity_m_s (r,n,3)`; `known (r,n)` False where
+    it rests on unknown ground. `ride` covers the same samples.
+    """
+
+    ride: Ride
+    xyz_m: Array
+    velocity_m_s: Array
+    heading_rad: Array
+    camera_azimuth_rad: Array
+    camera_elevation_rad: Array
+    asked_m_s2: Array
+    setpoint_velocity_m_s: Array
+    known: Bools
+
+    def __post_init__(self) -> None:
+        """Check shapes; freeze the arrays."""
+        r, n = self.ride.speed_m_s.shape
+        for name in ("xyz_m", "velocity_m_s", "setpoint_velocity_m_s"):
+            put(self, name, (r, n, 3))
+        for name in (
+            "heading_rad",
+            "camera_azimuth_rad",
+            "camera_elevation_rad",
+            "asked_m_s2",
+            "known",
+        ):
+            put(self, name, (r, n))

@@ -1,0 +1,165 @@
+"""The local frame: metres east and north of the site's centre. The only pyproj.
+
+Azimuthal equidistant about the centre, on the WGS 84 datum (`+datum=WGS84`: with `+ellps` the
+datum step of national grids is dropped in silence).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from shotplan.kernels.grid import monomials
+from shotplan.model.arrays import Array
+
+FIT_RESIDUAL_M = 0.01  # the polynomial must agree this well, or the grid is refused
+
+
+class GridFit(NamedTuple):
+    """`to_grid`, `to_frame (2, 6)` as `kernels.grid.Grid` wants; `cell_m` mean post spacing;
+    `operation` and `accuracy_m` (NaN unknown) of the datum step."""
+
+    to_grid: Array
+    to_frame: Array
+    cell_m: float
+    operation: str
+    accuracy_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """A frame about `lon_deg`, `lat_deg`."""
+
+    lon_deg: float
+    lat_deg: float
+
+    @cached_property
+    def crs(self) -> CRS:
+        """The frame's own reference system."""
+        return CRS.from_proj4(
+            f"+proj=aeqd +lat_0={self.lat_deg:.12f} +lon_0={self.lon_deg:.12f} "
+            "+datum=WGS84 +units=m +no_defs"
+        )
+
+    @cached_property
+    def _from_lonlat(self) -> Transformer:
+        return Transformer.from_crs("EPSG:4326", self.crs, always_xy=True, allow_ballpark=False)
+
+    def xy_m(self, lonlat_deg: Array) -> Array:
+        """`(..., 2)` longitude, latitude -> `(..., 2)` x east, y north."""
+        x, y = self._from_lonlat.transform(lonlat_deg[..., 0], lonlat_deg[..., 1], errcheck=True)
+        return np.stack([np.asarray(x, dtype=float), np.asarray(y, dtype=float)], axis=-1)
+
+    def lonlat_deg(self, xy_m: Array) -> Array:
+        """`(..., 2)` x, y -> `(..., 2)` longitude, latitude."""
+        lon, lat = self._from_lonlat.transform(
+            xy_m[..., 0], xy_m[..., 1], direction="INVERSE", errcheck=True
+        )
+        return np.stack([np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)], axis=-1)
+
+    def _to_crs(self, crs_wkt: str) -> Transformer:
+        try:
+            return Transformer.from_crs(
+                self.crs, CRS.from_user_input(crs_wkt), always_xy=True, allow_ballpark=False
+            )
+        except (CRSError, ProjError) as error:
+            raise ValueError(f"no way from the site's frame to the grid's CRS: {error}") from error
+
+    def window(
+        self, crs_wkt: str, affine: tuple[float, ...], low_m: Array, high_m: Array
+    ) -> tuple[int, int, int, int]:
+        """Rows and columns (first row, last row, first col, last col; may lie outside the raster)
+        that cover the frame's rectangle `low_m (2,)` to `high_m (2,)`."""
+        edge = np.linspace(0.0, 1.0, 21)
+        gx, gy = np.meshgrid(edge, edge)
+        x = low_m[0] + gx * (high_m[0] - low_m[0])
+        y = low_m[1] + gy * (high_m[1] - low_m[1])
+        row, col = self._rowcol(self._to_crs(crs_wkt), affine, x, y)
+        return (
+            int(np.floor(row.min())),
+            int(np.ceil(row.max())),
+            int(np.floor(col.min())),
+            int(np.ceil(col.max())),
+        )
+
+    @staticmethod
+    def _rowcol(
+        step: Transformer, affine: tuple[float, ...], x: Array, y: Array
+    ) -> tuple[Array, Array]:
+        east, north = step.transform(x, y, errcheck=True)
+        a, b, c, d, e, f = affine[:6]
+        det = a * e - b * d
+        de, dn = np.asarray(east) - c, np.asarray(north) - f
+        col = (e * de - b * dn) / det - 0.5
+        row = (a * dn - d * de) / det - 0.5
+        return np.asarray(row, dtype=float), np.asarray(col, dtype=float)
+
+    def fit(
+        self,
+        crs_wkt: str,
+        affine: tuple[float, ...],
+        rows: tuple[int, int],
+        cols: tuple[int, int],
+        low_m: Array,
+        high_m: Array,
+    ) -> GridFit:
+        """Polynomials between frame and posts for the window starting at `rows[0]`, `cols[0]`.
+
+        `affine` is a, b, c, d, e, f of the whole raster (x = a·col + b·row + c with col, row at
+        cell corners); posts are cell centres. Fitted over the frame's rectangle, checked on a
+        shifted lattice; `ValueError` where it is off by more than `FIT_RESIDUAL_M`.
+        """
+        step = self._to_crs(crs_wkt)
+
+        def lattice(shift: float, count: int) -> tuple[Array, Array]:
+            t = (np.arange(count) + shift) / (count - 1 + 2 * shift if shift else count - 1)
+            gx, gy = np.meshgrid(t, t)
+            return (
+                (low_m[0] + gx * (high_m[0] - low_m[0])).ravel(),
+                (low_m[1] + gy * (high_m[1] - low_m[1])).ravel(),
+            )
+
+        def posts(x: Array, y: Array) -> tuple[Array, Array]:
+            row, col = self._rowcol(step, affine, x, y)
+            return row - rows[0], col - cols[0]
+
+        x, y = lattice(0.0, 15)
+        row, col = posts(x, y)
+        scale = max(float(np.abs(x).max()), float(np.abs(y).max()), 1.0)
+        forward = _solve(x / scale, y / scale, np.stack([row, col]))
+        to_grid = forward / np.array([1, scale, scale, scale**2, scale**2, scale**2])
+        span = max(float(np.abs(row).max()), float(np.abs(col).max()), 1.0)
+        back = _solve(row / span, col / span, np.stack([x, y]))
+        to_frame = back / np.array([1, span, span, span**2, span**2, span**2])
+        cell_m = float(
+            np.sqrt(abs(to_frame[0, 1] * to_frame[1, 2] - to_frame[0, 2] * to_frame[1, 1]))
+        )
+
+        x, y = lattice(0.5, 11)
+        row, col = posts(x, y)
+        off_m = np.abs(monomials(x, y) @ to_grid.T - np.stack([row, col], -1)).max() * cell_m
+        off_back_m = np.abs(monomials(row, col) @ to_frame.T - np.stack([x, y], -1)).max()
+        if not max(off_m, off_back_m) <= FIT_RESIDUAL_M:
+            raise ValueError(
+                "the ground is too wide to lay into one frame: "
+                f"off by {max(off_m, off_back_m):.3f} m, wanted at most {FIT_RESIDUAL_M} m"
+            )
+        step.transform(float(x[0]), float(y[0]))
+        accuracy = step.accuracy
+        return GridFit(
+            to_grid,
+            to_frame,
+            cell_m,
+            str(step.description),
+            float(accuracy) if accuracy is not None and accuracy >= 0 else float("nan"),
+        )
+
+
+def _solve(p: Array, q: Array, wanted: Array) -> Array:
+    solution, *_ = np.linalg.lstsq(monomials(p, q), wanted.T, rcond=None)
+    return np.asarray(solution.T, dtype=float)

@@ -1,0 +1,157 @@
+"""What a check returns (Margin) and what is kept of it (Finding), up to the whole Plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.model.arrays import Array
+from shotplan.model.scene import Scene
+from shotplan.model.shot import Outing
+from shotplan.model.verdict import Family, Verdict
+
+
+class Remark(NamedTuple):
+    """Something to say beside the number; `caution` makes the finding at least that."""
+
+    text: str
+    caution: bool = False
+    source: str = ""
+
+
+class Words(NamedTuple):
+    """One plain sentence of reason and one of advice that names a number."""
+
+    reason: str
+    advice: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Margin:
+    """Signed margins: positive is safe; NaN unknown; +inf does not apply.
+
+    `margin`, `soft` broadcast to (r,n); breaking `soft` is only a caution. `value`, `limit`
+    `(n,)` and `thing (n,)` (what decides, "" none) are row 0's. `why(i, verdict)` words the
+    sample i that decides. `family` overrides the check's own where this margin is another kind.
+    `share` is the allowed share of rides that may break it.
+    """
+
+    margin: Array
+    value: Array
+    limit: Array
+    thing: NDArray[np.object_]
+    why: Callable[[int, Verdict], Words]
+    soft: Array | None = None
+    family: Family | None = None
+    share: float = 0.01
+    remarks: tuple[Remark, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """A question asked of every scene. `rides` "first": no ride changes it; `pointwise`: a sample's
+    margin never depends on the samples beside it."""
+
+    id: str
+    family: Family
+    question: str
+    unit: str
+    margins: Callable[[Scene], tuple[Margin, ...]]
+    rides: Literal["all", "first"] = "all"
+    pointwise: bool = True
+    binds: Literal["at-least", "at-most"] = "at-least"
+
+
+class Spot(NamedTuple):
+    """The place of a finding. Heights NaN unknown."""
+
+    sample: int
+    time_s: float
+    ride_m: float
+    xyz_m: tuple[float, float, float]
+    height_above_launch_m: float
+    height_m: float
+    surface_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
+    where unknown or nothing applies. Row 0's `margins`, `softs`, `values`, `limits`, `things (n,)`;
+    `least`, `least_soft (r,k)` each ride's least while the rider is within 5 m of metre k."""
+
+    check: str
+    family: Family
+    verdict: Verdict
+    value: float | None
+    limit: float | None
+    margin: float | None
+    unit: str
+    thing: str
+    at: Spot | None
+    reason: str
+    advice: str
+    source: str
+    assumptions: tuple[str, ...]
+    remarks: tuple[Remark, ...]
+    rides_breaking: int
+    share_bound: float | None
+    margins: Array
+    softs: Array
+    values: Array
+    limits: Array
+    things: NDArray[np.object_]
+    least: NDArray[np.float32]
+    least_soft: NDArray[np.float32]
+
+
+class Stretch(NamedTuple):
+    """A run of the ride with one verdict; `binding` the check that decides, `margin` its least."""
+
+    from_m: float
+    to_m: float
+    verdict: Verdict
+    binding: str
+    margin: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShotPlan:
+    """One shot judged. `scene` is row 0's; `sample_verdict (n,)` the merged verdict code of each
+    sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
+    (-1 where all is go)."""
+
+    scene: Scene
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    stretches: tuple[Stretch, ...]
+    sample_verdict: NDArray[np.int8]
+    sample_binding: NDArray[np.int8]
+    rides: int
+    ride_from_m: float
+    ride_to_m: float
+    duration_s: float
+
+    def finding(self, check: str) -> Finding:
+        """The finding of a check; KeyError where it did not run."""
+        for found in self.findings:
+            if found.check == check:
+                return found
+        raise KeyError(check)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """The whole answer."""
+
+    outing: Outing
+    shots: tuple[ShotPlan, ...]
+    verdict: Verdict
+    version: str
+    cautions: tuple[str, ...] = field(default=())

@@ -1,0 +1,125 @@
+"""What stands on a site, as drawn and as grown by its errors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.kernels import columns as upright
+from shotplan.kernels import prisms as walls
+from shotplan.model.arrays import Array
+
+Role = Literal["tree", "wood", "building", "pole", "wire"]
+REACH_M = 200.0  # farther than this nothing is looked for (DEFINITIONS "Distance")
+
+
+class NearThing(NamedTuple):
+    """`distance_m (n,)` +inf when nothing is within reach; `thing (n,)` index into things, or -1;
+    `doubt_m (n,)` level distance to the nearest footprint whose height is not known (+inf none)."""
+
+    distance_m: Array
+    thing: NDArray[np.intp]
+    doubt_m: Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Thing:
+    """One obstacle as a person knows it. `where (k, 2)`: its point, its line or its outer ring."""
+
+    id: str
+    name: str
+    role: Role
+    where_m: Array
+    height_m: float
+    base_m: float = 0.0
+    radius_m: float = 0.0
+    trunk_radius_m: float = 0.0
+    error_m: float = 0.0  # as grown in plan: hypot of its own and the ride's
+    height_error_m: float = 0.0
+    paced: bool = False  # described from the ride
+    seen_on: str = ""
+    holes: tuple[Array, ...] = ()
+
+    @property
+    def label(self) -> str:
+        """What to call it: its name, else its id."""
+        return self.name or self.id
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bodies:
+    """Obstacles as solids, each piece with the index of the thing it belongs to.
+
+    `doubtful` are footprints of things whose height is not known; their radius holds how near in
+    plan one may come before the distance itself is unknown.
+    """
+
+    columns: upright.Columns
+    column_thing: NDArray[np.intp]
+    prisms: walls.Prisms
+    prism_thing: NDArray[np.intp]
+    doubtful: walls.Prisms
+    doubtful_thing: NDArray[np.intp]
+
+    @cached_property
+    def _column_index(self) -> upright.ColumnIndex:
+        return upright.index(self.columns)
+
+    @cached_property
+    def _prism_index(self) -> walls.PrismIndex:
+        return walls.index(self.prisms)
+
+    @cached_property
+    def _doubtful_index(self) -> walls.PrismIndex:
+        return walls.index(self.doubtful)
+
+    def nearest(self, xyz_m: Array, enough_m: float = REACH_M) -> NearThing:
+        """Nearest thing to each of `xyz_m (n, 3)`; exact below `enough_m`."""
+        col = upright.nearest(self._column_index, xyz_m, enough_m)
+        pri = walls.nearest(self._prism_index, xyz_m, enough_m)
+        col_thing = _owner(self.column_thing, col.which)
+        pri_thing = _owner(self.prism_thing, pri.which)
+        nearer = pri.distance_m < col.distance_m
+        flat = np.array(xyz_m, dtype=float)
+        doubt = np.full(len(flat), np.inf)
+        if len(self.doubtful_thing):
+            flat[:, 2] = 0.0
+            doubt = walls.nearest(self._doubtful_index, flat, enough_m).distance_m
+        return NearThing(
+            np.where(nearer, pri.distance_m, col.distance_m),
+            np.where(nearer, pri_thing, col_thing),
+            doubt,
+        )
+
+    def first_cut(self, start_m: Array, end_m: Array) -> tuple[Array, NDArray[np.intp]]:
+        """Fraction `(n,)` of rays first cut (+inf never) and by which thing (-1 none)."""
+        c_at, c_which = upright.first_cut(self.columns, start_m, end_m)
+        p_at, p_which = walls.first_cut(self.prisms, start_m, end_m)
+        nearer = p_at < c_at
+        thing = np.where(
+            nearer, _owner(self.prism_thing, p_which), _owner(self.column_thing, c_which)
+        )
+        return np.minimum(c_at, p_at), thing
+
+
+def _owner(thing: NDArray[np.intp], which: NDArray[np.intp]) -> NDArray[np.intp]:
+    if not len(thing):
+        return np.full(which.shape, -1, dtype=np.intp)
+    return np.where(which >= 0, thing[np.maximum(which, 0)], -1)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obstacles:
+    """All of them: `rest` is everything but wires; `opaque` what cuts a line of sight, as drawn."""
+
+    things: tuple[Thing, ...]
+    rest_grown: Bodies
+    rest_drawn: Bodies
+    wires_grown: Bodies
+    wires_drawn: Bodies
+    opaque: Bodies
+    assumptions: tuple[str, ...] = ()

@@ -1,0 +1,132 @@
+"""What does not change between days: the place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from shotplan.kernels import footprints, prisms
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.frame import Frame
+from shotplan.model.obstacles import Obstacles
+from shotplan.model.terrain import Terrain
+
+Kind = Literal["trees", "buildings", "wires", "people", "wildlife"]
+KINDS: tuple[Kind, ...] = ("trees", "buildings", "wires", "people", "wildlife")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Surveyed:
+    """An area where somebody looked, and for what."""
+
+    id: str
+    outline: footprints.Outline
+    looked_for: frozenset[Kind]
+    least_height_m: float = 0.5
+    on: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A named point: launch, lookouts, focus points. `xyz_m (3,)` on the ground (z NaN unknown)."""
+
+    id: str
+    name: str
+    xyz_m: Array
+    height_m: float = 0.0
+
+    @property
+    def label(self) -> str:
+        """What to call it: its name, else its id."""
+        return self.name or self.id
+
+
+@dataclass(frozen=True, kw_only=True)
+class Zone:
+    """A keep-out. `prisms` follow the ground between floor and ceiling (±inf where not given)."""
+
+    id: str
+    name: str
+    outline: footprints.Outline
+    prisms: prisms.Prisms
+    floor_m: float
+    ceiling_m: float
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleArea:
+    """Where people who are not part of the shoot may be. `parts`: points, lines or outer rings."""
+
+    id: str
+    name: str
+    geometry: Literal["point", "line", "polygon"]
+    parts: tuple[Array, ...]
+    state: Literal["may-pass", "held", "closed"] = "may-pass"
+    held_by: str = ""
+    error_m: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wildlife:
+    """Where animals are not to be disturbed; season as MM-DD ("" all year)."""
+
+    id: str
+    name: str
+    geometry: Literal["point", "line", "polygon"]
+    parts: tuple[Array, ...]
+    season_from: str = ""
+    season_to: str = ""
+    stand_off_m: float = 100.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Site:
+    """The place: frame, ground, obstacles, areas, points, and the crew's own margins on it."""
+
+    name: str
+    frame: Frame
+    terrain: Terrain
+    obstacles: Obstacles
+    places: Mapping[str, Place]
+    boundary: footprints.Outline | None = None
+    surveyed: tuple[Surveyed, ...] = ()
+    zones: tuple[Zone, ...] = ()
+    people: tuple[PeopleArea, ...] = ()
+    wildlife: tuple[Wildlife, ...] = ()
+    country: str = ""
+    keep_clear_m: float = 2.0
+    map_error_m: float = 1.0
+    ride_error_m: float = 2.5
+    return_height_m: float | None = None
+    remarks: tuple[str, ...] = field(default=())
+
+    @property
+    def launch(self) -> Place | None:
+        """The place with id `launch`."""
+        return self.places.get("launch")
+
+    def looked(self, xy_m: Array, kinds: tuple[Kind, ...]) -> Bools:
+        """True where somebody looked for all of `kinds`, in one area or another; `xy_m (..., 2)`."""
+        shape = xy_m.shape[:-1]
+        result = np.ones(shape, dtype=bool)
+        inside = [(s, footprints.inside_m(s.outline, xy_m) >= 0.0) for s in self.surveyed]
+        for kind in kinds:
+            seen = np.zeros(shape, dtype=bool)
+            for area, within in inside:
+                if kind in area.looked_for:
+                    seen |= within
+            result &= seen
+        return result
+
+    def least_height_m(self, xy_m: Array) -> Array:
+        """How much lower things may be missing at `xy_m (..., 2)`: the ground counts as that much
+        higher. The default 0.5 m outside every surveyed area; the least where areas overlap."""
+        least = np.full(xy_m.shape[:-1], np.inf)
+        for area in self.surveyed:
+            within = footprints.inside_m(area.outline, xy_m) >= 0.0
+            least = np.where(within, np.minimum(least, area.least_height_m), least)
+        return np.where(np.isinf(least), 0.5, least)

@@ -1,0 +1,67 @@
+"""The ground of a site: terrain posts and water, in the frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from shotplan.kernels import footprints, prisms
+from shotplan.kernels import grid as posts
+from shotplan.model.arrays import Array
+
+
+@dataclass(frozen=True, kw_only=True)
+class Water:
+    """A sheet of water: outline in frame metres, level as elevation."""
+
+    id: str
+    outline: footprints.Outline
+    level_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Terrain:
+    """Ground elevation: NaN is unknown. `error_m` is how far the surface may be off (0 on flat)."""
+
+    grid: posts.Grid
+    source: str
+    cell_m: float
+    error_m: float = 1.0
+    water: tuple[Water, ...] = ()
+    assumptions: tuple[str, ...] = field(default=())
+
+    @cached_property
+    def _sheets(self) -> prisms.Prisms:
+        pieces = [(t, w.level_m) for w in self.water for t in footprints.triangles(w.outline)]
+        count = len(pieces)
+        level = np.array([p[1] for p in pieces], dtype=float).reshape(count)
+        corners = np.array([p[0] for p in pieces], dtype=float).reshape(count, 3, 2)
+        return prisms.Prisms(corners, np.zeros(count), np.full(count, -np.inf), level)
+
+    @cached_property
+    def _sheet_index(self) -> prisms.PrismIndex:
+        return prisms.index(self._sheets)
+
+    def ground_m(self, xy_m: Array) -> Array:
+        """Elevation of ground or water under `xy_m (..., 2)`; NaN unknown."""
+        z = posts.sample(self.grid, xy_m)
+        for w in self.water:
+            over = footprints.inside_m(w.outline, xy_m) >= 0.0
+            z = np.where(over, np.maximum(z, w.level_m), z)
+        return z
+
+    def nearest(self, xyz_m: Array, enough_m: float = np.inf) -> posts.Nearest:
+        """Distance from `xyz_m (n, 3)` to the surface, negative below it; and to missing ground."""
+        found = posts.nearest(self.grid, xyz_m, enough_m)
+        distance = found.distance_m
+        if self.water:
+            sheet = prisms.nearest(self._sheet_index, xyz_m, min(enough_m, 1e4)).distance_m
+            distance = np.minimum(distance, sheet)
+        below = xyz_m[:, 2] < self.ground_m(xyz_m[:, :2])
+        # Under water the sheet's prism holds the point, so its depth is measured from the level.
+        if self.water and below.any():
+            depth = self.ground_m(xyz_m[:, :2]) - xyz_m[:, 2]
+            distance = np.where(below & (distance == 0.0), depth, distance)
+        return posts.Nearest(np.where(below, -distance, distance), found.missing_m)
