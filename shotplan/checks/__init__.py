@@ -1,1 +1,31 @@
-"""checks."""
+"""The questions asked of every scene, one file each, named like its id.
+
+To add one: write `checks/<id>.py` with a `CHECK = Check(...)` whose `margins(scene)` returns
+signed margins (positive is safe, NaN unknown, +inf does not apply), and add it to `CHECKS` below.
+Map, stretches, report and terminal follow from the margins; nothing else needs an edit.
+"""
+
+from __future__ import annotations
+
+from shotplan.checks import (
+    boundary,
+    clearance,
+    ground,
+    height,
+    keep_out,
+    pace,
+    rider_gap,
+    sight,
+)
+from shotplan.model.judged import Check
+
+CHECKS: tuple[Check, ...] = (
+    clearance.CHECK,
+    ground.CHECK,
+    rider_gap.CHECK,
+    height.CHECK,
+    boundary.CHECK,
+    keep_out.CHECK,
+    sight.CHECK,
+    pace.CHECK,
+)

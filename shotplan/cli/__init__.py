@@ -1,1 +1,31 @@
-"""cli."""
+"""The command line: one thin file per command, named like it.
+
+To add a command: write `cli/<name>.py` with a function that parses, calls one library function
+and prints, and add it to `_COMMANDS`. Libraries are imported inside the function, so that
+`shotplan --help` stays quick. Report on stdout, remarks on stderr; exit codes in `guard`.
+"""
+
+from __future__ import annotations
+
+import typer
+
+from shotplan.cli import aircraft, demo, plan, rules, survey
+from shotplan.cli.guard import guarded
+
+_COMMANDS = (demo.demo, survey.survey, plan.plan, rules.rules, aircraft.aircraft)
+
+app = typer.Typer(
+    help="Plan how a camera aircraft may follow your ride, and what keeps it from doing so.",
+    epilog="Exit codes: 0 go or caution, 1 no-go, 3 unknown, 2 wrong usage or unreadable input.",
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for _command in _COMMANDS:
+    app.command()(guarded(_command))
+
+
+def main() -> None:
+    """The `shotplan` command."""
+    app()

@@ -7,6 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.units import GRAVITY_M_S2
+
 Array = NDArray[np.float64]
 
 
@@ -53,9 +55,27 @@ def blind(
             covers = upward > np.pi / 4
         else:
             width = s.to_rad - s.from_rad
+            width = width if width >= 0.0 else width % (2 * np.pi)  # across the tail
             turn = np.mod(course - heading_rad - s.from_rad + eps, 2 * np.pi)
             covers = (np.abs(upward) <= np.pi / 4) & (
                 (turn <= width + 2 * eps) | (width >= 2 * np.pi)
             )
         seen |= covers & (speed <= s.works_to_m_s) & (s.range_m >= needed)
     return np.asarray((speed > SLOW_M_S) & ~seen, dtype=bool)
+
+
+def contingency_m(speed_m_s: Array, max_tilt_rad: float) -> Array:
+    """Published lateral contingency distance: 3 + 3 + 1 + v·1 s + v²/(2·g·tan θ).
+
+    Position error, position holding, map error, reaction, stopping at the steepest tilt
+    (sizing of volumes for multirotors, reference/rules.md section 7).
+    """
+    stop = speed_m_s**2 / (2.0 * GRAVITY_M_S2 * np.tan(max_tilt_rad))
+    return np.asarray(3.0 + 3.0 + 1.0 + speed_m_s * 1.0 + stop)
+
+
+def upright_gap_m(xyz_m: Array, foot_m: Array, tall_m: float = 2.0) -> Array:
+    """Distance from points `(..., 3)` to upright lines from `foot_m (..., 3)` up by `tall_m`."""
+    level = np.hypot(xyz_m[..., 0] - foot_m[..., 0], xyz_m[..., 1] - foot_m[..., 1])
+    over = xyz_m[..., 2] - foot_m[..., 2]
+    return np.asarray(np.hypot(level, np.maximum(np.maximum(over - tall_m, -over), 0.0)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
 
 from shotplan.model.arrays import Array, Bools, put
@@ -44,6 +44,15 @@ class Wish:
         put(self, "aim_xyz_m", (r, n, 3))
         put(self, "known", (r, n))
 
+    def samples(self, part: slice) -> Wish:
+        """The same wish over a slice of the samples (views)."""
+        return replace(
+            self,
+            camera_xyz_m=self.camera_xyz_m[:, part],
+            aim_xyz_m=self.aim_xyz_m[:, part],
+            known=self.known[:, part],
+        )
+
 
 class Style(Protocol):
     """One way to follow. A frozen dataclass whose fields are its TOML keys."""
@@ -53,8 +62,20 @@ class Style(Protocol):
         """As written in `style = "..."`."""
         ...
 
+    def places(self) -> tuple[str, ...]:
+        """Ids of the places it names."""
+        ...
+
+    def words(self) -> str:
+        """One plain line: side-track, left, 12 m out, 6 m above the rider."""
+        ...
+
     def place(self, ride: Ride, stage: Stage) -> Wish:
         """Set points for every ride and sample."""
+        ...
+
+    def places(self) -> tuple[str, ...]:
+        """Ids of the places it needs."""
         ...
 
 

@@ -149,13 +149,15 @@ class Frame:
                 "the ground is too wide to lay into one frame: "
                 f"off by {max(off_m, off_back_m):.3f} m, wanted at most {FIT_RESIDUAL_M} m"
             )
-        step.transform(float(x[0]), float(y[0]))
-        accuracy = step.accuracy
+        # Where several operations lead there, the one used is known only after a point has gone.
+        step.transform(float(x[0]), float(y[0]), errcheck=True)
+        used = step.get_last_used_operation()
+        accuracy = used.accuracy
         return GridFit(
             to_grid,
             to_frame,
             cell_m,
-            str(step.description),
+            str(used.description),
             float(accuracy) if accuracy is not None and accuracy >= 0 else float("nan"),
         )
 

@@ -16,11 +16,13 @@ from shotplan.model.verdict import Family, Verdict
 
 
 class Remark(NamedTuple):
-    """Something to say beside the number; `caution` makes the finding at least that."""
+    """Something to say beside the number; `caution` makes the finding at least that, and then
+    `advice` says what would lift it."""
 
     text: str
     caution: bool = False
     source: str = ""
+    advice: str = ""
 
 
 class Words(NamedTuple):
@@ -84,7 +86,9 @@ class Spot(NamedTuple):
 class Finding:
     """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
     where unknown or nothing applies. Row 0's `margins`, `softs`, `values`, `limits`, `things (n,)`;
-    `least`, `least_soft (r,k)` each ride's least while the rider is within 5 m of metre k."""
+    `share` the
+    allowed share of rides; `least`, `least_soft (r,k)` each ride's least while the rider is
+    within 5 m of metre k."""
 
     check: str
     family: Family
@@ -107,6 +111,7 @@ class Finding:
     values: Array
     limits: Array
     things: NDArray[np.object_]
+    share: float
     least: NDArray[np.float32]
     least_soft: NDArray[np.float32]
 

@@ -59,6 +59,12 @@ class Ride:
         return int(np.argmax(self.filming[0]))
 
     @property
+    def filmed(self) -> slice:
+        """From the first to the last sample that any ride films."""
+        on = np.flatnonzero(self.filming.any(axis=0))
+        return slice(int(on[0]), int(on[-1]) + 1)
+
+    @property
     def rides(self) -> int:
         """How many rides r."""
         return int(self.xyz_m.shape[0])

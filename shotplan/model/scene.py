@@ -18,7 +18,9 @@ from shotplan.model.site import Place, Site
 
 @dataclass(frozen=True, kw_only=True)
 class Scene:
-    """`wish` over the track's samples (None for a recorded flight)."""
+    """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
+    it is flown in, the vector the air moves toward (None not known); `braking_gap_m (n,)` the least
+    distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked)."""
 
     site: Site
     day: Day
@@ -28,6 +30,8 @@ class Scene:
     track: Track
     stage: Stage
     wish: Wish | None = None
+    wind_m_s: Array | None = None
+    braking_gap_m: Array | None = None
 
     @cached_property
     def ground_m(self) -> Array:

@@ -110,7 +110,7 @@ class Site:
         return self.places.get("launch")
 
     def looked(self, xy_m: Array, kinds: tuple[Kind, ...]) -> Bools:
-        """True at `xy_m (..., 2)` where somebody looked for all of `kinds`, in one area or another."""
+        """True at `xy_m (..., 2)` where somebody looked for all of `kinds` (in any area)."""
         shape = xy_m.shape[:-1]
         result = np.ones(shape, dtype=bool)
         inside = [(s, footprints.inside_m(s.outline, xy_m) >= 0.0) for s in self.surveyed]

@@ -1,1 +1,39 @@
-"""output."""
+"""Everything a plan is written out as.
+
+To add a kind of file: write `output/<name>.py` with a function `output(plan) -> {name: bytes}`
+(same plan, same bytes; no clock, no network; names from files are hostile until escaped; heavy
+libraries are imported inside the function) and add its `output` to `OUTPUTS` below. `shotplan
+plan` then writes it, and the tests over `OUTPUTS` take it in. What only helps another file here
+stands in `PARTS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from shotplan.model.judged import Plan
+from shotplan.output import map as live_map
+from shotplan.output import report
+
+OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
+    report.output,
+    live_map.output,
+)
+
+PARTS = (
+    "drawing",
+    "folder",
+    "ground",
+    "inventory",
+    "look",
+    "page",
+    "shapes",
+    "still",
+    "track",
+    "words",
+)
+
+
+def everything(plan: Plan) -> dict[str, bytes]:
+    """All files of a plan: name -> bytes."""
+    return {name: data for output in OUTPUTS for name, data in output(plan).items()}

@@ -1,0 +1,162 @@
+"""The aircraft TOML as FORMATS has it, table by table, and what it becomes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from shotplan.files.tables import (
+    Acute,
+    Azimuth,
+    Count,
+    Elevation,
+    Flag,
+    NonNegative,
+    Opening,
+    Positive,
+    Ratio,
+    Share,
+    Text,
+)
+from shotplan.kernels.sensing import Sector
+from shotplan.model.aircraft import Aircraft, Camera
+
+
+@dataclass(frozen=True, kw_only=True)
+class CameraTable:
+    """`[camera]`."""
+
+    horizontal_fov_deg: Opening
+    aspect: Ratio
+    frame_width_px: Count
+    fps: Positive
+    tilt_min_deg: Elevation
+    tilt_max_deg: Elevation
+
+    def __post_init__(self) -> None:
+        """The tilts must be in order."""
+        if self.tilt_min_deg >= self.tilt_max_deg:
+            raise ValueError(
+                f"tilt_min_deg is {self.tilt_min_deg:g} and tilt_max_deg {self.tilt_max_deg:g}; "
+                "wanted the lower one first"
+            )
+
+    def made(self) -> Camera:
+        """The camera, in radians."""
+        width, height = self.aspect.split(":")
+        return Camera(
+            horizontal_fov_rad=math.radians(self.horizontal_fov_deg),
+            aspect=int(width) / int(height),
+            frame_width_px=self.frame_width_px,
+            fps=self.fps,
+            tilt_min_rad=math.radians(self.tilt_min_deg),
+            tilt_max_rad=math.radians(self.tilt_max_deg),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class SensesTable:
+    """One `[[senses]]`: `from_deg` to `to_deg`, clockwise from the nose, where it looks around."""
+
+    looks: Literal["around", "below", "above"]
+    from_deg: Azimuth | None = None
+    to_deg: Azimuth | None = None
+    range_m: Positive
+    works_to_m_s: NonNegative
+    least_light_lux: NonNegative
+
+    def __post_init__(self) -> None:
+        """A sector has two different ends; below and above have none."""
+        ends = (self.from_deg, self.to_deg)
+        if self.looks == "around":
+            if None in ends:
+                raise ValueError(
+                    'looks "around" needs from_deg and to_deg, clockwise from the nose'
+                )
+            if self.from_deg == self.to_deg:
+                raise ValueError(
+                    f"from_deg and to_deg are both {self.from_deg:g}, a sector without width; all "
+                    "round is from_deg = -180, to_deg = 180"
+                )
+        elif ends != (None, None):
+            raise ValueError(f'looks "{self.looks}" takes no from_deg and to_deg: leave them out')
+
+    def made(self) -> Sector:
+        """The sector, in radians, `to_rad` at most one turn past `from_rad`."""
+        start, end = self.from_deg or 0.0, self.to_deg or 0.0
+        width = (end - start) % 360.0 or 360.0
+        if self.looks != "around":
+            width = 0.0
+        return Sector(
+            self.looks,
+            math.radians(start),
+            math.radians(start + width),
+            self.range_m,
+            self.works_to_m_s,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class AircraftTable:
+    """An aircraft TOML. `senses` left out: it senses nothing."""
+
+    format: Literal[1]
+    name: Text
+    describes: Text
+    mass_kg: Positive
+    span_m: Positive
+    max_speed_m_s: Positive
+    max_climb_m_s: Positive
+    max_sink_m_s: Positive
+    max_accel_m_s2: Positive
+    max_tilt_deg: Acute
+    max_yaw_deg_s: Positive
+    max_wind_m_s: Positive
+    follows_by: Literal["sight", "beacon"]
+    sight_sigma_m: NonNegative
+    position_sigma_m: NonNegative
+    response_delay_s: NonNegative
+    response_rad_s: Positive
+    reaction_s: NonNegative
+    brake_m_s2: Positive
+    camera_turns_freely: Flag
+    hover_w: Positive
+    battery_wh: Positive
+    reserve_fraction: Share
+    link_mhz: Positive
+    camera: CameraTable
+    senses: tuple[SensesTable, ...] = ()
+    link_range_m: Positive | None = None
+
+    def made(self) -> Aircraft:
+        """The aircraft, in radians."""
+        return Aircraft(
+            name=self.name,
+            describes=self.describes,
+            mass_kg=self.mass_kg,
+            span_m=self.span_m,
+            max_speed_m_s=self.max_speed_m_s,
+            max_climb_m_s=self.max_climb_m_s,
+            max_sink_m_s=self.max_sink_m_s,
+            max_accel_m_s2=self.max_accel_m_s2,
+            max_tilt_rad=math.radians(self.max_tilt_deg),
+            max_yaw_rad_s=math.radians(self.max_yaw_deg_s),
+            max_wind_m_s=self.max_wind_m_s,
+            follows_by=self.follows_by,
+            sight_sigma_m=self.sight_sigma_m,
+            position_sigma_m=self.position_sigma_m,
+            response_delay_s=self.response_delay_s,
+            response_rad_s=self.response_rad_s,
+            reaction_s=self.reaction_s,
+            brake_m_s2=self.brake_m_s2,
+            camera_turns_freely=self.camera_turns_freely,
+            hover_w=self.hover_w,
+            battery_wh=self.battery_wh,
+            reserve_fraction=self.reserve_fraction,
+            link_mhz=self.link_mhz,
+            camera=self.camera.made(),
+            senses=tuple(s.made() for s in self.senses),
+            least_light_lux=tuple(s.least_light_lux for s in self.senses),
+            link_range_m=self.link_range_m,
+        )

@@ -1,0 +1,57 @@
+"""Whether it stays inside the area where it may be."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shotplan.kernels.footprints import inside_m
+from shotplan.model import say
+from shotplan.model.judged import Check, Margin, Words
+from shotplan.model.scene import Scene
+from shotplan.model.verdict import Verdict
+
+
+def margins(scene: Scene) -> tuple[Margin, ...]:
+    """Level distance inside the boundary, less half the span."""
+    outline = scene.site.boundary
+    shape = scene.blind.shape
+    if outline is None:
+        value = np.full(shape, np.nan)
+    else:
+        value = inside_m(outline, scene.track.xyz_m[..., :2]) - scene.aircraft.half_span_m
+
+    def why(i: int, verdict: Verdict) -> Words:
+        if verdict == Verdict.UNKNOWN:
+            return Words(
+                "no boundary is drawn, or the place is not known: where it may fly is not said",
+                "draw one polygon with role `boundary`; go if the flight stays inside it",
+            )
+        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
+        inside = float(value[0, i])
+        if inside >= 0.0:
+            return Words(f"{say.metres(inside)} inside the boundary, {spot}", "nothing to change")
+        return Words(
+            f"{say.metres(-inside)} outside the boundary, {spot}",
+            f"bring it {say.metres(-inside)} nearer, or ask for more ground and draw it",
+        )
+
+    n = shape[1]
+    return (
+        Margin(
+            margin=value,
+            value=value[0],
+            limit=np.zeros(n),
+            thing=np.full(n, "boundary" if outline is not None else "", dtype=object),
+            why=why,
+            source="the boundary as drawn",
+        ),
+    )
+
+
+CHECK = Check(
+    id="boundary",
+    family="rule",
+    question="does it stay inside the area where it may be?",
+    unit="m",
+    margins=margins,
+)

@@ -1,0 +1,236 @@
+"""How near it comes to trees, woods, buildings, poles and wires."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.kernels.segments import least_along
+from shotplan.kernels.sensing import contingency_m
+from shotplan.model import say
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.judged import Check, Margin, Remark, Words
+from shotplan.model.obstacles import REACH_M, Bodies, Thing
+from shotplan.model.scene import Scene
+from shotplan.model.site import Kind
+from shotplan.model.verdict import Verdict
+
+WIRE_CAUTION_M = 30.0
+WIRE_SOURCE = "network operators' advice to stay 30 to 50 m from lines (reference list, section 8)"
+CONTINGENCY_SOURCE = (
+    "published sizing of a contingency volume: 3 m position + 3 m holding + 1 m map + "
+    "v·1 s + v²/(2·g·tan tilt)"
+)
+SHARE_REST = 0.05
+SHARE_WIRES = 0.01
+
+
+def margins(scene: Scene) -> tuple[Margin, ...]:
+    """Wires, and everything else: each with its own allowed share of rides."""
+    obstacles = scene.site.obstacles
+    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m
+    rest = _margin(scene, obstacles.rest_grown, limit, ("trees", "buildings"), SHARE_REST)
+    wires = _margin(
+        scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
+    )
+    remarks = (Remark(_parts(scene)), *_contingency(scene))
+    return replace(rest, remarks=remarks, assumptions=obstacles.assumptions), wires
+
+
+def _margin(
+    scene: Scene,
+    bodies: Bodies,
+    limit_m: float,
+    kinds: tuple[Kind, ...],
+    share: float,
+    caution_m: float = 0.0,
+) -> Margin:
+    shape = scene.blind.shape
+    start = scene.track.xyz_m.reshape(-1, 3)
+    end = scene.overrun_end_m.reshape(-1, 3)
+    distance, at = least_along(lambda p: bodies.nearest(p).distance_m, start, end)
+    doubt, _ = least_along(lambda p: bodies.nearest(p).doubt_m, start, end)
+    unlooked = ~_looked(scene, start, end, kinds)
+    # Not known how high it is: the level distance is the least it can be.
+    least = np.minimum(distance, doubt)
+    unknown = (distance >= limit_m) & (unlooked | (doubt < limit_m))
+    margin = np.where(unknown, np.nan, np.where(distance < limit_m, distance, least) - limit_m)
+    value = np.where(np.isinf(distance) | (doubt < distance), np.nan, distance)
+    n = shape[1]
+    thing = bodies.nearest((start + at[:, None] * (end - start))[:n]).thing
+    things = scene.site.obstacles.things
+    soft = np.where(distance < caution_m, distance - caution_m, np.inf).reshape(shape)
+    first = slice(0, n)
+    return Margin(
+        margin=margin.reshape(shape),
+        soft=soft,
+        value=value[first],
+        limit=np.full(n, limit_m),
+        thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
+        share=share,
+        why=_why(scene, limit_m, distance[first], thing, unlooked[first], kinds, caution_m),
+        source="distance to the grown obstacle, common practice",
+    )
+
+
+def _looked(scene: Scene, start_m: Array, end_m: Array, kinds: tuple[Kind, ...]) -> Bools:
+    """Whether somebody looked for `kinds` at the sample and all along its overrun."""
+    looked = np.ones(len(start_m), dtype=bool)
+    for share in np.linspace(0.0, 1.0, 6):
+        looked &= scene.site.looked((start_m + share * (end_m - start_m))[:, :2], kinds)
+    return looked
+
+
+def _parts(scene: Scene) -> str:
+    """The parts of the limit and of what is measured, which add up."""
+    aircraft, site = scene.aircraft, scene.site
+    limit = aircraft.half_span_m + site.keep_clear_m
+    errors = [t.error_m for t in site.obstacles.things]
+    doubt = (
+        f"; each obstacle is first grown by how far it may be off ({say.metres(min(errors))}"
+        f" to {say.metres(max(errors))} here)"
+        if errors
+        else ""
+    )
+    overrun = float(scene.overrun_m[0].max())
+    run = (
+        f"; where it flies blind the distance is taken along the {say.metres(overrun)} "
+        "at most that it runs on when everything freezes"
+        if overrun > 0.0
+        else ""
+    )
+    return (
+        f"the limit of {limit:.2f} m is {aircraft.half_span_m:.2f} m half span and "
+        f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
+    )
+
+
+def _contingency(scene: Scene) -> tuple[Remark, ...]:
+    """One grouped remark: share of blind samples nearer to a thing as drawn than published."""
+    blind = scene.blind[0]
+    if not blind.any():
+        return ()
+    obstacles = scene.site.obstacles
+    here = scene.track.xyz_m[0][blind]
+    speed = scene.speed_m_s[0][blind]
+    wanted = contingency_m(speed, scene.aircraft.max_tilt_rad)
+    near = np.minimum(
+        obstacles.rest_drawn.nearest(here).distance_m,
+        obstacles.wires_drawn.nearest(here).distance_m,
+    )
+    short = near < wanted
+    if not short.any():
+        return ()
+    worst = int(np.argmax(wanted - near))
+    text = (
+        f"{float(short.mean()):.0%} of the stretch flown blind is nearer to something than the "
+        f"published contingency distance ({say.metres(float(near[worst]))} where "
+        f"{say.metres(float(wanted[worst]))} is wanted at {say.speed(float(speed[worst]))})"
+    )
+    more = say.rounded_up(float(wanted[worst] - near[worst]))
+    advice = f"keep {more:.1f} m more there, or choose a style that flies where it senses"
+    return (Remark(text, caution=True, source=CONTINGENCY_SOURCE, advice=advice),)
+
+
+def _why(
+    scene: Scene,
+    limit_m: float,
+    distance: Array,
+    thing: NDArray[np.intp],
+    unlooked: Bools,
+    kinds: tuple[Kind, ...],
+    caution_m: float,
+) -> Callable[[int, Verdict], Words]:
+    things = scene.site.obstacles.things
+    what = "wires" if kinds == ("wires",) else "trees or buildings"
+
+    def why(i: int, verdict: Verdict) -> Words:
+        if i < 0:
+            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
+        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
+        if verdict == Verdict.UNKNOWN:
+            return _unknown(unlooked[i], what, limit_m, spot)
+        if thing[i] < 0:
+            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
+        it = things[thing[i]]
+        blind = scene.blind[0, i]
+        how = "it does not sense that way" if blind else "it senses that way"
+        reason = (
+            f"{_called(it)} is {say.metres(float(distance[i]))} from where it flies"
+            f"{' or would run on to' if blind else ''}, {spot}; "
+            f"{say.metres(limit_m)} is kept, {how}"
+        )
+        if verdict == Verdict.GO:
+            return Words(reason, "nothing to change")
+        if distance[i] >= limit_m:
+            return Words(
+                f"{reason}; wires hide from eyes and sensors, and {caution_m:.0f} m is advised",
+                f"stay {say.metres(caution_m - float(distance[i]))} farther from {it.label}",
+            )
+        return Words(reason, _advice(scene, i, it, limit_m, float(distance[i])))
+
+    return why
+
+
+def _called(it: Thing) -> str:
+    return it.label if it.role in it.label.lower() else f"{it.role} {it.label}"
+
+
+def _unknown(unlooked: bool, what: str, limit_m: float, spot: str) -> Words:
+    if unlooked:
+        return Words(
+            f"nobody has looked for {what} at {spot}: an empty map is not a clear one",
+            f"walk it, draw what stands there, and add [survey] (or a `surveyed` area); "
+            f"go if all {what} then stay {say.metres(limit_m)} away",
+        )
+    return Words(
+        f"something stands near {spot} whose height, or the ground it stands on, is not known",
+        f"give it a height_m; go if it then stays {say.metres(limit_m)} away",
+    )
+
+
+def _advice(scene: Scene, i: int, it: Thing, limit_m: float, distance: float) -> str:
+    """What would cure a tight place, each with its number."""
+    short = limit_m - distance
+    cures = []
+    height = getattr(scene.shot.style, "height_m", None)
+    raise_m = _raise_m(scene, i, it, limit_m)
+    if isinstance(height, float) and it.role != "wire" and raise_m < 60.0:
+        cures.append(f"raise it to {say.rounded_up(height + raise_m):.1f} m, over {it.label}")
+    if not it.paced and it.error_m > 0.6:
+        cures.append(
+            f"pace {it.label} from the track: {it.error_m - 0.5:.1f} m of this is doubt about "
+            "where it stands"
+        )
+    keep = scene.site.keep_clear_m
+    if it.paced or it.role == "wood":
+        cures.append(
+            f"this place is {short:.1f} m too narrow on that side; {keep:.1f} m of it is your own "
+            "keep_clear_m"
+        )
+    else:
+        cures.append(f"keep {short:.1f} m farther away there")
+    return "; or ".join(cures)
+
+
+def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:
+    """How much higher it must fly to pass over a thing's grown top by the limit."""
+    ground = scene.site.terrain.ground_m(it.where_m)
+    if np.isnan(ground).all():
+        return math.inf
+    top = float(np.nanmax(ground)) + it.height_m + it.height_error_m
+    end = min(float(scene.overrun_end_m[0, i, 2]), float(scene.track.xyz_m[0, i, 2]))
+    return max(top + limit_m - end, 0.1)
+
+
+CHECK = Check(
+    id="clearance",
+    family="harm",
+    question="how near does it come to trees, woods, buildings, poles and wires?",
+    unit="m",
+    margins=margins,
+)

@@ -1,0 +1,148 @@
+"""Whether it can keep up: what the shot needs of it against what it has."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shotplan.model import say
+from shotplan.model.arrays import Array
+from shotplan.model.judged import Check, Margin, Words
+from shotplan.model.ride import STEP_S
+from shotplan.model.scene import Scene
+from shotplan.model.verdict import Verdict
+
+NEEDS = ("airspeed", "acceleration", "climb", "sink", "yaw rate")
+
+
+def margins(scene: Scene) -> tuple[Margin, ...]:
+    """The largest of needed over available; and whether the wind alone carries it away."""
+    picture = _picture(scene)
+    return picture, _blown_away(scene)
+
+
+def needed(scene: Scene, wind_m_s: Array) -> Array:
+    """`(5, r, n)` needed over available, in the order of `NEEDS`.
+
+    Airspeed, climb and sink are the set point's own; acceleration is what the following asks for
+    before it is cut (not counted where the airspeed is short already: then it asks for ever more
+    in vain); yaw rate is the nose's over half a second.
+    """
+    track, craft = scene.track, scene.aircraft
+    wanted = track.setpoint_velocity_m_s
+    air = wanted - wind_m_s
+    span = 5
+    turn = np.unwrap(track.heading_rad, axis=1)
+    rate = np.zeros_like(turn)
+    if turn.shape[1] > span:
+        rate[:, span:] = np.abs(turn[:, span:] - turn[:, :-span]) / (span * STEP_S)
+    airspeed = np.hypot(air[..., 0], air[..., 1]) / craft.max_speed_m_s
+    return np.stack(
+        [
+            airspeed,
+            np.where(airspeed > 1.0, 0.0, track.asked_m_s2 / craft.max_accel_m_s2),
+            np.maximum(wanted[..., 2], 0.0) / craft.max_climb_m_s,
+            np.maximum(-wanted[..., 2], 0.0) / craft.max_sink_m_s,
+            rate / craft.max_yaw_rad_s,
+        ]
+    )
+
+
+def _picture(scene: Scene) -> Margin:
+    wind = scene.wind_m_s
+    shares = needed(scene, np.zeros(3) if wind is None else wind)
+    value = shares.max(axis=0)
+    which = shares[:, 0].argmax(axis=0)
+    still = shares[0, 0]
+    spare = float((1.0 - still.max()) * scene.aircraft.max_speed_m_s)
+    n = value.shape[1]
+    # With the wind not known, only what breaks without any wind is known to break.
+    margin = 1.0 - value if wind is not None else np.where(value > 1.0, 1.0 - value, np.nan)
+    have = (
+        say.speed(scene.aircraft.max_speed_m_s),
+        f"{scene.aircraft.max_accel_m_s2:.1f} m/s²",
+        say.speed(scene.aircraft.max_climb_m_s),
+        say.speed(scene.aircraft.max_sink_m_s),
+        f"{np.degrees(scene.aircraft.max_yaw_rad_s):.0f}°/s",
+    )
+
+    def why(i: int, verdict: Verdict) -> Words:
+        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
+        if verdict == Verdict.UNKNOWN and wind is None:
+            return Words(
+                "the wind is not known, so neither is the airspeed it needs",
+                f"give [weather]; go if the mean wind where it flies stays under "
+                f"{say.speed(max(spare, 0.0))}",
+            )
+        if verdict == Verdict.UNKNOWN:
+            return Words(
+                f"the ground is not known at {spot}",
+                "give terrain that covers it; go if it then keeps up",
+            )
+        what = NEEDS[which[i]]
+        used = float(value[0, i])
+        reason = f"it needs {used:.0%} of the {what} it has ({have[which[i]]}), {spot}"
+        if used <= 1.0:
+            return Words(reason, "nothing to change")
+        gap = float(np.linalg.norm(_behind(scene)[i]))
+        return Words(
+            f"{reason}: it falls behind (at most {say.metres(gap)} off its place) "
+            "and the picture is lost",
+            f"ride {1.0 - 1.0 / used:.0%} slower there, or choose a farther, calmer place for it",
+        )
+
+    return Margin(
+        margin=margin,
+        value=value[0],
+        limit=np.ones(n),
+        thing=np.array([NEEDS[w] for w in which], dtype=object),
+        why=why,
+        source="the aircraft's own limits as given",
+        assumptions=("one even wind, the mean as given; gusts and the edge come separately",),
+    )
+
+
+def _behind(scene: Scene) -> Array:
+    """`(n, 3)` where it is, less where the style wants it (row 0)."""
+    if scene.wish is None:
+        return np.zeros_like(scene.track.xyz_m[0])
+    return np.asarray(scene.track.xyz_m[0] - scene.wish.camera_xyz_m[0])
+
+
+def _blown_away(scene: Scene) -> Margin:
+    wind = scene.wind_m_s
+    n = scene.blind.shape[1]
+    most = scene.aircraft.max_speed_m_s
+    blow = np.nan if wind is None else float(np.hypot(wind[0], wind[1]))
+    value = np.full(n, blow / most)
+
+    def why(_i: int, verdict: Verdict) -> Words:
+        if verdict == Verdict.UNKNOWN:
+            return Words(
+                "the wind is not known, so neither whether it is blown away",
+                f"give [weather]; go if the mean wind where it flies stays under {say.speed(most)}",
+            )
+        reason = f"the wind blows at {say.speed(blow)}, it flies {say.speed(most)} at most"
+        if verdict == Verdict.GO:
+            return Words(reason, "nothing to change")
+        return Words(f"{reason}: it is blown away", f"wait for less than {say.speed(most)}")
+
+    return Margin(
+        margin=1.0 - value,
+        value=value,
+        limit=np.ones(n),
+        thing=np.full(n, "wind", dtype=object),
+        why=why,
+        family="harm",
+        source="the aircraft's own limits as given",
+    )
+
+
+CHECK = Check(
+    id="pace",
+    family="picture",
+    question="can it keep up, or does the rider outrun it?",
+    unit="of what it has",
+    margins=margins,
+    pointwise=False,
+    binds="at-most",
+)

@@ -1,0 +1,57 @@
+"""`shotplan demo`: the whole job with no input."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+DEFAULT = "hvinhylde"
+
+
+def demo(
+    folder: Annotated[
+        Path, typer.Argument(metavar="[DIR]", help="where to copy the site", show_default=True)
+    ] = Path("shotplan-demo"),
+    site: Annotated[str, typer.Option(help="which bundled site")] = DEFAULT,
+) -> None:
+    """Copy a bundled site (an invented place) and plan it."""
+    from shotplan.cli.plan import plan
+    from shotplan.errors import Problems
+    from shotplan.files.bundled import bundled_sites
+
+    sites = bundled_sites()
+    problems = Problems()
+    if site not in sites:
+        problems.add("--site", f"got {site!r}, wanted one of: {', '.join(sites)}")
+    problems.raise_if_any()
+    _copy(sites[site], folder)
+    typer.echo(
+        f"copied the invented site {site} to {folder}; change its site.toml and run: "
+        f"shotplan plan {folder}",
+        err=True,
+    )
+    plan(folder)
+
+
+def _copy(source: Path, target: Path) -> None:
+    """Copy what is not there yet; a file that is there and differs is somebody's work."""
+    from shotplan.errors import Problems
+
+    files = [p for p in sorted(source.rglob("*")) if p.is_file() and "out" not in p.parts]
+    problems = Problems()
+    for path in files:
+        there = target / path.relative_to(source)
+        if there.exists() and there.read_bytes() != path.read_bytes():
+            problems.add(
+                str(there),
+                "is there already and differs from the demo's; choose another folder, or run "
+                f"shotplan plan {target}",
+            )
+    problems.raise_if_any()
+    for path in files:
+        there = target / path.relative_to(source)
+        there.parent.mkdir(parents=True, exist_ok=True)
+        if not there.exists():
+            there.write_bytes(path.read_bytes())

@@ -1,0 +1,55 @@
+"""`shotplan plan`: fly and judge every shot of a site folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def plan(
+    site: Annotated[Path, typer.Argument(help="the site folder")],
+    out: Annotated[
+        Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="overwrite files shotplan did not write")
+    ] = False,
+    track: Annotated[
+        Path | None,
+        typer.Option(help="also write the undisturbed tracks as CSV", show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="print report.json instead")] = False,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="print every assumption, default and source")
+    ] = False,
+) -> None:
+    """Fly every shot, judge it, and write report and map; the exit code carries the verdict."""
+    from shotplan import plan as planning
+    from shotplan.cli import show
+    from shotplan.cli.progress import progress
+    from shotplan.model.verdict import EXIT_CODES
+    from shotplan.output import everything, folder, report
+    from shotplan.output import track as tracks
+
+    ours = tracks.HEADER.encode("ascii")
+    outing = planning.read(site)
+    if track is not None and not force:
+        folder.refuse_foreign_file(track, ours)
+    with progress(len(outing.shots)) as tell:
+        made = planning.make(outing, tell)
+        tell("drawing the map")
+        files = everything(made)
+    place = site / "out" if out is None else out
+    folder.write(place, files, force=force)
+    if track is not None:
+        folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
+    if as_json:
+        show.write_text(report.text(made))
+    else:
+        show.answer(made)
+        if explain:
+            show.explain(made)
+    typer.echo(f"wrote {', '.join(sorted(files))} to {place}", err=True)
+    raise typer.Exit(EXIT_CODES[made.verdict])

@@ -1,0 +1,163 @@
+"""Lays words out on the terminal, to be read at 80 columns and plain when piped."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from shotplan.model.verdict import Verdict
+from shotplan.output import words
+
+if TYPE_CHECKING:
+    from shotplan.model.judged import Plan
+    from shotplan.model.rules import Rules
+    from shotplan.output.inventory import Inventory
+
+_STYLE = {
+    Verdict.GO: "bold cyan",
+    Verdict.CAUTION: "bold yellow",
+    Verdict.UNKNOWN: "bold reverse",
+    Verdict.NO_GO: "bold white on magenta",
+}
+_WIDEST = 100
+
+
+def write_text(text: str) -> None:
+    """Text as it is."""
+    sys.stdout.write(text)
+
+
+def write_json(value: object) -> None:
+    """A value as JSON; what JSON has no word for becomes text."""
+
+    def other(thing: object) -> object:
+        return sorted(thing) if isinstance(thing, (set, frozenset)) else str(thing)
+
+    write_text(json.dumps(value, ensure_ascii=False, indent=1, default=other) + "\n")
+
+
+def _console() -> Console:
+    # Names from files are text: no markup, no emoji codes, no guessing at colours.
+    console = Console(markup=False, emoji=False, highlight=False)
+    if console.width > _WIDEST:
+        console.width = _WIDEST
+    return console
+
+
+def answer(plan: Plan) -> None:
+    """The whole answer: per shot what decides first, then the rest, then what to remember."""
+    console = _console()
+    said = words.answer(plan)
+    console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
+    console.print(f"rule pack {said.rules}")
+    for shot in said.shots:
+        _shot(console, shot)
+    _bullets(console, "Reminders of the rule pack", [
+        f"{r.text} [{r.source}; {r.known}]" for r in said.reminders
+    ])  # fmt: skip
+    _bullets(console, "Before you fly", said.cautions)
+
+
+def _shot(console: Console, shot: words.ShotWords) -> None:
+    console.print()
+    title = Text.assemble((f"{shot.letter}  {shot.name}", "bold"), ": ", _word(shot.verdict))
+    console.print(title)
+    console.print(Padding(f"{shot.style}, {shot.part}", (0, 0, 0, 3)))
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for row in shot.rows:
+        table.add_row(row.pin, _word(row.verdict), _told(row))
+    console.print(Padding(table, (1, 0, 0, 3)))
+    _bullets(console, "Along the ride", shot.stretches, indent=3)
+
+
+def _told(row: words.Row) -> Text:
+    told = Text.assemble((row.check, "bold"), f": {row.distance}")
+    if row.verdict == Verdict.GO:
+        return told.append(f"\n{row.where}" if row.pin else "")
+    told.append(f"\n{row.reason}")
+    if row.advice:
+        told.append("\nChange: ", "bold").append(row.advice)
+    for line in (row.where, row.rides, *row.notes):
+        if line:
+            told.append(f"\n{line}", "dim")
+    return told
+
+
+def _word(verdict: Verdict) -> Text:
+    return Text(verdict.word, style=_STYLE[verdict])
+
+
+def _bullets(console: Console, title: str, lines: Sequence[str], indent: int = 0) -> None:
+    if not lines:
+        return
+    table = Table.grid(padding=(0, 1, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for line in lines:
+        table.add_row("-", Text(line))
+    console.print()
+    console.print(Padding(Text(title, style="bold"), (0, 0, 0, indent)))
+    console.print(Padding(table, (0, 0, 0, indent)))
+
+
+def explain(plan: Plan) -> None:
+    """Every assumption with the checks that rest on it, every limit with its source."""
+    console = _console()
+    _bullets(console, "Taken for granted", [
+        f"{line} ({', '.join(checks)})" for line, checks in words.assumptions(plan).items()
+    ])  # fmt: skip
+    _bullets(console, "What each check rests on", words.sources(plan))
+
+
+def inventory(found: Inventory) -> None:
+    """What a folder holds and what is missing."""
+    console = _console()
+    console.print(Text(found.site, style="bold"))
+    _grid(console, found.there)
+    _bullets(console, "Missing", found.missing)
+    _bullets(console, "Mended while reading", found.mended)
+
+
+def rows(lines: Sequence[tuple[str, str]]) -> None:
+    """Label and text, a line each."""
+    _grid(_console(), lines)
+
+
+def _grid(console: Console, lines: Sequence[tuple[str, str]]) -> None:
+    table = Table.grid(padding=(0, 2, 0, 0))
+    table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    for label, text in lines:
+        table.add_row(Text(label, style="bold"), Text(text))
+    console.print(table)
+
+
+def pack(rules: Rules) -> None:
+    """One rule pack, every number with its source."""
+    console = _console()
+    console.print(Text(f"{rules.id}: {rules.title}", style="bold"))
+    console.print(f"read on {rules.read_on}; countries: {', '.join(rules.countries) or 'any'}")
+    height, sight = rules.height, rules.sight
+    follow = "no" if sight.follow_within_m is None else f"within {sight.follow_within_m:.0f} m"
+    lines = [
+        f"height: at most {height.limit_m:.2f} m, measured {height.measured.replace('-', ' ')}"
+        f" [{height.source}]",
+        f"sight: the eyes of the {sight.eyes.replace('-', ' ')} count [{sight.source}]",
+        "sight: the published distance formula "
+        + ("binds" if sight.distance_limit else "is only a caution here"),
+        f"following out of sight: {follow} [{sight.follow_source or sight.source}]",
+    ]
+    _bullets(console, "Numbers that are checked", lines)
+    _bullets(console, "Reminders", [
+        f"{r.text} [{r.source}; {words.KNOWN[r.known]}]" for r in rules.reminders
+    ])  # fmt: skip

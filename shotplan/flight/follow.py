@@ -1,0 +1,93 @@
+"""Where the aircraft flies, and where its nose and camera point, when it follows a wish."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shotplan.kernels import following, setpoints
+from shotplan.kernels.sensing import SLOW_M_S
+from shotplan.model.aircraft import Aircraft
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.flight import Track, Wish
+from shotplan.model.ride import STEP_S, Ride
+
+OVERHEAD_M = 1e-6  # nearer in plan than this a camera's azimuth means nothing
+
+
+def fly(
+    wish: Wish,
+    ride: Ride,
+    aircraft: Aircraft,
+    wind_m_s: Array,
+    substep_s: float = 0.02,
+    *,
+    delay_s: Array | None = None,
+    response_rad_s: Array | None = None,
+) -> Track:
+    """Fly after `wish` from the ride's first filmed sample to the last that any ride films.
+
+    `ride` and `wish` cover the same samples, lead-in included; the track covers the filmed ones.
+    `wind_m_s (3,)` or `(r, 3)` is the vector the air moves toward. `delay_s`, `response_rad_s
+    (r,)` where rides differ in them (default: the aircraft's). The nose points where the camera
+    points in azimuth, or along the flight's own course where the camera turns freely. How fast
+    nose and camera can turn is not modelled: the pace check compares it.
+    """
+    first = ride.first
+    end = int(np.flatnonzero(ride.filming.any(axis=0))[-1]) + 1
+    delay = aircraft.response_delay_s if delay_s is None else delay_s
+    flown = following.follow(
+        wish.camera_xyz_m[:, : end + 2],  # differences at the last sample look one ahead
+        first,
+        STEP_S,
+        delay if wish.follows_rider else 0.0,
+        aircraft.response_rad_s if response_rad_s is None else response_rad_s,
+        aircraft.limits,
+        wind_m_s,
+        own_acceleration=not wish.follows_rider,
+        substep_s=substep_s,
+    )
+    count = end - first
+    xyz, velocity, asked, setpoint_velocity = (a[:, :count] for a in flown)
+    aim = wish.aim_xyz_m[:, first:end]
+    if wish.aim_follows_rider:
+        aim = following.as_it_was(wish.aim_xyz_m[:, :end], first, np.asarray(delay) / STEP_S)
+    azimuth, elevation = look(aim - xyz)
+    return Track(
+        ride=ride.samples(slice(first, end)),
+        xyz_m=xyz,
+        velocity_m_s=velocity,
+        heading_rad=along_course(velocity, azimuth) if aircraft.camera_turns_freely else azimuth,
+        camera_azimuth_rad=azimuth,
+        camera_elevation_rad=elevation,
+        asked_m_s2=asked,
+        setpoint_velocity_m_s=setpoint_velocity,
+        known=(ride.ground_known & wish.known)[:, first:end],
+    )
+
+
+def look(aircraft_to_aim_m: Array) -> tuple[Array, Array]:
+    """Azimuth and elevation `(r, n)` along `aircraft_to_aim_m (r, n, 3)`.
+
+    Straight overhead the azimuth is held from before (from after, at the start).
+    """
+    level = np.hypot(aircraft_to_aim_m[..., 0], aircraft_to_aim_m[..., 1])
+    azimuth = setpoints.azimuth_rad(aircraft_to_aim_m)
+    return held(azimuth, level >= OVERHEAD_M), np.arctan2(aircraft_to_aim_m[..., 2], level)
+
+
+def along_course(velocity_m_s: Array, otherwise_rad: Array) -> Array:
+    """The nose `(r, n)` of an aircraft that flies along its own course over the ground.
+
+    Held while it is slower than 0.5 m/s; `otherwise_rad` for a ride on which it never is faster.
+    """
+    fast = np.hypot(velocity_m_s[..., 0], velocity_m_s[..., 1]) > SLOW_M_S
+    course = held(setpoints.azimuth_rad(velocity_m_s), fast)
+    return np.where(fast.any(axis=1, keepdims=True), course, otherwise_rad)
+
+
+def held(angle_rad: Array, good: Bools) -> Array:
+    """`angle_rad (r, n)` where `good`, else the last good one, else the first that comes."""
+    index = np.where(good, np.arange(good.shape[1]), -1)
+    index = np.maximum.accumulate(index, axis=1)
+    index = np.where(index < 0, np.argmax(good, axis=1)[:, None], index)
+    return np.take_along_axis(angle_rad, index, axis=1)

@@ -1,0 +1,251 @@
+"""What the map of a plan shows, sheet by sheet; the live map and the still picture draw it."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.model import say
+from shotplan.model.arrays import Array
+from shotplan.model.judged import Plan, ShotPlan
+from shotplan.model.obstacles import Thing
+from shotplan.model.shot import Outing
+from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
+from shotplan.model.verdict import Verdict
+from shotplan.output import words
+from shotplan.output.shapes import Extent, Info, Kind, Shape, Sheet
+from shotplan.output.words import plain
+
+TICK_M = 50.0
+MOST_THINGS = 1500  # beyond that the nearest to the flights are drawn, and it says so
+MOST_POINTS = 1200  # of one track: a longer one is drawn with every second, third ... sample
+
+
+def extent(plan: Plan) -> Extent:
+    """All flights, the ride, the places and the boundary, with a rim around them."""
+    site = plan.outing.site
+    points = [plan.outing.ride.xyz_m[0, :, :2]]
+    points += [s.scene.track.xyz_m[0, :, :2] for s in plan.shots]
+    points += [p.xyz_m[None, :2] for p in site.places.values()]
+    points += [site.boundary[0]] if site.boundary else []
+    every = np.concatenate(points)
+    low, high = every.min(axis=0), every.max(axis=0)
+    rim = 15.0 + 0.04 * float((high - low).max())
+    return Extent(*(low - rim).tolist(), *(high + rim).tolist())
+
+
+def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet, ...]:
+    """Everything, from the ground up: what is drawn last lies on top."""
+    site = plan.outing.site
+    water = tuple(
+        Shape("area", "water", w.outline, info=Info("water", (("level", say.metres(w.level_m)),)))
+        for w in site.terrain.water
+    )
+    return (
+        Sheet("contours and water", (*water, *contours)),
+        Sheet("boundary, survey, people, keep-outs", tuple(_areas(site))),
+        Sheet("trees, buildings, wires", tuple(_things(plan, view))),
+        Sheet("the ride and places", (*_ride(plan.outing), *_places(plan))),
+        *(
+            Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(_shot(s, i)))
+            for i, s in enumerate(plan.shots)
+        ),
+    )
+
+
+def left_out(plan: Plan) -> int:
+    """How many obstacles are too many to draw."""
+    return max(0, len(plan.outing.site.obstacles.things) - MOST_THINGS)
+
+
+def _areas(site: Site) -> Iterator[Shape]:
+    for area in site.surveyed:
+        rows = (
+            ("looked for", ", ".join(sorted(area.looked_for))),
+            ("lower than this may be missing", say.metres(area.least_height_m)),
+            ("on", plain(area.on) or "date not given"),
+        )
+        yield from _edge("surveyed", area.outline, Info("surveyed area", rows))
+    if site.boundary:
+        yield from _edge("boundary", site.boundary, Info("boundary"))
+    for people in site.people:
+        yield from _spread("people", people)
+    for wildlife in site.wildlife:
+        yield from _spread("wildlife", wildlife)
+    for zone in site.zones:
+        yield Shape("area", "keep-out", zone.outline, info=_zone_info(zone))
+
+
+def _edge(look: str, outline: tuple[Array, ...], info: Info) -> Iterator[Shape]:
+    for ring in outline:
+        yield Shape("line", look, (np.concatenate([ring, ring[:1]]),), info=info)
+
+
+def _zone_info(zone: Zone) -> Info:
+    rows = []
+    if plain(zone.reason):
+        rows.append(("reason", plain(zone.reason)))
+    if np.isfinite(zone.floor_m):
+        rows.append(("from", f"{say.metres(zone.floor_m)} above ground"))
+    if np.isfinite(zone.ceiling_m):
+        rows.append(("up to", f"{say.metres(zone.ceiling_m)} above ground"))
+    return Info(f"keep-out {plain(zone.name or zone.id)}", tuple(rows))
+
+
+def _spread(look: str, area: PeopleArea | Wildlife) -> Iterator[Shape]:
+    """People or wildlife: a point, a line or an area."""
+    name = plain(area.name or area.id)
+    if isinstance(area, PeopleArea):
+        held = f" by {plain(area.held_by)}" if area.held_by else ""
+        info = Info(f"other people: {name}", (("state", area.state.replace("-", " ") + held),))
+    else:
+        season = f"{area.season_from} to {area.season_to}" if area.season_from else "all year"
+        rows = (("season", plain(season)), ("stand off", say.metres(area.stand_off_m)))
+        info = Info(f"wildlife: {name}", rows)
+    if area.geometry == "polygon":
+        for ring in area.parts:
+            yield Shape("area", look, (ring,), info=info)
+        return
+    for part in area.parts:
+        if len(part) == 1:
+            yield Shape("circle", look, (part,), radius_m=3.0, info=info)
+        else:
+            yield Shape("line", look, (part,), info=info)
+
+
+def _things(plan: Plan, view: Extent) -> Iterator[Shape]:
+    inside = [t for t in plan.outing.site.obstacles.things if view.holds((t.where_m,))]
+    if len(inside) > MOST_THINGS:
+        tracks = np.concatenate([s.scene.track.xyz_m[0, ::20, :2] for s in plan.shots])
+        away = [
+            float(np.linalg.norm(tracks - t.where_m.mean(axis=0), axis=1).min()) for t in inside
+        ]
+        nearest = np.argsort(away, kind="stable")[:MOST_THINGS]
+        inside = [inside[i] for i in sorted(nearest.tolist())]
+    order = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
+    inside.sort(key=lambda t: order[t.role])
+    for thing in inside:
+        yield from _solid(thing)
+    for thing in inside:
+        if thing.error_m > 0.0:
+            yield from _doubt(thing)
+
+
+def _solid(thing: Thing) -> Iterator[Shape]:
+    info = _thing_info(thing)
+    if thing.role in {"tree", "pole"}:
+        radius = max(thing.radius_m, 0.3)
+        yield Shape("circle", thing.role, (thing.where_m[:1],), radius_m=radius, info=info)
+    elif thing.role == "wire":
+        yield Shape("line", "wire", (thing.where_m,), info=info)
+    else:
+        yield Shape("area", thing.role, (thing.where_m, *thing.holes), info=info)
+
+
+def _doubt(thing: Thing) -> Iterator[Shape]:
+    """How far it may stand from where it is drawn: circles only, the rest is told in words."""
+    if thing.role in {"tree", "pole"}:
+        radius = thing.radius_m + thing.error_m
+        yield Shape("circle", "grown", (thing.where_m[:1],), radius_m=radius)
+
+
+def _thing_info(thing: Thing) -> Info:
+    height = "not known" if np.isnan(thing.height_m) else say.metres(thing.height_m)
+    rows = [("height", height)]
+    if thing.base_m > 0.0:
+        rows.append(("open beneath", say.metres(thing.base_m)))
+    if thing.role == "tree":
+        rows.append(("crown", f"{say.metres(thing.radius_m)} to each side"))
+    rows += [
+        ("may stand off by", f"{say.metres(thing.error_m)}{', paced' if thing.paced else ''}"),
+        ("may be higher by", say.metres(thing.height_error_m)),
+        ("seen on", plain(thing.seen_on) or "date not given"),
+    ]
+    name = plain(thing.label)
+    title = name if thing.role in name.lower() else f"{thing.role} {name}"
+    return Info(title, tuple(rows))
+
+
+def _ride(outing: Outing) -> Iterator[Shape]:
+    ride = outing.ride
+    path, along = ride.xyz_m[0, :, :2], ride.along_m[0]
+    length = float(along[-1])
+    rows = (("length", say.metres(length)), ("from", plain(outing.ride_source)))
+    step = max(1, len(path) // MOST_POINTS)
+    yield Shape("line", "ride", (_thinned(path, step),), info=Info("the ride", rows))
+    written = next(s for s in (50, 100, 250, 500, 1000, 5000) if length <= 12 * s or s == 5000)
+    size = max(1.5, float(np.ptp(path, axis=0).max()) / 90.0)
+    for at in np.arange(TICK_M, length, TICK_M):
+        i = int(np.searchsorted(along, at))
+        tip, course = path[i], float(ride.course_rad[0, i])
+        wings = [
+            tip - size * np.array([np.sin(course + w), np.cos(course + w)]) for w in (-0.7, 0.7)
+        ]
+        yield Shape("line", "tick", (np.stack([wings[0], tip, wings[1]]),))
+        if at % written == 0:
+            yield Shape("mark", "metre", (tip[None],), tag=f"{at:.0f}")
+
+
+def _places(plan: Plan) -> Iterator[Shape]:
+    for place in plan.outing.site.places.values():
+        rows = [("elevation", say.metres(float(place.xyz_m[2])))]
+        for index, shot in enumerate(plan.shots):
+            here = [
+                f"{plain(p.name)} ({', '.join(sorted(p.roles))})"
+                for p in plan.outing.day.crew
+                if "rider" not in p.roles and shot.scene.shot.stands.place_of(p) == place.id
+            ]
+            if here:
+                rows.append((f"shot {words.letter(index)}", ", ".join(here)))
+        look, tag = ("launch", "launch") if place.id == "launch" else ("place", "")
+        info = Info(plain(place.label), tuple(rows))
+        yield Shape("mark", look, (place.xyz_m[None, :2],), tag=tag, info=info)
+
+
+def _shot(shot: ShotPlan, index: int) -> Iterator[Shape]:
+    path = shot.scene.track.xyz_m[0, :, :2]
+    step = max(1, len(path) // MOST_POINTS)
+    runs = [(Verdict(code), low, high) for code, low, high in _runs(shot.sample_verdict)]
+    lines: list[tuple[str, Array]] = []
+    lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
+    lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    for look, part in lines:
+        yield Shape("line", look, (_thinned(part, step),))
+    yield Shape("line", "touch", (_thinned(path, step),), shot=index)
+    name = words.letter(index)
+    yield Shape("mark", "start", (path[:1],), tag=name, info=Info(f"shot {name} starts here"))
+    pins = words.pins(shot, name)
+    for found in shot.findings:
+        if found.check in pins and found.at is not None:
+            rows = (
+                (found.check, f"{found.verdict.word}: {words.distance(found)}"),
+                ("where", words.where(found.at)),
+                ("why", plain(found.reason)),
+                ("change", plain(found.advice)),
+            )
+            info = Info(f"{pins[found.check]}: {found.check}", rows)
+            point = np.array([found.at.xyz_m[:2]])
+            kind: Kind = "mark"
+            yield Shape(
+                kind, f"pin-{found.verdict.word}", (point,), tag=pins[found.check], info=info
+            )
+
+
+def _runs(values: NDArray[Any]) -> Iterator[tuple[int, int, int]]:
+    """`(value, first, one past the last)` of equal neighbours."""
+    edges = np.flatnonzero(np.diff(values.astype(int))) + 1
+    for low, high in itertools.pairwise([0, *edges.tolist(), len(values)]):
+        yield int(values[low]), low, high
+
+
+def _thinned(path: Array, step: int) -> Array:
+    """Every step-th point, the last one kept; two points where there is one."""
+    if len(path) < 2:
+        return np.concatenate([path, path])
+    kept = path[::step]
+    return kept if (len(path) - 1) % step == 0 else np.concatenate([kept, path[-1:]])

@@ -1,0 +1,174 @@
+"""What a site folder holds, as plain data: what is there, what is missing, why it matters."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from shotplan.model import say
+from shotplan.model.shot import Outing
+from shotplan.model.site import KINDS, Site
+from shotplan.output.words import plain
+
+
+class Inventory(NamedTuple):
+    """`there` rows of label and text; `missing` what nobody gave, and what that leads to;
+    `mended` what reading left out or put right."""
+
+    site: str
+    there: tuple[tuple[str, str], ...]
+    missing: tuple[str, ...]
+    mended: tuple[str, ...]
+
+
+def inventory(outing: Outing) -> Inventory:
+    """What is there and what is missing, in the order a folder is filled in."""
+    return Inventory(
+        site=plain(outing.site.name),
+        there=(
+            *_ground(outing.site),
+            *_survey(outing.site),
+            *_obstacles(outing.site),
+            *_areas(outing.site),
+            *_ride(outing),
+            *_day(outing),
+        ),
+        missing=tuple(_missing(outing)),
+        mended=tuple(plain(line) for line in (*outing.repairs, *outing.site.remarks)),
+    )
+
+
+def _ground(site: Site) -> list[tuple[str, str]]:
+    terrain = site.terrain
+    rows = [("ground", f"{plain(terrain.source)}, right to {say.metres(terrain.error_m)}")]
+    if terrain.grid.z_m.shape > (2, 2):
+        z = terrain.grid.z_m
+        gaps = float(np.isnan(z).mean())
+        text = f"a post each {terrain.cell_m:.1f} m, {np.nanmin(z):.0f} to {np.nanmax(z):.0f} m"
+        rows.append(("terrain", text + (f", {gaps:.1%} of it missing" if gaps else "")))
+    rows += [("water", f"{plain(w.id)}, level {say.metres(w.level_m)}") for w in terrain.water]
+    return rows
+
+
+def _survey(site: Site) -> list[tuple[str, str]]:
+    return [
+        (
+            "looked for",
+            f"{', '.join(sorted(area.looked_for)) or 'nothing'} in {plain(area.id)}, "
+            f"{plain(area.on) or 'date not given'}",
+        )
+        for area in site.surveyed
+    ]
+
+
+def _obstacles(site: Site) -> list[tuple[str, str]]:
+    rows = []
+    for role in ("tree", "wood", "building", "pole", "wire"):
+        things = [t for t in site.obstacles.things if t.role == role]
+        if not things:
+            continue
+        heights = [t.height_m for t in things if math.isfinite(t.height_m)]
+        text = f"{len(things)}"
+        if heights:
+            low, high = min(heights), max(heights)
+            text += f", {say.metres(low)}" + (f" to {say.metres(high)}" if high > low else "")
+            text += " high"
+        if len(heights) < len(things):
+            text += f", {len(things) - len(heights)} of unknown height"
+        rows.append((f"{role}s", text))
+    return rows
+
+
+def _areas(site: Site) -> list[tuple[str, str]]:
+    rows = [("boundary", "given")] if site.boundary else []
+    groups = (("keep-outs", site.zones), ("other people", site.people), ("wildlife", site.wildlife))
+    rows += [
+        (label, ", ".join(plain(a.name or a.id) for a in areas)) for label, areas in groups if areas
+    ]
+    if site.places:
+        rows.append(("places", ", ".join(plain(p.label) for p in site.places.values())))
+    return rows
+
+
+def _ride(outing: Outing) -> list[tuple[str, str]]:
+    ride = outing.ride
+    speed = ride.speed_m_s[0]
+    rows = [
+        (
+            "ride",
+            f"{plain(outing.ride_source)}: {say.metres(float(ride.along_m[0, -1]))} in "
+            f"{float(ride.t_s[-1] - ride.t_s[0]):.0f} s, at most {say.speed(float(speed.max()))}, "
+            f"right to {say.metres(outing.site.ride_error_m)}",
+        )
+    ]
+    rows += [
+        (
+            "shot",
+            f"{plain(s.name)}: {plain(s.style.name)}, {s.from_m:.0f} to {s.to_m:.0f} m"
+            + (f", {s.takes} takes" if s.takes > 1 else ""),
+        )
+        for s in outing.shots
+    ]
+    return rows
+
+
+def _day(outing: Outing) -> list[tuple[str, str]]:
+    weather = outing.day.weather
+    rows = [("start", outing.day.start.isoformat())]
+    if weather.wind_m_s is not None:
+        text = say.speed(weather.wind_m_s)
+        if weather.wind_from_rad is not None:
+            text += f" from {math.degrees(weather.wind_from_rad):.0f}°"
+        if weather.gust_m_s is not None:
+            text += f", gusts {say.speed(weather.gust_m_s)}"
+        rows.append(("wind", text))
+    if weather.visibility_m is not None:
+        rows.append(("visibility", say.metres(weather.visibility_m)))
+    rows += [
+        (
+            ", ".join(sorted(p.roles)),
+            plain(p.name) + (f", at {plain(p.stands)}" if p.stands else ""),
+        )
+        for p in outing.day.crew
+    ]
+    rows += [("aircraft", plain(outing.aircraft.name)), ("rule pack", plain(outing.rules.id))]
+    return rows
+
+
+def _missing(outing: Outing) -> list[str]:
+    site, day = outing.site, outing.day
+    lines = []
+    looked = frozenset[str]().union(*(a.looked_for for a in site.surveyed))
+    unseen = [k for k in KINDS if k not in looked]
+    if unseen:
+        lines.append(
+            f"nobody looked for {', '.join(unseen)}: the checks that need it say unknown; "
+            "walk the site and add it to [survey] looked_for"
+        )
+    if site.boundary is None:
+        lines.append("no boundary: nothing says where the aircraft may be")
+    if site.launch is None:
+        lines.append("no place with id launch: heights above launch are not known")
+    if np.isnan(site.terrain.grid.z_m).any():
+        lines.append("the terrain has gaps: near them the checks of ground and height say unknown")
+    blank = [plain(t.label) for t in site.obstacles.things if not math.isfinite(t.height_m)]
+    if blank:
+        lines.append(f"no height for {', '.join(blank)}: give a height_m")
+    if day.weather.wind_m_s is None:
+        lines.append("no wind: whether it keeps up is not known; give [weather]")
+    if day.weather.visibility_m is None:
+        lines.append("no visibility: how far it is seen is not known; give [weather] visibility_m")
+    pilots = day.who("pilot")
+    if not pilots:
+        lines.append("nobody is the pilot: whether it is seen is not known; add [[crew]]")
+    lines += [
+        f"{plain(p.name)} is pilot and stands nowhere: give stands, the id of a place"
+        for p in pilots
+        if "rider" not in p.roles
+        and not all(s.stands.place_of(p) for s in outing.shots)
+    ]  # fmt: skip
+    if not site.people:
+        lines.append("no path, car park or beach is drawn where other people may be")
+    return lines

@@ -1,0 +1,59 @@
+"""How things are drawn: colours, widths, dashes. One table for the live map and the still picture.
+
+The palette was chosen for this project. A verdict shows twice, by colour and by line: even,
+dashed, dotted, broad, so that it reads on a grey printout and to eyes that mix up colours.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from shotplan.model.verdict import Verdict
+
+INK = "#22262b"
+PAPER = "#f4f1ea"
+
+
+class Look(NamedTuple):
+    """`line` colour, `width` in px, `dash` lengths in px (() even); `fill` colour ("" none) and
+    how dense; `square` ends; `says` what the legend calls it ("" not in the legend)."""
+
+    line: str
+    width: float
+    dash: tuple[int, ...] = ()
+    fill: str = ""
+    density: float = 0.0
+    square: bool = False
+    says: str = ""
+
+
+LOOKS: dict[str, Look] = {
+    "contour": Look("#8b7a5e", 0.7),
+    "contour-fifth": Look("#75633f", 1.4, says="same elevation, m above sea level"),
+    "water": Look("#5f7f95", 1.0, fill="#9fb9c9", density=0.6, says="water"),
+    "boundary": Look(INK, 2.5, (14, 4, 2, 4), says="boundary: the aircraft stays inside"),
+    "surveyed": Look("#4d4a73", 1.5, (3, 5), says="edge of what was surveyed"),
+    "keep-out": Look("#5b1a52", 2.5, (2, 3), "#5b1a52", 0.22, says="keep-out"),
+    "people": Look("#a8492a", 2.0, (8, 3), "#d98a63", 0.30, says="other people may be here"),
+    "wildlife": Look("#5f5a1f", 2.0, (2, 6), "#b5ad55", 0.20, says="wildlife"),
+    "wood": Look("#3c5340", 1.5, (), "#6f8a6c", 0.45, says="wood"),
+    "tree": Look("#3c5340", 1.5, (), "#557255", 0.75, says="tree, to scale"),
+    "building": Look("#3f3a36", 1.5, (), "#857b72", 0.80, says="building"),
+    "pole": Look(INK, 1.5, (), INK, 0.90, says="pole"),
+    "wire": Look("#0d1013", 2.0, says="wire"),
+    "grown": Look("#4a4f55", 1.2, (4, 4), says="how far it may stand from where it is drawn"),
+    "ride": Look("#6a4a1c", 2.5, says="the ride, a mark each 50 m in its direction"),
+    "tick": Look("#6a4a1c", 2.5),
+    "blind": Look(INK, 17.0, (2, 6), square=True, says="flies toward what it does not sense"),
+    "touch": Look(INK, 26.0),  # drawn clear: only there to be hit by a finger
+}
+
+VERDICTS: dict[Verdict, Look] = {
+    Verdict.GO: Look("#2f86b7", 4.0, says="go"),
+    Verdict.CAUTION: Look("#f0b429", 5.0, (11, 7), square=True, says="caution"),
+    Verdict.UNKNOWN: Look("#ffffff", 5.0, (1, 9), says="unknown"),
+    Verdict.NO_GO: Look("#b3184f", 9.0, says="no-go"),
+}
+for _verdict, _look in VERDICTS.items():
+    LOOKS[f"track-{_verdict.word}"] = _look
+    LOOKS[f"casing-{_verdict.word}"] = Look(INK, _look.width + 3.0)

@@ -1,0 +1,100 @@
+"""The site, put together from what its folder says."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from shotplan.errors import Problems
+from shotplan.files.words import shown
+from shotplan.model.arrays import Array
+from shotplan.model.frame import Frame
+from shotplan.model.ride import Ride
+from shotplan.model.site import Site
+from shotplan.model.terrain import Terrain
+from shotplan.site import areas, beside
+from shotplan.site.obstacles import Errors, obstacles_of
+from shotplan.site.roles import Drawn
+from shotplan.site.slips import suggestion
+from shotplan.site.tables import RideTable, SiteFile, SiteTable
+from shotplan.site.woods import Cut
+
+
+def cut_of(says: RideTable, path_m: Array) -> Cut | None:
+    """How the ride opens woods; `path_m (k, 2)` the whole line, cropped or not: the track does not
+    end where filming does."""
+    if says.clear_m is None:
+        return None
+    roof_m = np.inf if says.overhead_m is None else says.overhead_m
+    return Cut(path_m, says.clear_m, roof_m)
+
+
+def site_of(
+    *,
+    file: SiteFile,
+    says: SiteTable,
+    drawn: Sequence[Drawn],
+    frame: Frame,
+    terrain: Terrain,
+    ride: Ride,
+    cut: Cut | None,
+    ride_error_m: float,
+    where: str,
+    problems: Problems,
+) -> Site:
+    """Everything drawn, built on the terrain. `drawn` in frame metres; `ride` (one row, there
+    only) is what `[[beside]]` is paced from."""
+    errors = Errors(says.map_error_m, ride_error_m)
+    ground = terrain.ground_m
+    placed = [
+        beside.place(table, number, ride, f"{where}: [[beside]] {number}", problems)
+        for number, table in file.beside
+    ]
+    paced = [p for p in placed if p is not None]
+    _check_ids(drawn, paced, where, problems)
+    obstacles = obstacles_of(drawn, paced, errors, cut, ground)
+    people = areas.people_of(drawn, errors)
+    crew = [c.name for c in file.crew]
+    for feature in drawn:
+        held_by = getattr(feature.says, "held_by", "")
+        if held_by and held_by not in crew:
+            problems.add(
+                feature.where,
+                f"held_by is {shown(held_by)}, who is not in the crew" + suggestion(held_by, crew),
+            )
+    survey = file.survey
+    looked = areas.Looked(
+        survey.looked_for if survey else (),
+        survey.least_height_m if survey else 0.5,
+        survey.on.isoformat() if survey and survey.on else "",
+    )
+    boundary = next((d.shape.parts[0] for d in drawn if d.role == "boundary"), None)
+    return Site(
+        name=says.name,
+        frame=frame,
+        terrain=terrain,
+        obstacles=obstacles,
+        places=areas.places_of(drawn, ground),
+        boundary=boundary,
+        surveyed=areas.surveyed_of(drawn, looked),
+        zones=areas.zones_of(drawn, ground),
+        people=people,
+        wildlife=areas.wildlife_of(drawn),
+        country=says.country.upper(),
+        keep_clear_m=says.keep_clear_m,
+        map_error_m=says.map_error_m,
+        ride_error_m=ride_error_m,
+        return_height_m=says.return_height_m,
+    )
+
+
+def _check_ids(
+    drawn: Sequence[Drawn], paced: Sequence[beside.Placed], where: str, problems: Problems
+) -> None:
+    """The id of a paced obstacle must be its own (those of drawn ones are checked where read)."""
+    taken = [d.id for d in drawn] + [p.thing.id for p in paced]
+    for name in sorted({p.thing.id for p in paced if taken.count(p.thing.id) > 1}):
+        problems.add(
+            f"{where}: [[beside]]", f"the id {shown(name)} is taken; wanted one of its own"
+        )

@@ -1,0 +1,157 @@
+"""The site's frame and its terrain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from shotplan.errors import Problems
+from shotplan.files.raster import RasterInfo, open_raster, read_window
+from shotplan.kernels import grid as posts
+from shotplan.model.arrays import Array
+from shotplan.model.frame import Frame
+from shotplan.model.terrain import Terrain, Water
+from shotplan.site.roles import Drawn
+from shotplan.site.shapes import Shape, apart_m, centroid_deg
+
+MARGIN_M = 2000.0  # ground beyond everything in the site, for sight and for the way home
+FAR_M = 50_000.0
+COARSE_M = 15.0
+MOST_CELLS = 60_000_000
+
+
+def frame_of(
+    drawn: Sequence[Drawn], ride_deg: Array | None, where: str, problems: Problems
+) -> Frame | None:
+    """The frame about the boundary's centroid, else the ride's `(k, 2)`; far things are problems.
+
+    None where there is neither, or where they are too far apart to be one site.
+    """
+    shapes = [d.shape for d in drawn if d.role == "boundary"]
+    if ride_deg is not None:
+        shapes.append(
+            Shape(geometry="line" if len(ride_deg) > 1 else "point", parts=((ride_deg,),))
+        )
+    if not shapes:
+        return None
+    before = len(problems)
+    centre = centroid_deg(shapes[0])
+    _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems)
+    if len(problems) == before:
+        for feature in drawn:
+            _check_near("it", centroid_deg(feature.shape), centre, feature.where, problems)
+    if len(problems) > before:
+        return None
+    return Frame(lon_deg=float(centre[0]), lat_deg=float(centre[1]))
+
+
+def _check_near(what: str, at: Array, centre: Array, where: str, problems: Problems) -> None:
+    far_m = apart_m(at, centre)
+    if far_m <= FAR_M:
+        return
+    turned = abs(at[0]) <= 90.0 and apart_m(at[::-1], centre) <= FAR_M
+    turned = turned or (abs(centre[0]) <= 90.0 and apart_m(at, centre[::-1]) <= FAR_M)
+    hint = (
+        "latitude and longitude look swapped (GeoJSON wants longitude first)"
+        if turned
+        else "check that both belong to the same place"
+    )
+    problems.add(
+        where,
+        f"{what} lies {far_m / 1000.0:,.0f} km from the middle of the site "
+        f"(longitude {centre[0]:.5f}, latitude {centre[1]:.5f}): {hint}",
+    )
+
+
+def terrain_of(
+    *,
+    frame: Frame,
+    elevation_m: float | None,
+    file: Path | None,
+    water: tuple[Water, ...],
+    everything_m: Array,
+    where: str,
+    problems: Problems,
+) -> Terrain | None:
+    """Flat ground at `elevation_m`, or the raster's window around `everything_m (k, 2)`, or, with
+    neither, ground that is nowhere known. None after a problem."""
+    if elevation_m is not None:
+        return Terrain(
+            grid=posts.flat(elevation_m),
+            source=f"flat ground at {elevation_m:g} m, as given",
+            cell_m=float("inf"),
+            error_m=0.0,
+            water=water,
+            assumptions=(f"the ground is taken as flat at {elevation_m:g} m, as given",),
+        )
+    if file is None:
+        return _unknown("no terrain is given: every height above the ground is unknown", water)
+    info = open_raster(file, where, problems)
+    if info is None:
+        return None
+    low = everything_m.min(axis=0) - MARGIN_M
+    high = everything_m.max(axis=0) + MARGIN_M
+    try:
+        return _window(frame, info, file.name, low, high, water, where, problems)
+    except ValueError as error:
+        problems.add(where, f"{error}; use a smaller site, or crop the ride")
+        return None
+
+
+def _unknown(why: str, water: tuple[Water, ...]) -> Terrain:
+    return Terrain(
+        grid=posts.flat(float("nan")), source="none", cell_m=float("nan"), water=water,
+        assumptions=(why,),
+    )  # fmt: skip
+
+
+def _window(
+    frame: Frame,
+    info: RasterInfo,
+    name: str,
+    low_m: Array,
+    high_m: Array,
+    water: tuple[Water, ...],
+    where: str,
+    problems: Problems,
+) -> Terrain | None:
+    row0, row1, col0, col1 = frame.window(info.wkt, info.affine, low_m, high_m)
+    row0, col0 = max(row0, 0), max(col0, 0)
+    row1, col1 = min(row1, info.rows - 1), min(col1, info.cols - 1)
+    rows, cols = row1 - row0 + 1, col1 - col0 + 1
+    if rows < 2 or cols < 2:
+        return _unknown(f"{name} does not reach the site: its ground is unknown", water)
+    if rows * cols > MOST_CELLS:
+        problems.add(
+            where,
+            f"the site's part of it has {rows * cols:,} posts; wanted at most {MOST_CELLS:,}: "
+            "use a coarser grid, or crop the ride",
+        )
+        return None
+    fit = frame.fit(info.wkt, info.affine, (row0, row1), (col0, col1), low_m, high_m)
+    z = read_window(info, row0, row1, col0, col1)
+    accuracy = f"accuracy {fit.accuracy_m:g} m" if np.isfinite(fit.accuracy_m) else (
+        "accuracy not stated"
+    )  # fmt: skip
+    said = [f"terrain {name} laid into the site by {_named_steps(fit.operation)}, {accuracy}"]
+    if fit.cell_m > COARSE_M:
+        said.append(
+            f"the terrain's posts are {fit.cell_m:.0f} m apart: a cliff, a wall or a gully "
+            "narrower than that is not in it"
+        )
+    return Terrain(
+        grid=posts.make(z, fit.to_grid, fit.to_frame),
+        source=name,
+        cell_m=fit.cell_m,
+        water=water,
+        assumptions=tuple(said),
+    )
+
+
+def _named_steps(operation: str) -> str:
+    """The operation without the steps that have no name of their own."""
+    steps = operation.split(" + ")
+    named = [s for s in steps if "unknown" not in s and "axis order change" not in s]
+    return " + ".join(named) or operation

@@ -1,0 +1,243 @@
+"""What may be drawn in ground.geojson: every role, its geometry, its properties."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any, Literal
+
+from shotplan.errors import Problems
+from shotplan.files.tables import Date, Finite, NonNegative, Positive, nearest_name, table
+from shotplan.files.words import shown
+from shotplan.model.frame import Frame
+from shotplan.model.site import Kind
+from shotplan.site.shapes import Shape, shape
+
+if TYPE_CHECKING:
+    from shotplan.files.geojson import Feature
+
+
+@dataclass(frozen=True, kw_only=True)
+class Common:
+    """What every feature may say of itself."""
+
+    name: str = ""
+    error_m: NonNegative | None = None
+    height_error_m: NonNegative = 1.0
+    on: Date | None = None
+
+    @property
+    def seen_on(self) -> str:
+        """`on` as text; "" not said."""
+        return self.on.isoformat() if self.on else ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Boundary(Common):
+    """Where the aircraft may be."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyedArea(Common):
+    """Where somebody looked."""
+
+    looked_for: tuple[Kind, ...] | None = None
+    least_height_m: NonNegative | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tree(Common):
+    """A crown on a trunk."""
+
+    height_m: Positive
+    radius_m: Positive
+    base_m: NonNegative = 0.0
+    trunk_radius_m: Positive = 0.3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wood(Common):
+    """Trees too many to draw."""
+
+    height_m: Positive
+    base_m: NonNegative = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Building(Common):
+    """A block."""
+
+    height_m: Positive
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pole(Common):
+    """A mast, a lamp post, the post of a sign."""
+
+    height_m: Positive
+    radius_m: Positive = 0.3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wire(Common):
+    """A power line, a cable; `height_m` one for all or one per vertex."""
+
+    height_m: Positive | tuple[Positive, ...] | None = None
+    sag_m: NonNegative | None = None
+    kind: Literal["local", "transmission"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class People(Common):
+    """Where people who are not part of the shoot may be."""
+
+    state: Literal["may-pass", "held", "closed"] = "may-pass"
+    held_by: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeepOut(Common):
+    """Where the aircraft may not be."""
+
+    floor_m: Finite | None = None
+    ceiling_m: Finite | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class WildlifeArea(Common):
+    """Animals not to be disturbed, in a season given as MM-DD or all year."""
+
+    from_: str = ""
+    to: str = ""
+    stand_off_m: NonNegative = 100.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class WaterArea(Common):
+    """A lake, a river, the sea."""
+
+    level_m: Finite | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlacePoint(Common):
+    """A launch, a lookout, a thing to film round."""
+
+    height_m: NonNegative = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideLine(Common):
+    """A line to ride."""
+
+
+POINT, LINE, POLYGON = ("Point",), ("LineString",), ("Polygon",)
+ANY = ("Point", "MultiPoint", "LineString", "MultiLineString", "Polygon", "MultiPolygon")
+ROLES: dict[str, tuple[type[Common], tuple[str, ...]]] = {
+    "boundary": (Boundary, POLYGON),
+    "surveyed": (SurveyedArea, POLYGON),
+    "tree": (Tree, POINT),
+    "wood": (Wood, POLYGON),
+    "building": (Building, POLYGON),
+    "pole": (Pole, POINT),
+    "wire": (Wire, LINE),
+    "people": (People, ANY),
+    "keep-out": (KeepOut, POLYGON),
+    "wildlife": (WildlifeArea, ANY),
+    "water": (WaterArea, POLYGON),
+    "place": (PlacePoint, POINT),
+    "ride": (RideLine, LINE),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """One feature, read: `says` is the role's record, `shape` in longitude, latitude or, after
+    `in_frame`, in metres."""
+
+    id: str
+    role: str
+    where: str
+    shape: Shape
+    says: Any
+
+    def in_frame(self, frame: Frame) -> Drawn:
+        """The same feature in frame metres."""
+        return replace(self, shape=self.shape.moved(frame.xy_m))
+
+
+def read_features(features: Iterable[Feature], file: str, problems: Problems) -> tuple[Drawn, ...]:
+    """Every feature that can be understood; problems say why the others cannot."""
+    drawn: list[Drawn] = []
+    for feature in features:
+        where = f"{file}: {feature.label}"
+        found = _read_one(feature, where, problems)
+        if found is not None:
+            drawn.append(found)
+    boundaries = [d.id for d in drawn if d.role == "boundary"]
+    if len(boundaries) > 1:
+        problems.add(file, f"{len(boundaries)} boundaries ({', '.join(boundaries)}); wanted one")
+    return tuple(drawn)
+
+
+def _read_one(feature: Feature, where: str, problems: Problems) -> Drawn | None:
+    said = dict(feature.properties)
+    role = said.pop("role", None)
+    if not isinstance(role, str) or role not in ROLES:
+        problems.add(where, _wrong_role(role))
+        return None
+    schema, kinds = ROLES[role]
+    where = f"{where}: {role}"
+    made = None
+    if feature.geometry_type not in kinds:
+        problems.add(where, f"got a {feature.geometry_type}; wanted a {' or '.join(kinds)}")
+    else:
+        made = shape(feature.geometry_type, feature.coordinates, where, problems)
+    says = table(schema, said, where, problems)
+    if says is None or made is None:
+        return None
+    _check(says, made, where, problems)
+    return Drawn(id=feature.id, role=role, where=where, shape=made, says=says)
+
+
+def _wrong_role(role: object) -> str:
+    hint = nearest_name(str(role), ROLES) or f"; wanted one of {', '.join(ROLES)}"
+    return f"got the role {shown(role)}{hint}"
+
+
+def _check(says: Common, drawn: Shape, where: str, problems: Problems) -> None:
+    """What one property says of another."""
+    if isinstance(says, Tree | Wood) and says.base_m >= says.height_m:
+        problems.add(
+            where, f"base_m is {says.base_m:g}, not below height_m {says.height_m:g}: swapped?"
+        )
+    if isinstance(says, Wire) and isinstance(says.height_m, tuple):
+        count = len(drawn.outer[0])
+        if len(says.height_m) != count:
+            problems.add(
+                where,
+                f"height_m has {len(says.height_m)} values for {count} vertices; "
+                "wanted one for all, or one each",
+            )
+    if isinstance(says, People) and says.state == "held" and not says.held_by:
+        problems.add(where, "state is held; held_by must say which of the crew holds them")
+    if isinstance(says, KeepOut) and None not in (says.floor_m, says.ceiling_m):
+        low, high = says.floor_m or 0.0, says.ceiling_m or 0.0
+        if low >= high:
+            problems.add(where, f"floor_m {low:g} is not below ceiling_m {high:g}")
+    if isinstance(says, WildlifeArea):
+        for key, day in (("from", says.from_), ("to", says.to)):
+            if day and not _is_date(f"2024-{day}"):
+                problems.add(where, f"{key} is {shown(day)}; wanted month and day like 04-15")
+        if bool(says.from_) != bool(says.to):
+            problems.add(where, "a season needs both from and to; without both it is all year")
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return len(text) == len("2024-06-02")

@@ -1,0 +1,102 @@
+"""Geometry as drawn: points, lines and outlines, checked before anything is built on them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from shotplan.errors import Problems
+from shotplan.kernels.footprints import Outline
+from shotplan.model.arrays import Array
+
+Geometry = Literal["point", "line", "polygon"]
+KIND: dict[str, Geometry] = {
+    "Point": "point",
+    "MultiPoint": "point",
+    "LineString": "line",
+    "MultiLineString": "line",
+    "Polygon": "polygon",
+    "MultiPolygon": "polygon",
+}
+EARTH_M = 6_371_008.8  # mean radius; only ever to say how far apart two places are
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shape:
+    """`parts`: each a point `(1, 2)`, a line `(k, 2)`, or an outline of rings, in a tuple."""
+
+    geometry: Geometry
+    parts: tuple[Outline, ...]
+
+    def moved(self, into: Callable[[Array], Array]) -> Shape:
+        """The same shape in other coordinates."""
+        parts = tuple(tuple(into(ring) for ring in part) for part in self.parts)
+        return Shape(geometry=self.geometry, parts=parts)
+
+    @property
+    def points(self) -> Array:
+        """`(k, 2)` every vertex."""
+        return np.concatenate([ring for part in self.parts for ring in part])
+
+    @property
+    def outer(self) -> tuple[Array, ...]:
+        """Points, lines, or outer rings without their holes."""
+        return tuple(part[0] for part in self.parts)
+
+
+def shape(kind: str, coordinates: Any, where: str, problems: Problems) -> Shape | None:
+    """A GeoJSON geometry, as `files.geojson` reads it, in longitude, latitude; None where it is no
+    line or no area."""
+    geometry = KIND[kind]
+    several = coordinates if kind.startswith("Multi") else (coordinates,)
+    if geometry == "polygon":
+        rings = [tuple(np.array(ring, dtype=float) for ring in part) for part in several]
+        sound = all(_is_simple(outline, where, problems) for outline in rings)
+        parts = tuple(tuple(ring[:-1] for ring in outline) for outline in rings)
+    else:
+        parts = tuple((np.array(part, dtype=float).reshape(-1, 2),) for part in several)
+        sound = geometry == "point" or all(np.any(line != line[0]) for (line,) in parts)
+        if not sound:
+            problems.add(where, "the line stays in one point; wanted two different points")
+    return Shape(geometry=geometry, parts=parts) if sound else None
+
+
+def _is_simple(rings: Outline, where: str, problems: Problems) -> bool:
+    import shapely
+
+    polygon = shapely.Polygon(rings[0], rings[1:])
+    if not polygon.is_valid:
+        reason = shapely.is_valid_reason(polygon)
+        problems.add(where, f"the polygon is not simple ({reason}): draw it without crossings")
+        return False
+    if polygon.area == 0.0:
+        problems.add(where, "the polygon has no area")
+        return False
+    return True
+
+
+def centroid_deg(drawn: Shape) -> Array:
+    """`(2,)` centre in the longitude-latitude plane: of area, of length, or of the points."""
+    import shapely
+
+    if drawn.geometry == "polygon":
+        made: Any = [shapely.Polygon(part[0], part[1:]) for part in drawn.parts]
+    elif drawn.geometry == "line":
+        made = [shapely.LineString(part[0]) for part in drawn.parts]
+    else:
+        made = [shapely.Point(part[0][0]) for part in drawn.parts]
+    centre = shapely.centroid(shapely.GeometryCollection(made))
+    return np.array([centre.x, centre.y])
+
+
+def apart_m(one_deg: Array, other_deg: Array) -> float:
+    """Great-circle distance between two longitude, latitude pairs, on a sphere (0.5 % off)."""
+    lon, lat = np.radians(np.stack([one_deg, other_deg], axis=-1))
+    half = (
+        np.sin((lat[1] - lat[0]) / 2) ** 2
+        + np.cos(lat[0]) * np.cos(lat[1]) * np.sin((lon[1] - lon[0]) / 2) ** 2
+    )
+    return float(2.0 * EARTH_M * np.arcsin(np.sqrt(min(half, 1.0))))

@@ -1,0 +1,126 @@
+"""What one key of site.toml says of another, and numbers so far out that they must be slips."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from shotplan.errors import Problems
+from shotplan.files.tables import nearest_name
+from shotplan.files.words import printable, shown
+from shotplan.site.day import COMPASS
+from shotplan.site.tables import BesideTable, RideTable, SiteFile, SiteTable, WeatherTable
+
+RIDE_FASTEST_M_S = 45.0
+
+
+def suggestion(got: str, known: Iterable[str]) -> str:
+    """The nearest known name as a question, else the names there are."""
+    listed = list(known)
+    there = f"; there is {', '.join(map(printable, listed))}" if listed else "; there is none"
+    return nearest_name(got, listed) or there
+
+
+def check(found: SiteFile, where: str, problems: Problems) -> None:
+    """Everything a schema cannot say on its own."""
+    if found.site is not None:
+        _check_site(found.site, where, problems)
+    if found.survey is not None and len(set(found.survey.looked_for)) < len(
+        found.survey.looked_for
+    ):
+        problems.add(f"{where}: [survey]", "looked_for names something twice")
+    if found.weather is not None:
+        _check_weather(found.weather, f"{where}: [weather]", problems)
+    if found.ride is not None:
+        _check_ride(found.ride, f"{where}: [ride]", problems)
+    for number, beside in found.beside:
+        _check_beside(beside, f"{where}: [[beside]] {number}", problems)
+    _no_twins([c.name for c in found.crew], "crew", where, problems)
+    _no_twins([s.says.name for s in found.shots], "shot", where, problems)
+    for shot in found.shots:
+        if shot.says.to_m is not None and shot.says.from_m >= shot.says.to_m:
+            problems.add(shot.where, _not_before(shot.says.from_m, shot.says.to_m))
+
+
+def _no_twins(names: list[str], key: str, where: str, problems: Problems) -> None:
+    for name in sorted({n for n in names if names.count(n) > 1}):
+        problems.add(where, f"[[{key}]]: the name {shown(name)} is given {names.count(name)} times")
+
+
+def _not_before(from_m: float, to_m: float) -> str:
+    return f"from_m {from_m:g} is not before to_m {to_m:g}"
+
+
+def within(
+    value: float | None, key: str, low: float, high: float, where: str, problems: Problems
+) -> None:
+    """A problem where a number is so far out that it must be a slip."""
+    if value is not None and not low <= value <= high:
+        problems.add(where, f"{key} is {value:g}; wanted {low:g} to {high:g}: check the unit")
+
+
+def _check_site(site: SiteTable, where: str, problems: Problems) -> None:
+    within(site.start.year, "the year of start", 2000, 2100, where, problems)
+    if site.terrain and site.terrain_m is not None:
+        problems.add(where, "terrain and terrain_m are both given; wanted one of them")
+    within(site.terrain_m, "terrain_m", -500.0, 9000.0, where, problems)
+    within(site.keep_clear_m, "keep_clear_m", 0.0, 200.0, where, problems)
+    within(site.map_error_m, "map_error_m", 0.0, 200.0, where, problems)
+    within(site.return_height_m, "return_height_m", 0.0, 1000.0, where, problems)
+    if site.country and not (len(site.country) == 2 and site.country.isalpha()):
+        problems.add(
+            where, f"country is {shown(site.country)}; wanted two letters like IE (ISO 3166-1)"
+        )
+
+
+def _check_weather(weather: WeatherTable, where: str, problems: Problems) -> None:
+    within(weather.wind_m_s, "wind_m_s", 0.0, 75.0, where, problems)
+    within(weather.gust_m_s, "gust_m_s", 0.0, 100.0, where, problems)
+    within(weather.temperature_c, "temperature_c", -60.0, 60.0, where, problems)
+    within(weather.wind_from_deg, "wind_from_deg", 0.0, 360.0, where, problems)
+    within(weather.measured_height_m, "measured_height_m", 0.0, 300.0, where, problems)
+    if weather.wind_from is not None:
+        if weather.wind_from_deg is not None:
+            problems.add(where, "wind_from and wind_from_deg are both given; wanted one of them")
+        if weather.wind_from.upper() not in COMPASS:
+            problems.add(
+                where, f"wind_from is {shown(weather.wind_from)}; wanted one of {' '.join(COMPASS)}"
+            )
+    wind_m_s, gust_m_s = weather.wind_m_s, weather.gust_m_s
+    if wind_m_s is not None and gust_m_s is not None and gust_m_s < wind_m_s:
+        problems.add(where, f"gust_m_s {gust_m_s:g} is less than wind_m_s {wind_m_s:g}: swapped?")
+
+
+def _check_ride(ride: RideTable, where: str, problems: Problems) -> None:
+    if ride.speed_m_s is not None and ride.speed_m_s > RIDE_FASTEST_M_S:
+        problems.add(
+            where,
+            f"speed_m_s is {ride.speed_m_s:g} ({3.6 * ride.speed_m_s:.0f} km/h); "
+            f"wanted at most {RIDE_FASTEST_M_S:g}: faster is not a ride",
+        )
+    if ride.to_m is not None and ride.from_m >= ride.to_m:
+        problems.add(where, _not_before(ride.from_m, ride.to_m))
+    if ride.overhead_m is not None and ride.clear_m is None:
+        problems.add(where, "overhead_m without clear_m; say how wide the track is open too")
+    within(ride.error_m, "error_m", 0.0, 200.0, where, problems)
+
+
+def _check_beside(beside: BesideTable, where: str, problems: Problems) -> None:
+    a_row = beside.from_m is not None or beside.to_m is not None
+    if a_row == (beside.at_m is not None) or (
+        a_row and (beside.from_m is None or beside.to_m is None)
+    ):
+        problems.add(where, "wanted either at_m, or both from_m and to_m")
+    elif a_row and (beside.from_m or 0.0) >= (beside.to_m or 0.0):
+        problems.add(where, _not_before(beside.from_m or 0.0, beside.to_m or 0.0))
+    if (beside.left_m is None) == (beside.right_m is None):
+        problems.add(where, "wanted either left_m or right_m")
+    if beside.role == "wire" and not a_row:
+        problems.add(where, "a wire beside the ride needs from_m and to_m")
+    if not a_row and beside.role in ("tree", "building") and beside.radius_m is None:
+        problems.add(where, f"radius_m is missing; how far does the {beside.role} reach?")
+    if beside.base_m and (a_row or beside.role != "tree"):
+        problems.add(where, "base_m is for a single tree; a row is a wall down to the ground")
+    if beside.base_m >= beside.height_m:
+        problems.add(
+            where, f"base_m is {beside.base_m:g}, not below height_m {beside.height_m:g}: swapped?"
+        )

@@ -1,0 +1,205 @@
+"""Solids of single things: what a tree, a building, a wood, a wire is made of.
+
+Everything is built twice by the same lines: as drawn, and as grown by a `Growth`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from shotplan.kernels import footprints
+from shotplan.kernels.columns import Columns
+from shotplan.kernels.footprints import Outline
+from shotplan.kernels.prisms import Prisms
+from shotplan.model.arrays import Array
+
+Ground = Callable[[Array], Array]
+
+STEP_M = 0.5  # how closely the ground under an outline is looked at
+MOST_STEPS = 200
+WIRE_PIECE_M = 1.0
+DEFAULT_SAG = 0.03  # of the span (DEFINITIONS "Obstacles")
+WIRE_DOUBT_M = 30.0
+
+Column = tuple[float, float, float, float, float]  # x, y, radius, bottom, top
+
+
+class Growth(NamedTuple):
+    """`plan_m` outward, `up_m` upward; `cut_m`: how far the sides and roof of a cut close in."""
+
+    plan_m: float
+    up_m: float
+    cut_m: float
+
+
+AS_DRAWN = Growth(0.0, 0.0, 0.0)
+
+
+class Solids(NamedTuple):
+    """Pieces of one thing; `doubtful` where its height is not known."""
+
+    columns: tuple[Column, ...] = ()
+    prisms: tuple[Prisms, ...] = ()
+    doubtful: tuple[Prisms, ...] = ()
+
+
+def joined_columns(columns: Iterable[Column]) -> Columns:
+    """Column rows as arrays."""
+    rows = np.array(list(columns), dtype=float).reshape(-1, 5)
+    return Columns(rows[:, :2].copy(), rows[:, 2].copy(), rows[:, 3].copy(), rows[:, 4].copy())
+
+
+def joined_prisms(pieces: Iterable[Prisms]) -> Prisms:
+    """Prisms one after the other."""
+    listed = [Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0)), *pieces]
+    return Prisms(*(np.concatenate(field) for field in zip(*listed, strict=True)))
+
+
+def walls(
+    corners_m: Array, radius_m: float, bottom_m: Array | float, top_m: Array | float
+) -> Prisms:
+    """Prisms over `corners_m (m, 3, 2)`; the other values one for all or `(m,)`."""
+    count = len(corners_m)
+    radius, bottom, top = (
+        np.broadcast_to(np.asarray(v, dtype=float), (count,)).copy()
+        for v in (radius_m, bottom_m, top_m)
+    )
+    return Prisms(np.asarray(corners_m, dtype=float), radius, bottom, top)
+
+
+def in_doubt(corners_m: Array, radius_m: float) -> Prisms:
+    """Footprints without a known height: from -inf to +inf."""
+    return walls(corners_m, radius_m, -np.inf, np.inf)
+
+
+def thick_line(path_m: Array) -> Array:
+    """`(k - 1, 3, 2)` corners of the legs of a path `(k, 2)`, the second one repeated."""
+    return np.stack([path_m[:-1], path_m[1:], path_m[1:]], axis=1)
+
+
+def disc(xy_m: Array) -> Array:
+    """`(1, 3, 2)` one point, three times."""
+    return np.broadcast_to(xy_m, (1, 3, 2)).copy()
+
+
+def resampled(path_m: Array, step_m: float) -> Array:
+    """A path with points added so that no leg is longer than `step_m`."""
+    legs = [
+        a
+        + np.linspace(0.0, 1.0, int(np.ceil(np.linalg.norm(b - a) / step_m)) + 1)[1:, None]
+        * (b - a)
+        for a, b in pairwise(path_m)
+    ]
+    return np.concatenate([path_m[:1], *legs])
+
+
+def inside_points(outline: Outline) -> Array:
+    """`(k, 2)` points that stand for the area: corners, edges and an inner raster."""
+    ring = outline[0]
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    step = max(STEP_M, float((high - low).max()) / MOST_STEPS)
+    edges = [resampled(np.concatenate([r, r[:1]]), step) for r in outline]
+    gx, gy = np.meshgrid(*(np.arange(a, b, step) for a, b in zip(low, high, strict=True)))
+    raster = np.column_stack([gx.ravel(), gy.ravel()])
+    within = raster[footprints.inside_m(outline, raster) > 0.0]
+    return np.concatenate([*edges, within])
+
+
+def column(xy_m: Array, radius_m: float, bottom_m: float, top_m: float) -> Column:
+    """One column row."""
+    return (float(xy_m[0]), float(xy_m[1]), radius_m, bottom_m, top_m)
+
+
+def tree(
+    xy_m: Array,
+    ground_m: float,
+    height_m: float,
+    base_m: float,
+    radius_m: float,
+    trunk_radius_m: float,
+    growth: Growth,
+) -> Solids:
+    """A crown on a trunk; with `base_m` 0 a crown down to the ground (also a pole)."""
+    radius = radius_m + growth.plan_m
+    if not np.isfinite(ground_m):
+        return Solids(doubtful=(in_doubt(disc(xy_m), radius),))
+    crown = column(xy_m, radius, ground_m + base_m, ground_m + height_m + growth.up_m)
+    if base_m <= 0.0:
+        return Solids(columns=(crown,))
+    trunk = column(xy_m, trunk_radius_m + growth.plan_m, ground_m, ground_m + base_m)
+    return Solids(columns=(crown, trunk))
+
+
+def round_building(
+    xy_m: Array, radius_m: float, height_m: float, ground: Ground, growth: Growth
+) -> Solids:
+    """A building known by its near wall only: a column over the highest ground under it."""
+    turn = np.linspace(0.0, 2.0 * np.pi, 17)[:-1]
+    rim = xy_m + radius_m * np.column_stack([np.sin(turn), np.cos(turn)])
+    z = ground(np.concatenate([rim, xy_m[None]]))
+    radius = radius_m + growth.plan_m
+    doubtful = () if np.isfinite(z).all() else (in_doubt(disc(xy_m), radius),)
+    if not np.isfinite(z).any():
+        return Solids(doubtful=doubtful)
+    top = float(np.nanmax(z)) + height_m + growth.up_m
+    return Solids(columns=(column(xy_m, radius, float(np.nanmin(z)), top),), doubtful=doubtful)
+
+
+def building(outline: Outline, height_m: float, ground: Ground, growth: Growth) -> Solids:
+    """A prism from the lowest ground under it to `height_m` above the highest."""
+    corners = footprints.triangles(outline)
+    z = ground(inside_points(outline))
+    doubtful = () if np.isfinite(z).all() else (in_doubt(corners, growth.plan_m),)
+    if not np.isfinite(z).any():
+        return Solids(doubtful=doubtful)
+    top = float(np.nanmax(z)) + height_m + growth.up_m
+    return Solids(
+        prisms=(walls(corners, growth.plan_m, float(np.nanmin(z)), top),), doubtful=doubtful
+    )
+
+
+def wire(
+    path_m: Array, height_m: Array, sag_m: float | None, ground: Ground, growth: Growth
+) -> Solids:
+    """A curtain under every span; spans without known supports are doubtful within 30 m.
+
+    `height_m (k,)` above the ground at the vertices of `path_m (k, 2)`, NaN not known.
+    """
+    support = ground(path_m) + height_m
+    prisms, doubtful = [], []
+    for a, b, za, zb in zip(path_m[:-1], path_m[1:], support[:-1], support[1:], strict=True):
+        span_m = float(np.linalg.norm(b - a))
+        if span_m == 0.0:
+            continue
+        if not np.isfinite(za + zb):
+            line = thick_line(np.stack([a, b]))
+            doubtful.append(in_doubt(line, WIRE_DOUBT_M + growth.plan_m))
+            continue
+        sag = DEFAULT_SAG * span_m if sag_m is None else sag_m
+        share = np.linspace(0.0, 1.0, int(np.ceil(span_m / WIRE_PIECE_M)) + 1)
+        z = za + share * (zb - za) - 4.0 * sag * share * (1.0 - share)
+        top = np.maximum(z[:-1], z[1:]) + growth.up_m
+        pieces = thick_line(a + share[:, None] * (b - a))
+        prisms.append(walls(pieces, growth.plan_m, -np.inf, top))
+    return Solids(prisms=tuple(prisms), doubtful=tuple(doubtful))
+
+
+def row(
+    path_m: Array, radius_m: float, height_m: float, ground: Ground, growth: Growth, hangs: bool
+) -> Solids:
+    """A wall along a path, piece by piece; `hangs`: a wire, whose curtain has no lower end."""
+    z = ground(path_m)
+    corners = thick_line(path_m)
+    radius = radius_m + growth.plan_m
+    low, high = np.minimum(z[:-1], z[1:]), np.maximum(z[:-1], z[1:])
+    known = np.isfinite(low)
+    bottom = np.full(low.shape, -np.inf) if hangs else low
+    top = high + height_m + growth.up_m
+    return Solids(
+        prisms=(walls(corners[known], radius, bottom[known], top[known]),),
+        doubtful=(in_doubt(corners[~known], radius + (WIRE_DOUBT_M if hangs else 0.0)),),
+    )

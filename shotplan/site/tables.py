@@ -1,0 +1,175 @@
+"""site.toml: a dataclass per table (FORMATS "A site is a folder")."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from shotplan.files.tables import (
+    Count,
+    Date,
+    Finite,
+    Flag,
+    Moment,
+    NonNegative,
+    Positive,
+    Text,
+    Whole,
+)
+from shotplan.model.day import CrewRole
+from shotplan.model.shot import LinkLost
+from shotplan.model.site import Kind
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteTable:
+    """The keys outside every table."""
+
+    format: Literal[1]
+    name: Text
+    rules: Text
+    start: Moment
+    country: str = ""
+    ground: str = "ground.geojson"
+    terrain: str = ""
+    terrain_m: Finite | None = None
+    timezone: str = ""
+    keep_clear_m: NonNegative = 2.0
+    map_error_m: NonNegative = 1.0
+    return_height_m: Positive | None = None
+    link_lost: LinkLost = "home"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurveyTable:
+    """`[survey]`: where somebody looked, and for what."""
+
+    on: Date | None = None
+    looked_for: tuple[Kind, ...] = ()
+    least_height_m: NonNegative = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class WeatherTable:
+    """`[weather]`."""
+
+    wind_m_s: NonNegative | None = None
+    wind_from_deg: Finite | None = None
+    wind_from: str | None = None
+    gust_m_s: NonNegative | None = None
+    temperature_c: Finite | None = None
+    visibility_m: Positive | None = None
+    measured_at: str = "forecast"
+    measured_height_m: Positive | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RideTable:
+    """`[ride]`."""
+
+    path: Text
+    speed_m_s: Positive | None = None
+    error_m: NonNegative | None = None
+    clear_m: Positive | None = None
+    overhead_m: Positive | None = None
+    there_and_back: Flag = False
+    from_m: NonNegative = 0.0
+    to_m: Positive | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BesideTable:
+    """`[[beside]]`: an obstacle described from the ride."""
+
+    role: Literal["tree", "pole", "building", "wire"]
+    height_m: Positive
+    at_m: NonNegative | None = None
+    from_m: NonNegative | None = None
+    to_m: Positive | None = None
+    left_m: NonNegative | None = None
+    right_m: NonNegative | None = None
+    radius_m: Positive | None = None
+    base_m: NonNegative = 0.0
+    trunk_radius_m: Positive = 0.3
+    error_m: NonNegative = 0.5
+    height_error_m: NonNegative = 1.0
+    id: str = ""
+    name: str = ""
+    on: Date | None = None
+
+    @property
+    def drawn_radius_m(self) -> float:
+        """Its radius, or half its thickness; a pole is 0.3 m, a row 0.5 m where not said."""
+        if self.radius_m is not None:
+            return self.radius_m
+        return 0.3 if self.role == "pole" and self.at_m is not None else 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewTable:
+    """`[[crew]]`."""
+
+    name: Text
+    role: CrewRole | tuple[CrewRole, ...]
+    stands: str = ""
+    eye_m: Positive = 1.6
+
+    @property
+    def roles(self) -> frozenset[CrewRole]:
+        """One or several, as a set."""
+        return frozenset((self.role,) if isinstance(self.role, str) else self.role)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayTable:
+    """`[day]`."""
+
+    aircraft_between: Literal["lands", "waits"] = "lands"
+    reset_s: NonNegative = 300.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShotTable:
+    """`[[shot]]`, without the keys of its style."""
+
+    name: Text
+    style: Text
+    from_m: NonNegative = 0.0
+    to_m: Positive | None = None
+    takes: Count = 1
+    stands: Mapping[str, str] = field(default_factory=dict)
+    link_lost: LinkLost | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DisturbanceTable:
+    """`[disturbance]`."""
+
+    rides: Count = 300
+    seed: Whole = 1
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShotWanted:
+    """A shot's own keys, its style's raw keys, and where it stands in the file."""
+
+    says: ShotTable
+    style_keys: Mapping[str, Any]
+    where: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteFile:
+    """All of site.toml. None where a table is missing or could not be read."""
+
+    site: SiteTable | None
+    survey: SurveyTable | None
+    weather: WeatherTable | None
+    ride: RideTable | None
+    day: DayTable | None
+    disturbance: DisturbanceTable | None
+    aircraft: Mapping[str, Any]
+    beside: tuple[tuple[int, BesideTable], ...]
+    crew: tuple[CrewTable, ...]
+    shots: tuple[ShotWanted, ...]

@@ -1,0 +1,51 @@
+"""Follow-behind: opposite the rider's course."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from shotplan.files.tables import NonNegative, Positive
+from shotplan.kernels import setpoints
+from shotplan.model.flight import Stage, Wish
+from shotplan.model.ride import Ride
+
+
+@dataclass(frozen=True, kw_only=True)
+class FollowBehind:
+    """`distance_m` behind the rider, against his course; `height_m` above what `height_over`
+    names."""
+
+    name: ClassVar[str] = "follow-behind"
+
+    distance_m: Positive
+    height_m: NonNegative
+    height_over: setpoints.HeightOver = "rider"
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points behind the rider as the aircraft believes him to be."""
+        rider = ride.known_xyz_m
+        xy = rider[..., :2] - self.distance_m * setpoints.unit(ride.course_rad)
+        camera = setpoints.raised(
+            xy, self.height_m, self.height_over, rider[..., 2], stage.ground_m, stage.launch_m
+        )
+        return Wish(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=rider + np.array([0.0, 0.0, setpoints.AIM_M]),
+            follows_rider=True,
+            aim_follows_rider=True,
+            known=camera.known,
+        )
+
+    def places(self) -> tuple[str, ...]:
+        """It needs no place."""
+        return ()
+
+    def words(self) -> str:
+        """`follow-behind, 8 m back, 4 m above the rider`."""
+        return (
+            f"{self.name}, {self.distance_m:g} m back, "
+            f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
+        )

@@ -1,0 +1,94 @@
+"""Orbit: a circle about a place, or about the rider."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from shotplan.files.tables import Azimuth, NonNegative, Positive, Text
+from shotplan.kernels import setpoints
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.flight import Stage, Wish
+from shotplan.model.ride import Ride
+
+
+@dataclass(frozen=True, kw_only=True)
+class Orbit:
+    """A circle of `radius_m` about `around` (the id of a place, or "rider"), flown at
+    `speed_m_s` along it, from bearing `start_deg` (from the centre) at the first filmed sample.
+
+    Round a place it does not depend on the rider; round the rider the speed is relative to him.
+    `height_over` as in the other styles, where "rider" means the ground under the centre.
+    `aim`: the centre (a place with its own height) or the rider; round the rider they are one.
+    """
+
+    name: ClassVar[str] = "orbit"
+
+    around: Text
+    radius_m: Positive
+    height_m: NonNegative
+    speed_m_s: Positive
+    direction: Literal["clockwise", "anticlockwise"]
+    start_deg: Azimuth = 0.0
+    aim: Literal["centre", "rider"] = "centre"
+    height_over: setpoints.HeightOver = "rider"
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points on the circle; every ride meets the same angle at the same time."""
+        rider = ride.known_xyz_m
+        centre, known = self._centre(ride, stage)
+        xy = centre[..., :2] + self.radius_m * setpoints.unit(self._bearing_rad(ride.t_s))
+        camera = setpoints.raised(
+            xy, self.height_m, self.height_over, centre[..., 2], stage.ground_m, stage.launch_m
+        )
+        aim = rider + np.array([0.0, 0.0, setpoints.AIM_M])
+        at_rider = self._round_rider or self.aim == "rider"
+        if not at_rider:
+            point = stage.places[self.around]
+            z = np.where(np.isnan(point[2]), aim[..., 2], point[2])
+            aim = np.stack([*np.broadcast_arrays(point[0], point[1], z)], axis=-1)
+        return Wish(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=aim,
+            follows_rider=self._round_rider,
+            aim_follows_rider=at_rider,
+            known=camera.known & known,
+        )
+
+    def places(self) -> tuple[str, ...]:
+        """The place it goes round."""
+        return () if self._round_rider else (self.around,)
+
+    def words(self) -> str:
+        """`orbit round marker, clockwise from 180°, radius 25 m, 12 m above it, at 4 m/s`."""
+        over = "it" if self.height_over == "rider" else setpoints.OVER_WORDS[self.height_over]
+        centre = "the rider" if self._round_rider else self.around
+        aim = ", aiming at the rider" if not self._round_rider and self.aim == "rider" else ""
+        return (
+            f"{self.name} round {centre}, {self.direction} from {self.start_deg:g}°, "
+            f"radius {self.radius_m:g} m, {self.height_m:g} m above {over}, "
+            f"at {self.speed_m_s:g} m/s{aim}"
+        )
+
+    @property
+    def _round_rider(self) -> bool:
+        return self.around == "rider"
+
+    def _bearing_rad(self, t_s: Array) -> Array:
+        """`(n,)` from the centre to the set point."""
+        turn = 1.0 if self.direction == "clockwise" else -1.0
+        return math.radians(self.start_deg) + turn * self.speed_m_s / self.radius_m * t_s
+
+    def _centre(self, ride: Ride, stage: Stage) -> tuple[Array, Bools]:
+        """`(r, n, 3)` on the ground, and where its elevation is known (else the rider's)."""
+        rider = ride.known_xyz_m
+        if self._round_rider:
+            return rider, np.ones(ride.course_rad.shape, dtype=bool)
+        foot = stage.feet[self.around]
+        known = not math.isnan(foot[2])
+        z = np.where(known, foot[2], rider[..., 2])
+        centre = np.stack([*np.broadcast_arrays(foot[0], foot[1], z)], axis=-1)
+        return centre, np.full(ride.course_rad.shape, known)

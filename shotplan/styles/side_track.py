@@ -1,0 +1,103 @@
+"""Side-track: abeam of the rider, or on one side of the world whatever his course."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from shotplan.files.tables import NonNegative, Positive
+from shotplan.kernels import setpoints
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.flight import Stage, Wish
+from shotplan.model.ride import Ride
+
+ABEAM = {"left": -math.pi / 2.0, "right": math.pi / 2.0}
+SLOPE = {"downhill": 0.0, "uphill": math.pi}
+COMPASS = {"north": 0.0, "east": math.pi / 2.0, "south": math.pi, "west": -math.pi / 2.0}
+BEARING = {"toward": 0.0, "away": math.pi}
+
+
+@dataclass(frozen=True, kw_only=True)
+class SideTrack:
+    """`distance_m` to one side of the rider; `height_m` above what `height_over` names.
+
+    `side`: left, right of the course; or a side of the world, kept through turns: north, east,
+    south, west; downhill, uphill (one azimuth for the shot, from the mean slope under it);
+    toward:ID, away:ID (the bearing to or from that place at each moment). On a compass side the
+    aircraft leads, flying backward, while the rider rides that way.
+    """
+
+    name: ClassVar[str] = "side-track"
+
+    side: str
+    distance_m: Positive
+    height_m: NonNegative
+    height_over: setpoints.HeightOver = "rider"
+
+    def __post_init__(self) -> None:
+        """Check the side."""
+        how, colon, place = self.side.partition(":")
+        if self.side in ABEAM or self.side in SLOPE or self.side in COMPASS:
+            return
+        if how in BEARING and colon and place:
+            return
+        raise ValueError(
+            f"side is {self.side!r}; write left or right (of the course), downhill, uphill, "
+            'north, east, south, west, or "toward:ID" or "away:ID" with the id of a place'
+        )
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points beside the rider as the aircraft believes him to be.
+
+        Where the slope is not known (or level), downhill and uphill are flown on the left and
+        nothing about them is known.
+        """
+        rider = ride.known_xyz_m
+        azimuth, sided = self._azimuth_rad(ride, stage)
+        xy = rider[..., :2] + self.distance_m * setpoints.unit(azimuth)
+        camera = setpoints.raised(
+            xy, self.height_m, self.height_over, rider[..., 2], stage.ground_m, stage.launch_m
+        )
+        return Wish(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=rider + np.array([0.0, 0.0, setpoints.AIM_M]),
+            follows_rider=True,
+            aim_follows_rider=True,
+            known=camera.known & sided,
+        )
+
+    def places(self) -> tuple[str, ...]:
+        """The place it keeps toward or away from."""
+        _, colon, place = self.side.partition(":")
+        return (place,) if colon else ()
+
+    def words(self) -> str:
+        """`side-track, left, 12 m out, 6 m above the rider`."""
+        how, colon, place = self.side.partition(":")
+        if colon:
+            side = f"toward {place}" if how == "toward" else f"away from {place}"
+        else:
+            side = f"{self.side} side" if self.side in COMPASS else self.side
+        return (
+            f"{self.name}, {side}, {self.distance_m:g} m out, "
+            f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
+        )
+
+    def _azimuth_rad(self, ride: Ride, stage: Stage) -> tuple[Array, Bools]:
+        """`(r, n)` from the rider to the set point, and where that is known."""
+        course = ride.course_rad
+        everywhere = np.ones(course.shape, dtype=bool)
+        how, colon, place = self.side.partition(":")
+        if colon:
+            toward = setpoints.azimuth_rad(stage.places[place][:2] - ride.known_xyz_m[..., :2])
+            return toward + BEARING[how], everywhere
+        if self.side in COMPASS:
+            return np.full(course.shape, COMPASS[self.side]), everywhere
+        if self.side in ABEAM:
+            return course + ABEAM[self.side], everywhere
+        if math.isnan(stage.downhill_rad):
+            return course + ABEAM["left"], ~everywhere
+        return np.full(course.shape, stage.downhill_rad + SLOPE[self.side]), everywhere

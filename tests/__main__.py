@@ -1,0 +1,45 @@
+"""The one test command: `python -m tests`.
+
+Runs format, lint, types, import contracts and tests, all of them even where one fails, and says
+at the end of each whether it passed. Exits 1 when any failed. Words after it go to pytest
+(`python -m tests -k clearance`).
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = Path(sys.executable).parent
+
+STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("format", (sys.executable, "-m", "ruff", "format", "--check", "--no-cache", ".")),
+    ("lint", (sys.executable, "-m", "ruff", "check", "--no-cache", ".")),
+    ("types", (sys.executable, "-m", "mypy", "--explicit-package-bases")),
+    ("imports", (str(BIN / "lint-imports"), "--no-cache")),
+    ("tests", (sys.executable, "-m", "pytest")),
+)
+
+
+def main(for_pytest: list[str]) -> int:
+    """Run every step; pytest comes last so that its closing line does too."""
+    failed: list[str] = []
+    for name, command in STEPS:
+        if name == "tests":
+            so_far = f"failed so far: {', '.join(failed)}" if failed else "all well so far"
+            print(f"== {name} ({so_far})", flush=True)
+            command = (*command, *for_pytest)
+        else:
+            print(f"== {name}", flush=True)
+        ended = subprocess.run(command, cwd=ROOT, check=False, env=os.environ)
+        if ended.returncode != 0:
+            failed.append(name)
+            print(f"== {name} FAILED", file=sys.stderr, flush=True)
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -1,0 +1,82 @@
+"""What the tests may need from outside the checkout, and how often a property is tried.
+
+`real` tests need the folder of real surveys and recordings (`../shared/real`, or where
+`SHOTPLAN_REAL` points), `browser` tests Debian's chromium. Where these are absent the tests skip
+and say why; with `SHOTPLAN_NEED_ALL=1` (continuous integration) such a skip is a failure.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Generator
+from pathlib import Path
+
+import hypothesis
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+NEED_ALL = os.environ.get("SHOTPLAN_NEED_ALL") == "1"
+
+hypothesis.settings.register_profile(
+    "house", deadline=None, derandomize=True, max_examples=25, database=None
+)
+hypothesis.settings.load_profile("house")
+
+
+def real_folder() -> Path:
+    """Where the real data should lie; a relative `SHOTPLAN_REAL` counts from the checkout."""
+    return (ROOT / os.environ.get("SHOTPLAN_REAL", "../shared/real")).resolve()
+
+
+def chromium_path() -> str | None:
+    """The browser, None where there is none."""
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+def missing(marker: str) -> str:
+    """Why tests with this marker cannot run here; "" where they can."""
+    if marker == "real" and not (real_folder() / "SOURCES.md").is_file():
+        return f"no real data in {real_folder()} (set SHOTPLAN_REAL to where it is)"
+    if marker == "browser" and chromium_path() is None:
+        return "no chromium on this machine (apt-get install chromium)"
+    return ""
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip what cannot run here, with the reason."""
+    for marker in ("real", "browser"):
+        if item.get_closest_marker(marker) and (reason := missing(marker)):
+            pytest.skip(reason)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Where everything is needed, a skipped `real` or `browser` test has failed."""
+    report = yield
+    if not (NEED_ALL and report.skipped):
+        return report
+    if item.get_closest_marker("real") or item.get_closest_marker("browser"):
+        why = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"SHOTPLAN_NEED_ALL=1, yet it skipped: {why}"
+    return report
+
+
+@pytest.fixture(scope="session")
+def real() -> Path:
+    """The folder of real data; its tests are marked `real`."""
+    if reason := missing("real"):
+        pytest.skip(reason)
+    return real_folder()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """The browser's path; its tests are marked `browser`."""
+    path = chromium_path()
+    if path is None:
+        pytest.skip(missing("browser"))
+    return path

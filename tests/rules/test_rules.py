@@ -1,0 +1,186 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from shotplan import rules
+from shotplan.errors import Problems
+from shotplan.files.bundled import pack_files
+from shotplan.model.rules import Rules
+
+WHERE = "site.toml: rules"
+
+
+def load(folder: Path, text: str, name: str = "own.toml") -> tuple[Rules | None, list[str]]:
+    (folder / "own.toml").write_text(text)
+    problems = Problems()
+    made = rules.load(name, folder, WHERE, problems)
+    return made, [str(p) for p in problems.found]
+
+
+def test_a_bundled_pack_by_its_id(tmp_path: Path) -> None:
+    problems = Problems()
+    made = rules.load("eu-open-a1", tmp_path, WHERE, problems)
+    assert len(problems) == 0
+    assert made == rules.packs()["eu-open-a1"]
+    assert made.base == ""
+
+
+@pytest.mark.parametrize("name", sorted(pack_files()))
+def test_every_pack_says_where_its_numbers_stand(name: str) -> None:
+    pack = rules.packs()[name]
+    assert pack.id == name
+    sources = [pack.height.source, pack.sight.source]
+    if pack.sight.follow_within_m is not None:
+        assert pack.sight.follow_source is not None
+        sources.append(pack.sight.follow_source)
+    for source in sources:
+        assert source.document
+        assert source.clause
+        assert source.read_on == "2026-11-25"
+    assert len(pack.reminders) >= 8
+    assert all(r.source and r.text.endswith(".") for r in pack.reminders)
+    for reminder in pack.reminders:
+        for promise in ("you may fly", "is legal", "is safe", "allowed to fly"):
+            assert promise not in reminder.text
+
+
+def test_an_own_pack_tightens(tmp_path: Path) -> None:
+    made, said = load(
+        tmp_path,
+        'base = "eu-open-a1"\n[height]\nlimit_ft = 200\nmeasured = "straight-down"\n'
+        '[sight]\nfollow_within_m = 30\n[[reminders]]\ntext = "Ask the farmer."\n',
+    )
+    base = rules.packs()["eu-open-a1"]
+    assert said == []
+    assert made is not None
+    assert (made.id, made.base, made.european) == ("own.toml", "eu-open-a1", True)
+    assert made.height.limit_m == pytest.approx(60.96)
+    assert made.height.measured == "straight-down"
+    assert made.height.source.document.startswith("your own limit_m and measured in own.toml")
+    assert made.sight.follow_within_m == 30.0
+    assert made.sight.follow_source is not None
+    assert made.sight.follow_source.document.startswith("your own follow_within_m in own.toml")
+    assert made.sight.source == base.sight.source
+    assert made.reminders[0].text == "Ask the farmer."
+    assert made.reminders[1:] == base.reminders
+
+
+def test_an_own_pack_tightens_whose_eyes_count(tmp_path: Path) -> None:
+    made, said = load(
+        tmp_path,
+        'base = "ca-basic"\nid = "mine"\n[sight]\neyes = "pilot"\ndistance_limit = true\n'
+        "follow_within_m = 0\n",
+    )
+    assert said == []
+    assert made is not None
+    assert made.id == "mine"
+    assert (made.sight.eyes, made.sight.distance_limit) == ("pilot", True)
+    assert made.sight.follow_within_m is None
+    assert "eyes and distance_limit" in made.sight.source.document
+
+
+def test_never_following_out_of_sight_is_tighter(tmp_path: Path) -> None:
+    made, said = load(tmp_path, 'base = "eu-open-a1"\n[sight]\nfollow_within_m = 0\n')
+    assert said == []
+    assert made is not None
+    assert made.sight.follow_within_m is None
+
+
+def test_an_own_pack_that_only_names_its_base_changes_nothing(tmp_path: Path) -> None:
+    made, said = load(tmp_path, 'base = "us-part107"\n')
+    base = rules.packs()["us-part107"]
+    assert said == []
+    assert made is not None
+    assert (made.height, made.sight, made.reminders) == (base.height, base.sight, base.reminders)
+
+
+TIGHTEN = "an own pack may only tighten: leave it out or make it stricter"
+LOOSE = [
+    ("eu-open-a1", "height", "limit_m = 150", "got 150.0, looser than eu-open-a1, which has 120.0"),
+    (
+        "us-part107",
+        "height",
+        'measured = "nearest-surface"',
+        'got "nearest-surface", looser than us-part107, which has "straight-down"',
+    ),
+    (
+        "us-part107",
+        "sight",
+        'eyes = "pilot-or-observer"',
+        'got "pilot-or-observer", looser than us-part107, which has "pilot"',
+    ),
+    (
+        "eu-open-a1",
+        "sight",
+        "distance_limit = false",
+        "got false, looser than eu-open-a1, which has true",
+    ),
+    (
+        "eu-open-a1",
+        "sight",
+        "follow_within_m = 51",
+        "got 51.0, looser than eu-open-a1, which has 50.0",
+    ),
+    ("ca-basic", "sight", "follow_within_m = 5", "got 5.0, looser than ca-basic, which has none"),
+]
+
+
+@pytest.mark.parametrize(("base", "head", "line", "message"), LOOSE)
+def test_loosening_is_refused(
+    tmp_path: Path, base: str, head: str, line: str, message: str
+) -> None:
+    made, said = load(tmp_path, f'base = "{base}"\n[{head}]\n{line}\n')
+    key = line.split(" ")[0]
+    assert made is None
+    assert said == [f"own.toml: {head}: {key}: {message}; {TIGHTEN}"]
+
+
+def test_every_loosening_is_said_at_once_and_each_time(tmp_path: Path) -> None:
+    text = 'base = "ca-basic"\n[height]\nlimit_m = 130\n[sight]\nfollow_within_m = 5\n'
+    (tmp_path / "own.toml").write_text(text)
+    problems = Problems()
+    for _ in range(2):
+        assert rules.load("own.toml", tmp_path, WHERE, problems) is None
+    assert len(problems) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("title = 'x'\n", "own.toml: base is missing; wanted a text on one line"),
+        ('base = "eu-open"\n', 'own.toml: base: got "eu-open"; wanted "ca-basic", "eu-open-a1"'),
+        ('base = "eu-open-a1"\nlimit_m = 3\n', 'own.toml: "limit_m" is not a key known here'),
+        (
+            'base = "eu-open-a1"\n[height]\nlimit_m = 0\n',
+            "own.toml: height: limit_m: got 0; wanted a number more than 0",
+        ),
+        (
+            'base = "eu-open-a1"\n[sight]\neyes = "piolt"\n',
+            'own.toml: sight: eyes: got "piolt"; wanted "pilot" or "pilot-or-observer"; did you',
+        ),
+        (
+            'base = "eu-open-a1"\n[[reminders]]\nknown = "read"\n',
+            "own.toml: reminders 1: text is missing; wanted a text on one line",
+        ),
+        ("base = \n", "own.toml: is not TOML"),
+    ],
+)
+def test_what_is_wrong_is_said(tmp_path: Path, text: str, message: str) -> None:
+    made, said = load(tmp_path, text)
+    assert made is None
+    assert len(said) == 1
+    assert said[0].startswith(message)
+
+
+def test_an_unknown_pack(tmp_path: Path) -> None:
+    made, said = load(tmp_path, "", name="eu-open-a2")
+    assert made is None
+    assert said == [
+        'site.toml: rules: got "eu-open-a2"; wanted "ca-basic", "eu-open-a1" or "us-part107", or '
+        'the path of your own .toml; did you mean "eu-open-a1"?'
+    ]
+    made, said = load(tmp_path, "", name="no/such.toml")
+    assert made is None
+    assert said[0].startswith("site.toml: rules: there is no such file")

@@ -1,0 +1,220 @@
+"""What single things are made of, on level ground, on a slope, and where the ground is unknown."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from shotplan.kernels import prisms
+from shotplan.kernels.prisms import Prisms
+from shotplan.site import solids, woods
+from shotplan.site.solids import AS_DRAWN, Growth, Solids
+from shotplan.site.woods import Cut
+
+Array = NDArray[np.float64]
+SQUARE = (np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 8.0], [0.0, 8.0]]),)
+GROWN = Growth(2.5, 1.0, 0.5)
+
+
+def level(xy: Array) -> Array:
+    return np.full(xy.shape[:-1], 50.0)
+
+
+def slope(xy: Array) -> Array:
+    """Rises one metre in ten toward the east."""
+    return np.asarray(50.0 + 0.1 * xy[..., 0])
+
+
+def half_known(xy: Array) -> Array:
+    return np.where(xy[..., 0] <= 5.0, 50.0, np.nan)
+
+
+def unknown(xy: Array) -> Array:
+    return np.full(xy.shape[:-1], np.nan)
+
+
+def all_prisms(found: Solids) -> Prisms:
+    return solids.joined_prisms(found.prisms)
+
+
+def distance(found: Solids, *points: tuple[float, float, float]) -> Array:
+    index = prisms.index(all_prisms(found))
+    return prisms.nearest(index, np.array(points, dtype=float)).distance_m
+
+
+def test_a_tree_is_a_crown_on_a_trunk() -> None:
+    found = solids.tree(np.array([3.0, 4.0]), 50.0, 14.0, 2.0, 2.5, 0.25, AS_DRAWN)
+    assert found.columns == ((3.0, 4.0, 2.5, 52.0, 64.0), (3.0, 4.0, 0.25, 50.0, 52.0))
+
+
+def test_a_grown_tree_is_wider_and_higher_but_hangs_no_lower() -> None:
+    found = solids.tree(np.array([3.0, 4.0]), 50.0, 14.0, 2.0, 2.5, 0.25, GROWN)
+    assert found.columns == ((3.0, 4.0, 5.0, 52.0, 65.0), (3.0, 4.0, 2.75, 50.0, 52.0))
+
+
+def test_a_tree_without_a_base_reaches_the_ground() -> None:
+    found = solids.tree(np.array([3.0, 4.0]), 50.0, 14.0, 0.0, 2.5, 0.25, AS_DRAWN)
+    assert found.columns == ((3.0, 4.0, 2.5, 50.0, 64.0),)
+
+
+def test_a_tree_on_unknown_ground_is_in_doubt() -> None:
+    found = solids.tree(np.array([3.0, 4.0]), float("nan"), 14.0, 2.0, 2.5, 0.25, GROWN)
+    assert found.columns == ()
+    doubt = solids.joined_prisms(found.doubtful)
+    np.testing.assert_array_equal(doubt.radius_m, [5.0])
+    np.testing.assert_array_equal(doubt.corners_m, [[[3.0, 4.0]] * 3])
+    assert np.isinf([doubt.bottom_m, doubt.top_m]).all()
+
+
+def test_a_building_s_top_is_counted_from_the_highest_ground_under_it() -> None:
+    found = all_prisms(solids.building(SQUARE, 6.0, slope, AS_DRAWN))
+    np.testing.assert_allclose(found.top_m, 57.0)
+    np.testing.assert_allclose(found.bottom_m, 50.0)
+    grown = all_prisms(solids.building(SQUARE, 6.0, slope, GROWN))
+    np.testing.assert_allclose(grown.top_m, 58.0)
+    np.testing.assert_allclose(grown.radius_m, 2.5)
+
+
+def test_a_knoll_inside_a_building_counts() -> None:
+    def knoll(xy: Array) -> Array:
+        return np.asarray(50.0 + 3.0 * np.exp(-np.sum((xy - [5.1, 4.2]) ** 2, axis=-1)))
+
+    found = all_prisms(solids.building(SQUARE, 6.0, knoll, AS_DRAWN))
+    np.testing.assert_allclose(found.top_m, 59.0, atol=0.2)
+
+
+def test_a_building_half_on_unknown_ground_is_both_solid_and_in_doubt() -> None:
+    found = solids.building(SQUARE, 6.0, half_known, GROWN)
+    assert all_prisms(found).top_m[0] == 57.0
+    assert solids.joined_prisms(found.doubtful).radius_m[0] == 2.5
+    nothing = solids.building(SQUARE, 6.0, unknown, GROWN)
+    assert len(all_prisms(nothing).top_m) == 0
+    assert len(nothing.doubtful) == 1
+
+
+def test_a_wood_on_level_ground() -> None:
+    found = woods.wood(SQUARE, 12.0, 0.0, None, level, AS_DRAWN)
+    np.testing.assert_allclose(distance(found, (5, 4, 55), (5, 4, 65), (-3, 4, 55)), [0, 3, 3])
+
+
+def test_a_wood_on_a_slope_follows_it_cell_by_cell() -> None:
+    found = woods.wood(SQUARE, 12.0, 3.0, None, slope, AS_DRAWN)
+    pieces = all_prisms(found)
+    east = pieces.corners_m[..., 0].max(axis=1)
+    np.testing.assert_allclose(pieces.top_m, np.where(east > 5.0, 63.0, 62.5))
+    np.testing.assert_allclose(pieces.bottom_m, np.where(east > 5.0, 53.5, 53.0))
+    area = 0.5 * np.abs(np.cross(*_two_sides(pieces.corners_m))).sum()
+    np.testing.assert_allclose(area, 80.0)
+
+
+def _two_sides(corners: Array) -> tuple[Array, Array]:
+    one, other = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    zero = np.zeros((len(corners), 1))
+    return np.hstack([one, zero]), np.hstack([other, zero])
+
+
+def test_a_wood_on_unknown_ground_is_in_doubt_there() -> None:
+    found = woods.wood(SQUARE, 12.0, 0.0, None, half_known, AS_DRAWN)
+    assert solids.joined_prisms(found.doubtful).corners_m[..., 0].min() >= 5.0 - 1e-9
+    known = all_prisms(found)
+    np.testing.assert_allclose(known.top_m, 62.0)
+
+
+PATH = np.array([[-20.0, 4.0], [30.0, 4.0]])
+
+
+def test_a_cut_is_open_to_the_sky_without_a_roof() -> None:
+    found = woods.wood(SQUARE, 12.0, 0.0, Cut(PATH, 4.0, np.inf), level, AS_DRAWN)
+    np.testing.assert_allclose(
+        distance(found, (5, 4, 55), (5, 5, 70), (5, 7, 55)), [2, 8.0623, 0], atol=1e-3
+    )
+
+
+def test_a_cut_has_its_sides_and_its_roof_half_a_metre_nearer_when_grown() -> None:
+    cut = Cut(PATH, 4.0, 5.0)
+    drawn = woods.wood(SQUARE, 12.0, 0.0, cut, level, AS_DRAWN)
+    grown = woods.wood(SQUARE, 12.0, 0.0, cut, level, GROWN)
+    low, high = (5.0, 4.0, 51.0), (5.0, 4.0, 54.0)
+    np.testing.assert_allclose(distance(drawn, low, high), [2.0, 1.0], atol=1e-6)
+    np.testing.assert_allclose(distance(grown, low, high), [1.5, 0.5], atol=1e-6)
+    # The wood's own outline is grown by the whole error, and it is a metre higher.
+    np.testing.assert_allclose(distance(grown, (-4, 0, 53), (5, 0, 64)), [1.5, 1.0], atol=0.01)
+
+
+def test_a_cut_narrower_than_its_error_is_closed() -> None:
+    found = woods.wood(SQUARE, 12.0, 0.0, Cut(PATH, 0.9, 5.0), level, GROWN)
+    assert distance(found, (5, 4, 51))[0] == 0.0
+
+
+def test_a_roof_above_the_trees_is_no_roof() -> None:
+    found = woods.wood(SQUARE, 12.0, 0.0, Cut(PATH, 4.0, 14.0), level, GROWN)
+    np.testing.assert_allclose(distance(found, (5, 4, 51)), 1.5, atol=1e-6)
+
+
+def test_a_wire_hangs_as_a_parabola_and_its_curtain_reaches_down() -> None:
+    path = np.array([[0.0, 0.0], [100.0, 0.0]])
+    found = all_prisms(solids.wire(path, np.array([10.0, 10.0]), 4.0, level, AS_DRAWN))
+    assert len(found.top_m) == 100
+    # Sag s of a parabola between level supports: 4·s·x·(1 − x) below the chord (its definition).
+    np.testing.assert_allclose(found.top_m[0], 60.0)
+    np.testing.assert_allclose(found.top_m[25], 60.0 - 4 * 4.0 * 0.25 * 0.75)
+    np.testing.assert_allclose(found.top_m[50], 60.0 - 4 * 4.0 * 0.51 * 0.49, atol=1e-2)
+    assert np.isneginf(found.bottom_m).all()
+    assert found.radius_m.max() == 0.0
+
+
+def test_each_span_has_its_own_sag_of_three_percent() -> None:
+    path = np.array([[0.0, 0.0], [100.0, 0.0], [140.0, 0.0]])
+    found = all_prisms(solids.wire(path, np.array([10.0, 12.0, 10.0]), None, level, GROWN))
+    middle = found.corners_m[:, :2, 0].mean(axis=1)
+    lowest = found.top_m[np.abs(middle - 50.0) < 1.0].min()
+    np.testing.assert_allclose(lowest, 50.0 + 11.0 - 3.0 + 1.0, atol=0.05)
+    second = found.top_m[np.abs(middle - 120.0) < 1.0].min()
+    np.testing.assert_allclose(second, 50.0 + 11.0 - 1.2 + 1.0, atol=0.05)
+    np.testing.assert_allclose(found.radius_m, 2.5)
+
+
+def test_a_wire_of_unknown_height_is_in_doubt_within_thirty_metres() -> None:
+    path = np.array([[0.0, 0.0], [100.0, 0.0], [140.0, 0.0]])
+    found = solids.wire(path, np.array([10.0, 10.0, np.nan]), 1.0, level, GROWN)
+    assert len(all_prisms(found).top_m) == 100
+    doubt = solids.joined_prisms(found.doubtful)
+    np.testing.assert_array_equal(doubt.radius_m, [32.5])
+    np.testing.assert_array_equal(doubt.corners_m[0, 0], [100.0, 0.0])
+
+
+def test_a_row_is_a_wall() -> None:
+    path = np.array([[0.0, 0.0], [1.0, 0.0], [2.0, 0.0]])
+    found = all_prisms(solids.row(path, 0.5, 9.0, slope, Growth(0.5, 1.0, 0.5), hangs=False))
+    np.testing.assert_allclose(found.radius_m, 1.0)
+    np.testing.assert_allclose(found.bottom_m, [50.0, 50.1])
+    np.testing.assert_allclose(found.top_m, [60.1, 60.2])
+
+
+@given(
+    st.floats(-20, 30), st.floats(-20, 30), st.floats(45, 75), st.floats(0.0, 4.0), st.booleans()
+)
+def test_growing_never_takes_away(x: float, y: float, z: float, by: float, cut: bool) -> None:
+    opening = Cut(PATH, 4.0, 5.0) if cut else None
+    drawn = woods.wood(SQUARE, 12.0, 2.0, opening, slope, AS_DRAWN)
+    grown = woods.wood(SQUARE, 12.0, 2.0, opening, slope, Growth(by, by, 0.5))
+    # The underside of a cell follows the lowest ground in it, so cells cut differently by growing
+    # may start a cell's fall (0.5 m here) apart.
+    assert distance(grown, (x, y, z))[0] <= distance(drawn, (x, y, z))[0] + 0.5 + 1e-6
+
+
+def test_inside_points_stand_for_an_area_with_a_hole() -> None:
+    hole = np.array([[4.0, 2.0], [8.0, 2.0], [8.0, 6.0], [4.0, 6.0]])
+    found = solids.inside_points((SQUARE[0], hole))
+    strictly = (np.abs(found - [6.0, 4.0]) < [1.99, 1.99]).all(axis=1)
+    assert not strictly.any()
+    assert len(found) > 20
+
+
+@pytest.mark.parametrize("count", [0, 3])
+def test_joining_prisms(count: int) -> None:
+    piece = solids.in_doubt(solids.disc(np.array([1.0, 2.0])), 3.0)
+    assert len(solids.joined_prisms([piece] * count).top_m) == count

@@ -1,0 +1,58 @@
+from collections.abc import Callable, Mapping
+
+import numpy as np
+import pytest
+
+from shotplan.model.arrays import Array
+from shotplan.model.flight import Stage
+from shotplan.model.ride import STEP_S, Ride
+
+
+@pytest.fixture
+def make_ride() -> Callable[..., Ride]:
+    """Rides `(r, n, 2)` over level ground, the first `lead` samples not filmed."""
+
+    def make(xy_m: Array, lead: int = 10, ground_m: float = 30.0) -> Ride:
+        rides, samples, _ = xy_m.shape
+        velocity = np.gradient(xy_m, STEP_S, axis=1)
+        speed = np.hypot(velocity[..., 0], velocity[..., 1])
+        xyz = np.concatenate([xy_m, np.full((rides, samples, 1), ground_m)], axis=-1)
+        return Ride(
+            t_s=(np.arange(samples, dtype=float) - lead) * STEP_S,
+            xyz_m=xyz,
+            known_xyz_m=xyz,
+            speed_m_s=speed,
+            course_rad=np.arctan2(velocity[..., 0], velocity[..., 1]),
+            along_m=np.cumsum(speed, axis=1) * STEP_S,
+            filming=np.broadcast_to(np.arange(samples) >= lead, (rides, samples)),
+            ground_known=np.ones((rides, samples), dtype=bool),
+        )
+
+    return make
+
+
+@pytest.fixture
+def make_stage() -> Callable[..., Stage]:
+    """Level ground at 30 m unless said otherwise; a rock 3 m high at (40, 0)."""
+
+    def make(
+        ground_m: Callable[[Array], Array] = lambda xy: np.full(xy.shape[:-1], 30.0),
+        places: Mapping[str, Array] | None = None,
+        launch_m: float = 20.0,
+        downhill_rad: float = np.nan,
+    ) -> Stage:
+        feet = {"rock": np.array([40.0, 0.0, 30.0])} if places is None else places
+        aims = {name: foot + np.array([0.0, 0.0, 3.0]) for name, foot in feet.items()}
+        return Stage(ground_m, aims, feet, launch_m, downhill_rad)
+
+    return make
+
+
+@pytest.fixture
+def winding(make_ride: Callable[..., Ride]) -> Ride:
+    """Two rides that wind north-east at changing speed, 12 s with the lead-in."""
+    t = np.arange(120) * STEP_S
+    rows = [
+        np.stack([3.0 * t + 2.0 * np.sin(a * t), 2.0 * t + np.cos(t)], axis=-1) for a in (0.7, 0.9)
+    ]
+    return make_ride(np.stack(rows))

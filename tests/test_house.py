@@ -1,0 +1,144 @@
+"""The house keeps its own rules: rooms, listed files, nothing left undone, no idle assertion."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import io
+import re
+import tokenize
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+PACKAGE = ROOT / "shotplan"
+ROOMS = {
+    "cli", "advice", "site", "ride", "aircraft", "rules", "styles", "flight", "checks", "output",
+    "intake", "files", "model", "kernels",
+}  # fmt: skip
+LOOSE = {"__init__.py", "__main__.py", "plan.py", "debrief.py", "units.py", "errors.py"}
+LISTS = {"styles": "STYLES", "checks": "CHECKS", "output": "OUTPUTS"}
+
+
+def sources(folder: Path) -> Iterator[Path]:
+    """Every Python file below a folder."""
+    yield from sorted(p for p in folder.rglob("*.py") if "__pycache__" not in p.parts)
+
+
+def named(path: Path) -> str:
+    """A path as people say it."""
+    return path.relative_to(ROOT).as_posix()
+
+
+def test_every_file_belongs_to_a_room() -> None:
+    for path in sources(PACKAGE):
+        first, *rest = path.relative_to(PACKAGE).parts
+        assert first in (ROOMS if rest else LOOSE), f"{named(path)} belongs to no room"
+        assert len(rest) <= 1, f"{named(path)}: a room has no rooms"
+
+
+def test_every_room_is_under_the_import_contract() -> None:
+    config = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    contracts = {c["id"]: c for c in config["tool"]["importlinter"]["contracts"]}
+    layers = {room.strip() for layer in contracts["layers"]["layers"] for room in layer.split("|")}
+    there = {p.name for p in PACKAGE.iterdir() if (p / "__init__.py").is_file()}
+    there |= {p.stem for p in PACKAGE.glob("*.py")} - {"__init__", "__main__"}
+    assert contracts["layers"]["exhaustive"] is True
+    assert there <= layers
+
+
+@pytest.mark.parametrize("room", sorted(LISTS))
+def test_every_file_of_a_listing_room_is_listed(room: str) -> None:
+    package = importlib.import_module(f"shotplan.{room}")
+    listed = {
+        getattr(entry, "margins", entry).__module__.rpartition(".")[2]
+        for entry in getattr(package, LISTS[room])
+    }
+    helpers = set(getattr(package, "PARTS", ()))
+    there = {p.stem for p in (PACKAGE / room).glob("*.py")} - {"__init__"}
+    assert there - helpers <= listed, f"not listed in {LISTS[room]}"
+    assert helpers <= there, "PARTS names a file that is not there"
+
+
+def test_nothing_is_left_undone() -> None:
+    word = re.compile(r"\b(TODO|FIXME|XXX|HACK|NotImplementedError|NotImplemented)\b")
+    left = [
+        f"{named(path)}:{number}: {line.strip()}"
+        for path in sources(PACKAGE)
+        for number, line in enumerate(path.read_text("utf-8").splitlines(), start=1)
+        if word.search(line)
+    ]
+    assert left == []
+
+
+def is_stub(function: ast.FunctionDef | ast.AsyncFunctionDef) -> bool:
+    """Whether a function does nothing but document itself."""
+    body = [
+        node
+        for node in function.body
+        if not (isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant))
+    ]
+    return all(isinstance(node, ast.Pass) for node in body)
+
+
+def test_no_function_is_a_stub() -> None:
+    stubs = []
+    for path in sources(PACKAGE):
+        tree = ast.parse(path.read_text("utf-8"))
+        protocol = {
+            method
+            for node in ast.walk(tree)
+            if isinstance(node, ast.ClassDef) and "Protocol" in ast.unparse(node)
+            for method in node.body
+        }
+        stubs += [
+            f"{named(path)}:{node.lineno}: {node.name}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+            if node not in protocol and is_stub(node)
+        ]
+    assert stubs == []
+
+
+def test_no_answer_of_a_comparison_is_dropped() -> None:
+    """`numpy.allclose(a, b)` on a line of its own asserts nothing."""
+    answers = {"allclose", "isclose", "array_equal", "array_equiv", "all", "any", "isfinite"}
+    dropped = [
+        f"{named(path)}:{node.lineno}: {ast.unparse(node)[:60]}"
+        for path in (*sources(PACKAGE), *sources(ROOT / "tests"))
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Call)
+        if ast.unparse(node.value.func).rpartition(".")[2] in answers
+    ]
+    assert dropped == []
+
+
+def test_every_test_asserts_something() -> None:
+    idle = []
+    for path in sources(ROOT / "tests"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if not (isinstance(node, ast.FunctionDef) and node.name.startswith("test_")):
+                continue
+            text = ast.unparse(node)
+            if not re.search(r"\bassert\b|assert_|raises|must_|agrees|_unchanged", text):
+                idle.append(f"{named(path)}:{node.lineno}: {node.name}")
+    assert idle == []
+
+
+def test_no_code_runs_text_and_no_clock_forgets_its_zone() -> None:
+    for path in sources(PACKAGE):
+        names = {
+            token.string
+            for token in tokenize.generate_tokens(io.StringIO(path.read_text("utf-8")).readline)
+            if token.type == tokenize.NAME
+        }
+        assert not names & {"utcnow", "eval", "exec"}, named(path)
+
+
+def test_the_readme_gives_the_command_that_ci_runs() -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    assert ".venv/bin/pip install -q -e '.[test]' && .venv/bin/python -m tests" in readme
+    assert '/bin/python" -m tests' in (ROOT / ".ci" / "run").read_text("utf-8")
