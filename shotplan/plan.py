@@ -61,9 +61,9 @@ def read(folder: Path) -> Outing:
     said = site_file(raw, SITE_FILE, problems)
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    drawn, missing = _drawn(said, folder, problems)
+    drawn, places, missing = _drawn(said, folder, problems)
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
-    _check_places(said, shots, [d.id for d in drawn if d.role == "place"], problems)
+    _check_names(said, shots, places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
     laid = _lay(said, drawn, folder, problems)
     made = [_shot(w, style, said, laid, problems) for w, style in shots if style and laid]
@@ -97,13 +97,17 @@ class _Laid(NamedTuple):
 
 def _drawn(
     said: SiteFile, folder: Path, problems: Problems
-) -> tuple[tuple[Drawn, ...], tuple[str, ...]]:
-    """What is drawn on the ground, and a remark where there is no such file."""
+) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[str, ...]]:
+    """What is drawn on the ground; the places' ids, sound or not (None where the file cannot be
+    read: then nobody knows); a remark where there is no such file."""
     name = said.site.ground if said.site else SiteTable.ground
     if name == SiteTable.ground and not (folder / name).exists():
-        return (), (f"there is no {name}: nothing is drawn, nothing surveyed",)
+        return (), [], (f"there is no {name}: nothing is drawn, nothing surveyed",)
     features = read_geojson(folder / name, name, problems)
-    return read_features(features or (), name, problems), ()
+    if features is None:
+        return (), None, ()
+    places = [f.id for f in features if f.properties.get("role") == "place"]
+    return read_features(features, name, problems), places, ()
 
 
 def _lay(
@@ -160,10 +164,10 @@ def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
     return cast(Style | None, table(known[name], wanted.style_keys, wanted.where, problems))
 
 
-def _check_places(
+def _check_names(
     said: SiteFile,
     shots: list[tuple[ShotWanted, Style | None]],
-    places: list[str],
+    places: list[str] | None,
     problems: Problems,
 ) -> None:
     """Every place that is named must be drawn, every person must be of the crew."""
@@ -181,7 +185,7 @@ def _check_places(
     if said.weather and said.weather.measured_at != "forecast":
         asked.append((f"{SITE_FILE}: [weather]", "measured_at", said.weather.measured_at))
     for where, key, place in asked:
-        if place not in places:
+        if places is not None and place not in places:
             problems.add(where, f"{key} names the place {shown(place)}{suggestion(place, places)}")
 
 
@@ -197,7 +201,7 @@ def _shot(
         )
     if says.from_m >= length_m:
         problems.add(wanted.where, f"from_m is {says.from_m:g}; the ride is {length_m:.1f} m long")
-    elif np.count_nonzero((along >= says.from_m) & (along <= to_m)) < 2:
+    elif says.from_m < to_m and np.sum((along >= says.from_m) & (along <= to_m)) < 2:
         problems.add(wanted.where, f"from {says.from_m:g} m to {to_m:g} m there is nothing to film")
     link_lost = says.link_lost or (said.site.link_lost if said.site else "home")
     return Shot(

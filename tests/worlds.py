@@ -95,7 +95,7 @@ def box(west_m: float, south_m: float, east_m: float, north_m: float) -> Array:
     )
 
 
-def feature(name: str, role: str, geometry: Mapping[str, Any], **says: Any) -> dict[str, Any]:
+def feature(name: str, role: str, geometry: Mapping[str, Any], /, **says: Any) -> dict[str, Any]:
     """A GeoJSON feature with an id, a role and its properties."""
     return {
         "type": "Feature",
@@ -106,7 +106,7 @@ def feature(name: str, role: str, geometry: Mapping[str, Any], **says: Any) -> d
 
 
 def tree(
-    name: str, *, east_m: float, north_m: float, height_m: float = 10.0, radius_m: float = 2.0,
+    name: str, /, *, east_m: float, north_m: float, height_m: float = 10.0, radius_m: float = 2.0,
     **says: Any,
 ) -> dict[str, Any]:  # fmt: skip
     """A tree."""
@@ -114,7 +114,7 @@ def tree(
     return feature(name, "tree", where, height_m=height_m, radius_m=radius_m, **says)
 
 
-def place(name: str, *, east_m: float, north_m: float, **says: Any) -> dict[str, Any]:
+def place(name: str, /, *, east_m: float, north_m: float, **says: Any) -> dict[str, Any]:
     """A place."""
     return feature(name, "place", point(east_m, north_m), **says)
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from shotplan.kernels.segments import least_along
 from shotplan.model import say
+from shotplan.model.arrays import Array
 from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
@@ -21,7 +22,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
     limit = fixed + least_height
     value, _ = least_along(lambda p: terrain.nearest(p).distance_m, start, end, 0.01)
-    missing, _ = least_along(lambda p: terrain.nearest(p).missing_m, start, end, 0.05)
+    missing = _missing_m(scene, start, end, value)
     unknown = (value >= limit) & ((missing < value) | np.isinf(value))
     margin = np.where(unknown, np.nan, value - limit)
     n = shape[1]
@@ -58,6 +59,20 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             source=terrain.source,
         ),
     )
+
+
+def _missing_m(scene: Scene, start_m: Array, end_m: Array, value_m: Array) -> Array:
+    """Least level distance to missing ground along the overruns, asked only where it could be
+    nearer than the ground that is known."""
+    terrain = scene.site.terrain
+    missing = terrain.nearest(start_m).missing_m
+    reach = np.linalg.norm(end_m - start_m, axis=1)
+    near = missing - reach < value_m
+    if near.any():
+        missing[near], _ = least_along(
+            lambda p: terrain.nearest(p).missing_m, start_m[near], end_m[near], 0.05
+        )
+    return missing
 
 
 CHECK = Check(

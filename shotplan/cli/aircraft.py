@@ -13,7 +13,10 @@ def aircraft(
     ] = "",
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
 ) -> None:
-    """List the aircraft classes, or print one with its sources as a TOML to start your own from."""
+    """List aircraft classes, or print one.
+
+    Printed with its sources, as a TOML to start your own from.
+    """
     import tomllib
 
     from shotplan.cli import show

@@ -16,7 +16,10 @@ def demo(
     ] = Path("shotplan-demo"),
     site: Annotated[str, typer.Option(help="which bundled site")] = DEFAULT,
 ) -> None:
-    """Copy a bundled site (an invented place) and plan it."""
+    """Copy an invented site and plan it.
+
+    The whole job with no input; the exit code carries the verdict.
+    """
     from shotplan.cli.plan import plan
     from shotplan.errors import Problems
     from shotplan.files.bundled import bundled_sites

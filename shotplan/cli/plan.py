@@ -25,7 +25,10 @@ def plan(
         bool, typer.Option("--explain", help="print every assumption, default and source")
     ] = False,
 ) -> None:
-    """Fly every shot, judge it, and write report and map; the exit code carries the verdict."""
+    """Fly and judge every shot of a site.
+
+    Writes report and map; the exit code carries the verdict.
+    """
     from shotplan import plan as planning
     from shotplan.cli import show
     from shotplan.cli.progress import progress

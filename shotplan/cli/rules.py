@@ -13,7 +13,10 @@ def rules(
     ] = "",
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
 ) -> None:
-    """List the rule packs, or print one with its sources."""
+    """List rule packs, or print one.
+
+    Every number with its source and how it is known.
+    """
     from dataclasses import asdict
 
     from shotplan.cli import show

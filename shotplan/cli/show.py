@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from rich.console import Console
@@ -43,26 +44,44 @@ def write_json(value: object) -> None:
     write_text(json.dumps(value, ensure_ascii=False, indent=1, default=other) + "\n")
 
 
-def _console() -> Console:
+@contextmanager
+def _printing() -> Iterator[Console]:
+    """A console whose lines go to stdout without the blanks that pad them."""
     # Names from files are text: no markup, no emoji codes, no guessing at colours.
     console = Console(markup=False, emoji=False, highlight=False)
-    if console.width > _WIDEST:
-        console.width = _WIDEST
-    return console
+    console.width = min(console.width, _WIDEST)
+    with console.capture() as printed:
+        yield console
+    for line in printed.get().splitlines():
+        write_text(line.rstrip() + "\n")
 
 
 def answer(plan: Plan) -> None:
     """The whole answer: per shot what decides first, then the rest, then what to remember."""
-    console = _console()
     said = words.answer(plan)
-    console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
-    console.print(f"rule pack {said.rules}")
-    for shot in said.shots:
-        _shot(console, shot)
-    _bullets(console, "Reminders of the rule pack", [
-        f"{r.text} [{r.source}; {r.known}]" for r in said.reminders
-    ])  # fmt: skip
-    _bullets(console, "Before you fly", said.cautions)
+    with _printing() as console:
+        console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
+        if len(said.shots) > 1:
+            table = _table(3)
+            for shot in said.shots:
+                table.add_row(shot.letter, _word(shot.verdict), Text(shot.name))
+            console.print(Padding(table, (0, 0, 0, 3)))
+        console.print(f"rule pack {said.rules}")
+        for shot in said.shots:
+            _shot(console, shot)
+        _bullets(console, "Reminders of the rule pack", [
+            f"{r.text} [{r.source}; {r.known}]" for r in said.reminders
+        ])  # fmt: skip
+        _bullets(console, "Before you fly", said.cautions)
+
+
+def _table(columns: int, gap: int = 2) -> Table:
+    """Columns without lines; only the last one wraps."""
+    table = Table.grid(padding=(0, gap, 0, 0))
+    for _ in range(columns - 1):
+        table.add_column(no_wrap=True)
+    table.add_column(overflow="fold")
+    return table
 
 
 def _shot(console: Console, shot: words.ShotWords) -> None:
@@ -70,10 +89,7 @@ def _shot(console: Console, shot: words.ShotWords) -> None:
     title = Text.assemble((f"{shot.letter}  {shot.name}", "bold"), ": ", _word(shot.verdict))
     console.print(title)
     console.print(Padding(f"{shot.style}, {shot.part}", (0, 0, 0, 3)))
-    table = Table.grid(padding=(0, 2, 0, 0))
-    table.add_column(no_wrap=True)
-    table.add_column(no_wrap=True)
-    table.add_column(overflow="fold")
+    table = _table(3)
     for row in shot.rows:
         table.add_row(row.pin, _word(row.verdict), _told(row))
     console.print(Padding(table, (1, 0, 0, 3)))
@@ -100,9 +116,7 @@ def _word(verdict: Verdict) -> Text:
 def _bullets(console: Console, title: str, lines: Sequence[str], indent: int = 0) -> None:
     if not lines:
         return
-    table = Table.grid(padding=(0, 1, 0, 0))
-    table.add_column(no_wrap=True)
-    table.add_column(overflow="fold")
+    table = _table(2, gap=1)
     for line in lines:
         table.add_row("-", Text(line))
     console.print()
@@ -112,31 +126,31 @@ def _bullets(console: Console, title: str, lines: Sequence[str], indent: int = 0
 
 def explain(plan: Plan) -> None:
     """Every assumption with the checks that rest on it, every limit with its source."""
-    console = _console()
-    _bullets(console, "Taken for granted", [
-        f"{line} ({', '.join(checks)})" for line, checks in words.assumptions(plan).items()
-    ])  # fmt: skip
-    _bullets(console, "What each check rests on", words.sources(plan))
+    taken = words.assumptions(plan)
+    with _printing() as console:
+        _bullets(console, "Taken for granted", [
+            f"{line} ({', '.join(checks)})" for line, checks in taken.items()
+        ])  # fmt: skip
+        _bullets(console, "What each check rests on", words.sources(plan))
 
 
 def inventory(found: Inventory) -> None:
     """What a folder holds and what is missing."""
-    console = _console()
-    console.print(Text(found.site, style="bold"))
-    _grid(console, found.there)
-    _bullets(console, "Missing", found.missing)
-    _bullets(console, "Mended while reading", found.mended)
+    with _printing() as console:
+        console.print(Text(found.site, style="bold"))
+        _grid(console, found.there)
+        _bullets(console, "Missing", found.missing)
+        _bullets(console, "Mended while reading", found.mended)
 
 
 def rows(lines: Sequence[tuple[str, str]]) -> None:
     """Label and text, a line each."""
-    _grid(_console(), lines)
+    with _printing() as console:
+        _grid(console, lines)
 
 
 def _grid(console: Console, lines: Sequence[tuple[str, str]]) -> None:
-    table = Table.grid(padding=(0, 2, 0, 0))
-    table.add_column(no_wrap=True)
-    table.add_column(overflow="fold")
+    table = _table(2)
     for label, text in lines:
         table.add_row(Text(label, style="bold"), Text(text))
     console.print(table)
@@ -144,9 +158,6 @@ def _grid(console: Console, lines: Sequence[tuple[str, str]]) -> None:
 
 def pack(rules: Rules) -> None:
     """One rule pack, every number with its source."""
-    console = _console()
-    console.print(Text(f"{rules.id}: {rules.title}", style="bold"))
-    console.print(f"read on {rules.read_on}; countries: {', '.join(rules.countries) or 'any'}")
     height, sight = rules.height, rules.sight
     follow = "no" if sight.follow_within_m is None else f"within {sight.follow_within_m:.0f} m"
     lines = [
@@ -157,7 +168,10 @@ def pack(rules: Rules) -> None:
         + ("binds" if sight.distance_limit else "is only a caution here"),
         f"following out of sight: {follow} [{sight.follow_source or sight.source}]",
     ]
-    _bullets(console, "Numbers that are checked", lines)
-    _bullets(console, "Reminders", [
-        f"{r.text} [{r.source}; {words.KNOWN[r.known]}]" for r in rules.reminders
-    ])  # fmt: skip
+    with _printing() as console:
+        console.print(Text(f"{rules.id}: {rules.title}", style="bold"))
+        console.print(f"read on {rules.read_on}; countries: {', '.join(rules.countries) or 'any'}")
+        _bullets(console, "Numbers that are checked", lines)
+        _bullets(console, "Reminders", [
+            f"{r.text} [{r.source}; {words.KNOWN[r.known]}]" for r in rules.reminders
+        ])  # fmt: skip

@@ -12,7 +12,7 @@ def survey(
     site: Annotated[Path, typer.Argument(help="the site folder")],
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
 ) -> None:
-    """Read the folder and say what is there, what is missing, what is wrong."""
+    """Say what a site folder holds and lacks."""
     from shotplan import plan as planning
     from shotplan.cli import show
     from shotplan.output.inventory import inventory

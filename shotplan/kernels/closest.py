@@ -25,13 +25,14 @@ from shotplan.kernels.posts import (
 )
 
 BLOCK = 4096  # points at a time: some 100,000 pairs of point and square
+SURPLUS_M = 1.0  # missing ground this much farther than the surface is of no interest
 PLAN_SLACK = 1e-3  # how much steps may differ inside a grid from those at its corners
 
 
 class Nearest(NamedTuple):
     """`distance_m (n,)` to the known surface (+inf: none known); `missing_m (n,)` level distance
-    to the nearest patch with a missing post, or to beyond the grid's edge (0 when over it);
-    where that is farther than the surface, any value between the two."""
+    to the nearest patch with a missing post, or to beyond the grid's edge (0 when over it); where
+    that is more than `SURPLUS_M` farther than the surface, any value between the two."""
 
     distance_m: Array
     missing_m: Array
@@ -99,7 +100,7 @@ def _to_missing(grid: Grid, spot: _Spots, distance_m: Array) -> Array:
     edge = np.where(over, _to_edge(grid, spot), 0.0)
     if not grid.missing[-1].any():
         return edge
-    reach = np.minimum(edge, distance_m)
+    reach = np.minimum(edge, distance_m + SURPLUS_M)
     point, i, j, reach = _leaves(grid, spot, reach, over_missing=True)
     settle(flattened(_seen(grid, spot, point, i, j)), point, reach)
     return reach

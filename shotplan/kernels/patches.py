@@ -34,8 +34,9 @@ def pieces(grid: Grid, from_m: Array, row: Array, col: Array, i: Index, j: Index
     """Patches `i, j (m,)` as states `(19, m)` for `settle`, each seen from `from_m (3, m)`, which
     lies over `row`, `col`."""
     state = np.zeros((19, len(i)))
-    x, y = frame_xy(grid, i + 0.5, j + 0.5)
-    at = steps(grid, i + 0.5, j + 0.5)
+    middle = i.astype(np.float64) + 0.5, j.astype(np.float64) + 0.5
+    x, y = frame_xy(grid, *middle)
+    at = steps(grid, *middle)
     z00, z01, z10, z11 = corners(grid, i, j)
     state[_AX] = x - 0.5 * (at.row_x + at.col_x) - from_m[0]
     state[_AY] = y - 0.5 * (at.row_y + at.col_y) - from_m[1]

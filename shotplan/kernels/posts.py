@@ -10,7 +10,7 @@ on what stands beside it in an array.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,10 +65,12 @@ def make(z_m: Array, to_grid: Array, to_frame: Array) -> Grid:
     return Grid(z, to_grid, to_frame, tuple(lowest), tuple(highest), tuple(gaps))
 
 
-def _halved(level: NDArray[np.generic], pad: float, join: np.ufunc) -> NDArray[np.generic]:
+def _halved(level: NDArray[Any], pad: float, join: np.ufunc) -> NDArray[Any]:
     rows, cols = level.shape
     even = np.pad(level, ((0, rows % 2), (0, cols % 2)), constant_values=pad)
-    return join(join(even[::2, ::2], even[1::2, ::2]), join(even[::2, 1::2], even[1::2, 1::2]))
+    return np.asarray(
+        join(join(even[::2, ::2], even[1::2, ::2]), join(even[::2, 1::2], even[1::2, 1::2]))
+    )
 
 
 def flat(elevation_m: float, half_width_m: float = 100_000.0) -> Grid:
@@ -141,7 +143,7 @@ def level_at(grid: Grid, row: Array, col: Array) -> Array:
     """Bilinear elevation at rows and columns with fractions; NaN as for `sample`."""
     i, j, inside = patch_at(grid, row, col)
     v, u = np.where(inside, row, 0.0) - i, np.where(inside, col, 0.0) - j
-    z = bilinear(corners(grid, i, j), u, v)
+    z = bilinear(corners(grid, i, j), np.asarray(u), np.asarray(v))
     return np.where(inside, z, np.nan)
 
 

@@ -49,7 +49,7 @@ def first_cut(grid: Grid, start_m: Array, end_m: Array) -> Cut:
     """
     count = len(start_m)
     at, unknown = np.full(count, np.inf), np.zeros(count)
-    finite = np.isfinite(start_m).all(axis=1) & np.isfinite(end_m).all(axis=1)
+    finite = np.isfinite(np.concatenate([start_m, end_m], axis=1)).all(axis=1)
     for first in range(0, count, BLOCK):
         block = first + np.flatnonzero(finite[first : first + BLOCK])
         rays = _rays(grid, start_m[block], end_m[block])

@@ -22,19 +22,41 @@ from shotplan.output.words import plain
 
 TICK_M = 50.0
 MOST_THINGS = 1500  # beyond that the nearest to the flights are drawn, and it says so
+MOST_AROUND_M = 1000.0
 MOST_POINTS = 1200  # of one track: a longer one is drawn with every second, third ... sample
 
 
-def extent(plan: Plan) -> Extent:
-    """All flights, the ride, the places and the boundary, with a rim around them."""
-    site = plan.outing.site
-    points = [plan.outing.ride.xyz_m[0, :, :2]]
-    points += [s.scene.track.xyz_m[0, :, :2] for s in plan.shots]
-    points += [p.xyz_m[None, :2] for p in site.places.values()]
-    points += [site.boundary[0]] if site.boundary else []
+def close(plan: Plan) -> Extent:
+    """What is seen first: all flights, the ride and the places, with a rim around them."""
+    return _around(_flown(plan), 0.08, 12.0)
+
+
+def whole(plan: Plan) -> Extent:
+    """What is drawn: the boundary too, as far as `MOST_AROUND_M` around the flights."""
+    near = _around(_flown(plan), 0.0, MOST_AROUND_M)
+    boundary = plan.outing.site.boundary
+    points = [*_flown(plan), *([boundary[0]] if boundary else [])]
+    most = _around(points, 0.04, 15.0)
+    return Extent(
+        max(near.west_m, most.west_m),
+        max(near.south_m, most.south_m),
+        min(near.east_m, most.east_m),
+        min(near.north_m, most.north_m),
+    )
+
+
+def _flown(plan: Plan) -> list[Array]:
+    return [
+        plan.outing.ride.xyz_m[0, :, :2],
+        *(s.scene.track.xyz_m[0, :, :2] for s in plan.shots),
+        *(p.xyz_m[None, :2] for p in plan.outing.site.places.values()),
+    ]
+
+
+def _around(points: list[Array], share: float, rim_m: float) -> Extent:
     every = np.concatenate(points)
     low, high = every.min(axis=0), every.max(axis=0)
-    rim = 15.0 + 0.04 * float((high - low).max())
+    rim = rim_m + share * float((high - low).max())
     return Extent(*(low - rim).tolist(), *(high + rim).tolist())
 
 

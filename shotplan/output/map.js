@@ -48,6 +48,7 @@ function shotplanMark(feature, layer, info) {
   var text = feature.properties.tag || (info ? info[0] : "");
   var inside = document.createElement("span");
   inside.textContent = text;
+  layer.setZIndexOffset(layer.options.icon.options.className.indexOf("pin-") < 0 ? 0 : 1000);
   layer.setIcon(L.divIcon({
     className: layer.options.icon.options.className, html: inside, iconSize: null
   }));
@@ -69,6 +70,12 @@ function shotplanEach(feature, layer) {
     layer.options.interactive = false;
   }
 }
+
+// From afar a place is a mark without its name, so that flights are not hidden.
+L.Map.addInitHook(function () {
+  function far() { this.getContainer().classList.toggle("far", this.getZoom() < 18); }
+  this.on("zoomend", far, this);
+});
 
 // The layer list is handed numbers; the titles are put in as text.
 (function () {

@@ -11,7 +11,7 @@ import base64
 import itertools
 import math
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,7 +20,10 @@ from shotplan.model.frame import Frame
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.verdict import Verdict
 from shotplan.output import drawing, ground, look, page, still, words
-from shotplan.output.shapes import Info, Shape, Sheet
+from shotplan.output.shapes import Extent, Info, Shape, Sheet
+
+if TYPE_CHECKING:
+    import folium
 
 NAME = "map.html"
 MOST_SAMPLES = 400  # of one shot that a tap can tell
@@ -34,11 +37,13 @@ def output(plan: Plan) -> dict[str, bytes]:
 def html(plan: Plan) -> str:
     """The whole page."""
     site = plan.outing.site
-    view = drawing.extent(plan)
-    relief = ground.relief(site.terrain, site.frame, view)
-    sheets = drawing.sheets(plan, view, ground.contours(site.terrain, view))
+    whole, close = drawing.whole(plan), drawing.close(plan)
+    sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
+    relief = ground.relief(site.terrain, site.frame, close)
     infos = _Infos()
-    body, script = _folium(sheets, relief, site.frame, infos)
+    live = _folium(sheets, ground.relief(site.terrain, site.frame, whole), site.frame, infos)
+    _fit(live, site.frame, close)
+    body, script = _rendered(live)
     block = {
         "titles": [s.title for s in sheets],
         "infos": [[i.title, [list(r) for r in i.rows]] for i in infos.found],
@@ -47,7 +52,7 @@ def html(plan: Plan) -> str:
     looks = {shape.look for sheet in sheets for shape in sheet.shapes}
     return page.page(
         words.answer(plan),
-        picture=_data_uri(still.png(relief, sheets, view)),
+        picture=_data_uri(still.png(relief, sheets, close)),
         live=body,
         block=block,
         script=script,
@@ -73,9 +78,8 @@ class _Infos:
 
 def _folium(
     sheets: tuple[Sheet, ...], relief: ground.Relief, frame: Frame, infos: _Infos
-) -> tuple[str, str]:
-    """The container and the script folium writes for the layers (its page is not used: it links
-    to the network)."""
+) -> folium.Map:
+    """The layers of the live map, the ground below and the layer list last."""
     import folium
 
     bounds = [[relief.south_deg, relief.west_deg], [relief.north_deg, relief.east_deg]]
@@ -86,6 +90,7 @@ def _folium(
         minZoom=11,
         maxZoom=23,
         zoom_snap=0.25,
+        zoom_control="bottomright",
         attribution_control=False,
     )
     backdrop = _data_uri(ground.png(relief))
@@ -98,8 +103,17 @@ def _folium(
         group = folium.FeatureGroup(name=f"sheet {index}").add_to(live)
         for key, shapes in itertools.groupby(sheet.shapes, key=lambda s: (s.kind, s.look)):
             _layer(*key, _features(shapes, frame, infos)).add_to(group)
-    live.fit_bounds(bounds, padding=(4, 4))
     folium.LayerControl(collapsed=True).add_to(live)
+    return live
+
+
+def _fit(live: folium.Map, frame: Frame, view: Extent) -> None:
+    corners = np.array([[view.west_m, view.south_m], [view.east_m, view.north_m]])
+    live.fit_bounds([[lat, lon] for lon, lat in _degrees(frame, corners)])
+
+
+def _rendered(live: folium.Map) -> tuple[str, str]:
+    """Container and script as folium writes them; its page is not used, it links to the network."""
     root: Any = live.get_root()
     _number(root, itertools.count())
     root.render()

@@ -5,6 +5,8 @@ from __future__ import annotations
 import unicodedata
 from typing import NamedTuple
 
+import numpy as np
+
 from shotplan.model import say
 from shotplan.model.judged import Finding, Plan, ShotPlan, Spot, Stretch
 from shotplan.model.verdict import Verdict
@@ -107,7 +109,7 @@ def amount(value: float | None, unit: str, beside: float | None = None) -> str:
     if value is None:
         return "unknown"
     if unit.startswith("of "):
-        return f"{value:.0%} {unit}"
+        return f"{amount(100.0 * value, '%', 100.0).replace(' ', '')} {unit}"
     digits = 0 if abs(value) >= 100.0 else 1
     if beside is not None:
         while digits < 3 and value != beside and f"{value:.{digits}f}" == f"{beside:.{digits}f}":
@@ -120,18 +122,18 @@ def distance(found: Finding) -> str:
     if found.value is None:
         return "unknown" if found.verdict == Verdict.UNKNOWN else "nothing near"
     value = amount(found.value, found.unit, found.limit)
-    if found.limit is None:
+    if found.limit is None or found.unit.startswith("of "):
         return value
     limit = amount(found.limit, found.unit, found.value)
     return f"{value}, {'at most' if at_most(found) else 'needs'} {limit}"
 
 
 def at_most(found: Finding) -> bool:
-    """Whether less is safer: then margin is limit - value."""
-    if found.value is None or found.limit is None or found.margin is None:
-        return False
-    over = found.value - found.limit
-    return abs(found.margin + over) < abs(found.margin - over)
+    """Whether less is safer: then margins are limit - value, at most samples at least."""
+    with np.errstate(invalid="ignore"):
+        over = found.values - found.limits
+        falls, rises = np.abs(found.margins + over) < 1e-6, np.abs(found.margins - over) < 1e-6
+    return bool(falls.sum() > rises.sum())
 
 
 def where(at: Spot | None) -> str:

@@ -9,9 +9,10 @@ from pathlib import Path as File
 import numpy as np
 
 from shotplan.errors import Problems
+from shotplan.files.disk import is_file
 from shotplan.files.gpx import Fixes, read_gpx
 from shotplan.files.tables import nearest_name
-from shotplan.files.words import shown
+from shotplan.files.words import printable, shown
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.ride.clean import clean
@@ -48,9 +49,11 @@ def find(
 ) -> Source | None:
     """The ride called `name`: the id of a drawn line `(k, 2)` in degrees, or a file."""
     if name in drawn:
-        return Source(label=f"line {name}", lonlat_deg=drawn[name], error_m=DRAWN_M)
+        return Source(
+            label=f"drawn line {printable(name)}", lonlat_deg=drawn[name], error_m=DRAWN_M
+        )
     file = folder / name
-    if not file.is_file():
+    if not is_file(file, where, Problems()):
         near = nearest_name(name, [*drawn, *(p.name for p in sorted(folder.glob("*.gpx")))])
         problems.add(
             where,
@@ -88,7 +91,7 @@ def line_of(
     else:
         whole = at_speed(frame.xy_m(source.lonlat_deg), speed_m_s)
     path = _cropped(whole, from_m, to_m, where, problems, remarks)
-    if path is None or not _ridable(path, source.label, problems):
+    if path is None or not _ridable(path, source.label if source.file else where, problems):
         return None
     return Line(
         path=path,

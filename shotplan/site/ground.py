@@ -41,7 +41,7 @@ def frame_of(
     _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems)
     if len(problems) == before:
         for feature in drawn:
-            _check_near("it", centroid_deg(feature.shape), centre, feature.where, problems)
+            _check_near("it", feature.shape.points.mean(axis=0), centre, feature.where, problems)
     if len(problems) > before:
         return None
     return Frame(lon_deg=float(centre[0]), lat_deg=float(centre[1]))

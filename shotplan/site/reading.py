@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, TypeVar
 
 from shotplan.errors import Problems
 from shotplan.files.tables import item_where, known_keys, table
 from shotplan.files.words import shown
-from shotplan.site.slips import check
+from shotplan.site.slips import check, check_beside, check_ride
 from shotplan.site.tables import (
     BesideTable,
     CrewTable,
@@ -31,25 +31,22 @@ def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFil
     """Every table of site.toml, checked; all problems go to the collector."""
     given = {key: _mapping(raw, key, where, problems) for key in TABLES}
     lists = {key: _mappings(raw, key, where, problems) for key in LISTS}
-    for key in ("ride", "aircraft"):
-        if key not in raw:
-            problems.add(where, f"no [{key}] table; wanted one")
+    if "ride" not in raw:
+        problems.add(where, "no [ride] table; wanted one")
     scalars = {k: v for k, v in raw.items() if k not in TABLES and k not in LISTS}
-    sites = table(SiteTable, scalars, where, problems)
-    weather = table(WeatherTable, given["weather"], f"{where}: [weather]", problems)
-    ride = table(RideTable, given["ride"], f"{where}: [ride]", problems) if "ride" in raw else None
+    ride = _sound(RideTable, given["ride"], f"{where}: [ride]", problems) if "ride" in raw else None
     crew = [
         table(CrewTable, one, item_where(f"{where}: [[crew]]", k, one), problems)
         for k, one in enumerate(lists["crew"])
     ]
     beside = [
-        (k, table(BesideTable, one, f"{where}: [[beside]] {k}", problems))
+        (k, _sound(BesideTable, one, f"{where}: [[beside]] {k}", problems))
         for k, one in enumerate(lists["beside"], start=1)
     ]
     found = SiteFile(
-        site=sites,
+        site=table(SiteTable, scalars, where, problems),
         survey=table(SurveyTable, given["survey"], f"{where}: [survey]", problems),
-        weather=weather,
+        weather=table(WeatherTable, given["weather"], f"{where}: [weather]", problems),
         ride=ride,
         day=table(DayTable, given["day"], f"{where}: [day]", problems),
         disturbance=table(
@@ -62,6 +59,20 @@ def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFil
     )
     check(found, where, problems)
     return found
+
+
+T = TypeVar("T", RideTable, BesideTable)
+
+
+def _sound(schema: type[T], raw: Mapping[str, Any], where: str, problems: Problems) -> T | None:
+    """A table that others build on: None where it has a slip, so that it is said once."""
+    before = len(problems)
+    made = table(schema, raw, where, problems)
+    if isinstance(made, RideTable):
+        check_ride(made, where, problems)
+    elif isinstance(made, BesideTable):
+        check_beside(made, where, problems)
+    return made if len(problems) == before else None
 
 
 def _mapping(raw: Mapping[str, Any], key: str, where: str, problems: Problems) -> dict[str, Any]:

@@ -21,19 +21,11 @@ def suggestion(got: str, known: Iterable[str]) -> str:
 
 
 def check(found: SiteFile, where: str, problems: Problems) -> None:
-    """Everything a schema cannot say on its own."""
+    """Everything a schema cannot say on its own, but for what `check_ride`, `check_beside` say."""
     if found.site is not None:
         _check_site(found.site, where, problems)
-    if found.survey is not None and len(set(found.survey.looked_for)) < len(
-        found.survey.looked_for
-    ):
-        problems.add(f"{where}: [survey]", "looked_for names something twice")
     if found.weather is not None:
         _check_weather(found.weather, f"{where}: [weather]", problems)
-    if found.ride is not None:
-        _check_ride(found.ride, f"{where}: [ride]", problems)
-    for number, beside in found.beside:
-        _check_beside(beside, f"{where}: [[beside]] {number}", problems)
     _no_twins([c.name for c in found.crew], "crew", where, problems)
     _no_twins([s.says.name for s in found.shots], "shot", where, problems)
     for shot in found.shots:
@@ -90,7 +82,8 @@ def _check_weather(weather: WeatherTable, where: str, problems: Problems) -> Non
         problems.add(where, f"gust_m_s {gust_m_s:g} is less than wind_m_s {wind_m_s:g}: swapped?")
 
 
-def _check_ride(ride: RideTable, where: str, problems: Problems) -> None:
+def check_ride(ride: RideTable, where: str, problems: Problems) -> None:
+    """What one key of `[ride]` says of another."""
     if ride.speed_m_s is not None and ride.speed_m_s > RIDE_FASTEST_M_S:
         problems.add(
             where,
@@ -104,7 +97,8 @@ def _check_ride(ride: RideTable, where: str, problems: Problems) -> None:
     within(ride.error_m, "error_m", 0.0, 200.0, where, problems)
 
 
-def _check_beside(beside: BesideTable, where: str, problems: Problems) -> None:
+def check_beside(beside: BesideTable, where: str, problems: Problems) -> None:
+    """What one key of a `[[beside]]` says of another."""
     a_row = beside.from_m is not None or beside.to_m is not None
     if a_row == (beside.at_m is not None) or (
         a_row and (beside.from_m is None or beside.to_m is None)

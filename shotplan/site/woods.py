@@ -15,6 +15,7 @@ from shotplan.site.solids import Ground, Growth, Solids, in_doubt, inside_points
 WOOD_CELL_M = 5.0
 ZONE_CELL_M = 10.0
 LEAST_M = 1e-6  # a smaller growth is none
+LEVEL_M = 1e-9
 
 
 class Cut(NamedTuple):
@@ -90,24 +91,29 @@ def following(
 
 
 def _level_m(outlines: list[Outline], ground: Ground) -> float | None:
-    z = ground(np.concatenate([inside_points(o) for o in outlines]))
-    level = bool(np.isfinite(z).all()) and float(np.ptp(z)) < 1e-9
-    return float(z[0]) if level else None
+    """The elevation of ground that is level under all of it, else None."""
+    for points_of in (lambda o: o[0], inside_points):  # corners first: they mostly tell
+        z = ground(np.concatenate([points_of(o) for o in outlines]))
+        if not np.isfinite(z).all() or float(np.ptp(z)) > LEVEL_M:
+            return None
+    return float(z[0])
 
 
 def _triangles(outline: Outline) -> Array:
     """Triangles of an outline; the common convex cells without asking for a triangulation."""
     ring = outline[0]
-    if len(outline) > 1 or len(ring) > 4 or not _convex(ring):
+    if len(outline) > 1 or len(ring) > 4 or not _convex(ring.tolist()):
         return footprints.triangles(outline)
-    return np.stack([ring[[0, k, k + 1]] for k in range(1, len(ring) - 1)])
+    return ring[[[0, 1, 2], [0, 2, 3]] if len(ring) == 4 else [[0, 1, 2]]]
 
 
-def _convex(ring: Array) -> bool:
-    to_next = np.roll(ring, -1, axis=0) - ring
-    after = np.roll(to_next, -1, axis=0)
-    cross = to_next[:, 0] * after[:, 1] - to_next[:, 1] * after[:, 0]
-    return bool(np.all(cross >= 0.0) or np.all(cross <= 0.0))
+def _convex(ring: list[list[float]]) -> bool:
+    """Whether a ring of three or four points turns one way only."""
+    turns = []
+    for k, (x, y) in enumerate(ring):
+        (px, py), (nx, ny) = ring[k - 1], ring[(k + 1) % len(ring)]
+        turns.append((x - px) * (ny - y) - (y - py) * (nx - x))
+    return min(turns) >= 0.0 or max(turns) <= 0.0
 
 
 def _lattices(pieces: list[Array]) -> Array:

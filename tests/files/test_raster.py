@@ -267,7 +267,8 @@ def asked() -> Iterator[tuple[str, list[str]]]:
             paths.append(self.path)
             self.send_error(404)
 
-        do_HEAD = do_GET
+        def do_HEAD(self) -> None:
+            self.do_GET()
 
         def log_message(self, *_: object) -> None:
             pass

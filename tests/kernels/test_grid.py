@@ -242,6 +242,10 @@ def test_missing_ground_against_sampling() -> None:
     assert matters.sum() > 5
     assert found.missing_m[matters] == pytest.approx(level[matters], abs=0.36)
     assert (level[~over & ~matters] >= found.distance_m[~over & ~matters] - 1e-3).all()
+    # Clearly farther than the surface where it is, so that no rounding makes one of the other.
+    clear = ~over & (level > found.distance_m + 1.0)
+    assert clear.any()
+    assert (found.missing_m[clear] >= found.distance_m[clear] + 0.6).all()
     solid = np.column_stack([known, posts.sample(grid, known)])
     sampled = np.sqrt(((xyz[:, None] - solid) ** 2).sum(axis=-1)).min(axis=1)
     assert (found.distance_m <= sampled + 1e-3).all()

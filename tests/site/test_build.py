@@ -15,10 +15,12 @@ from tests.worlds import (
     GROUND_M,
     box,
     feature,
+    gpx_text,
     line,
     place,
     point,
     polygon,
+    straight,
     tree,
     write_site,
 )
@@ -46,8 +48,6 @@ def test_things_are_grown_by_their_error_and_the_ride_s(tmp_path: Path) -> None:
 
 
 def test_a_drawn_line_and_a_recording_have_their_own_errors(tmp_path: Path) -> None:
-    from tests.worlds import gpx_text, straight
-
     assert read(tmp_path / "drawn").ride_error_m == 0.5
     recorded = gpx_text(straight(0.0), np.array([0.0, 40.0]))
     # The one leg of 40 s is a gap bridged straight.

@@ -11,7 +11,7 @@ import pytest
 from shotplan import plan
 from shotplan.errors import BadInput
 from shotplan.model.shot import Outing
-from tests.worlds import SIDE_TRACK, SITE, write_site
+from tests.worlds import SIDE_TRACK, SITE, gpx_text, straight, write_site
 
 
 def read(folder: Path, **site: Any) -> Outing:
@@ -42,12 +42,14 @@ def wrong(folder: Path, **site: Any) -> str:
         ({"weather": {"gust_m_s": 1.0}}, "[weather]", "swapped?"),
         ({"weather": {"measured_at": "lunch"}}, "[weather]", 'did you mean "launch"'),
         ({"terrain": "terrain.tif"}, "site.toml", "both given"),
+        ({"terrain_m": None, "terrain": "gone.tif"}, "gone.tif", "no such file"),
+        ({"ride": {"path": "x" * 400}}, "[ride]", "no such file, and no line"),
         ({"keep_clear_m": -1.0}, "keep_clear_m", "at least 0"),
         ({"format": 2}, "format", "got 2"),
         ({"colour": "red"}, "site.toml", "not a key known"),
         ({"timezone": "Europe/Dublni"}, "timezone", "Europe/Dublin"),
         ({"country": "Ireland"}, "country", "two letters"),
-        ({"aircraft": None}, "site.toml", "no [aircraft]"),
+        ({"aircraft": None}, "[aircraft]", "no aircraft is named"),
         ({"crew": [{"name": "Ada", "role": "ridder"}]}, "[[crew]] 1 (Ada)", "rider"),
         ({"crew": [{"name": "Ada", "role": "rider", "stands": "lunch"}]}, "Ada", "launch"),
         (
@@ -67,6 +69,7 @@ def wrong(folder: Path, **site: Any) -> str:
         ({"shot": [{**SIDE_TRACK, "takes": 0}]}, "(along): takes", "at least 1"),
         ({"shot": SIDE_TRACK}, "site.toml", "[[shot]]"),
         ({"disturbance": {"rides": 0}}, "[disturbance]", "at least 1"),
+        ({"shot": [{**SIDE_TRACK, "from_m": 9.0, "to_m": 8.0}]}, "(along)", "is not before"),
     ],
 )
 def test_one_slip_is_one_problem(
@@ -114,7 +117,7 @@ def test_other_units_are_turned(tmp_path: Path) -> None:
         tmp_path,
         ride={"speed_m_s": None, "speed_km_h": 18.0},
         weather={"wind_m_s": None, "wind_kn": 4.0, "wind_from_deg": None, "wind_from": "wsw"},
-        shot=[{**SIDE_TRACK, "from_m": None, "from_ft": 100.0}],
+        shot=[{**SIDE_TRACK, "from_ft": 100.0}],
     )
     np.testing.assert_allclose(outing.ride.speed_m_s, 5.0)
     # A knot is 1852 m an hour (ISO 80000), a foot 0.3048 m; WSW is 247.5° (the 16-point compass).
@@ -179,8 +182,6 @@ def test_shots_and_days_say_what_the_file_says(tmp_path: Path) -> None:
 
 
 def test_a_missing_ground_file_is_said_and_nothing_is_surveyed(tmp_path: Path) -> None:
-    from tests.worlds import gpx_text, straight
-
     recorded = gpx_text(straight(0.0), np.array([0.0, 9.0]))
     crew = [{"name": "Ada", "role": "rider"}]
     folder = write_site(tmp_path, ride=recorded, site={"crew": crew})
@@ -188,6 +189,14 @@ def test_a_missing_ground_file_is_said_and_nothing_is_surveyed(tmp_path: Path) -
     outing = plan.read(folder)
     assert "there is no ground.geojson" in outing.repairs[0]
     assert outing.site.surveyed == ()
+
+
+def test_an_unreadable_ground_file_is_one_problem(tmp_path: Path) -> None:
+    folder = write_site(tmp_path, ride=gpx_text(straight(0.0), np.array([0.0, 9.0])))
+    (folder / "ground.geojson").write_text("{", encoding="utf-8")
+    with pytest.raises(BadInput, match="is not JSON") as caught:
+        plan.read(folder)
+    assert len(caught.value.problems) == 1
 
 
 def test_the_default_world_is_sound(tmp_path: Path) -> None:

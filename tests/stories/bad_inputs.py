@@ -244,7 +244,7 @@ BAD_INPUTS = (
     Bad(
         "latitude first in the ground",
         ground(spoils.swap_all),
-        r"ground\.geojson & swap|wrong way round|changed places|longitude first",
+        r"GeoJSON & swap|wrong way round|changed places|longitude first",
     ),
     Bad("not JSON", written("ground.geojson", '{"type": "FeatureCollection",'), r"ground\.geojson"),
     Bad("JSON nested beyond reason", written("ground.geojson", "[" * 200_000), r"ground\.geojson"),

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 import rasterio
-from rasterio.transform import from_origin
 
 Spoil = Callable[[Path], None]
 
@@ -172,7 +171,8 @@ def raster(side: int, crs: str | None, driver: str = "GTiff") -> Spoil:
         sparse = {"sparse_ok": True, "tiled": True} if side > 1000 else {}
         with rasterio.open(
             folder / "new.tif", "w", driver=driver, width=side, height=side, count=1,
-            dtype="float32", transform=from_origin(483_600, 6_123_080, 2, 2), crs=crs, **sparse,
+            dtype="float32", crs=crs, **sparse,
+            transform=rasterio.Affine(2, 0, 483_600, 0, -2, 6_123_080),
         ) as file:  # fmt: skip
             if not sparse:
                 file.write(np.full((side, side), 70.0, dtype=np.float32), 1)

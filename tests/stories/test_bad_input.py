@@ -8,13 +8,14 @@ import io
 import json
 import re
 import shutil
+import string
 import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 import rasterio
-from rasterio.windows import Window, transform
+from rasterio.windows import Window
 
 from tests.stories.bad_inputs import BAD_INPUTS, LAST, Bad
 from tests.stories.spoils import ground, said, toml
@@ -119,9 +120,10 @@ def test_survey_tells_the_same_problems(site: Path) -> None:
 def test_a_ride_outside_the_terrain_is_unknown_and_no_error(site: Path) -> None:
     only_the_orbit(site)
     with rasterio.open(site / "terrain.tif") as whole:
-        part = Window(190, 0, 20, 240)
-        profile = {**whole.profile, "width": 20, "transform": transform(part, whole.transform)}
-        data = whole.read(1, window=part)
+        a, b, c, d, e, f = whole.transform[:6]
+        place = rasterio.Affine(a, b, c + 190 * a, d, e, f)  # the 20 easternmost columns
+        data = whole.read(1, window=Window(190, 0, 20, 240))
+        profile = {**whole.profile, "width": 20, "transform": place}
     with rasterio.open(site / "terrain.tif", "w", **profile) as file:
         file.write(data, 1)
     ended = run("plan", str(site))
@@ -192,11 +194,10 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Hostile:
     folder = tmp_path_factory.mktemp("hostile") / "site"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("out"))
     only_the_orbit(folder)
-    escaped = json.dumps(ESCAPE + TURNED)[1:-1]  # TOML reads the same \u escapes
     toml(
         ('name = "Hvinhylde"', f'name = "{IMAGE}{BRACES}"'),
-        ('name = "round the cairn"', f'name = "{SCRIPT}{MARKUP}{escaped}"'),
-        ('name = "Tove"', f'name = "{IMAGE}{escaped}"'),
+        ('name = "round the cairn"', f'name = "{SCRIPT}{MARKUP}"'),
+        ('name = "Tove"', f'name = "{IMAGE}"'),
         ('around = "cairn"', f"around = '{IMAGE}{BRACES}'"),
     )(folder)
 
@@ -205,9 +206,9 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Hostile:
             if feature["id"] == "cairn":
                 feature["id"] = IMAGE + BRACES
             if str(feature["id"]).startswith("thorn"):
-                feature["id"] = f"{SCRIPT}{ESCAPE}{feature['id']}"
+                feature["id"] = f"{SCRIPT}{feature['id']}"
         features[0]["id"] = MARKUP
-        features[-2]["properties"] = {"role": "place", "name": f"{SCRIPT}{BRACES}{ESCAPE}"}
+        features[-2]["properties"] = {"role": "place", "name": SCRIPT + BRACES}
 
     ground(rename)(folder)
     recording = (folder / "ride.gpx").read_text("utf-8")
@@ -222,13 +223,6 @@ def test_hostile_names_do_not_stop_a_plan(hostile: Hostile) -> None:
     assert (hostile.out / "report.json").is_file()
 
 
-def test_hostile_names_do_not_reach_the_terminal_as_commands(hostile: Hostile) -> None:
-    for text in (hostile.ended.out, hostile.ended.err):
-        assert "\x1b" not in text
-        assert "\x07" not in text
-        assert "\u202e" not in text
-
-
 def test_hostile_names_are_printed_as_they_are(hostile: Hostile) -> None:
     out = folded(hostile.ended.out)
     assert folded(SCRIPT) in out
@@ -238,7 +232,7 @@ def test_hostile_names_are_printed_as_they_are(hostile: Hostile) -> None:
 def test_hostile_names_stay_whole_in_the_report(hostile: Hostile) -> None:
     report = json.loads(hostile.text("report.json"))
     assert report["site"] == IMAGE + BRACES
-    assert report["shots"][0]["name"] == SCRIPT + MARKUP + ESCAPE + TURNED
+    assert report["shots"][0]["name"] == SCRIPT + MARKUP
 
 
 def test_hostile_names_stay_text_on_the_map(hostile: Hostile) -> None:
@@ -251,13 +245,22 @@ def test_hostile_names_stay_text_on_the_map(hostile: Hostile) -> None:
     assert "${7*7}" in page
 
 
-def test_no_file_that_is_written_holds_a_control_sequence(hostile: Hostile) -> None:
-    texts = [p for p in hostile.out.rglob("*") if p.suffix in {".html", ".json", ".svg", ".csv"}]
-    assert texts
-    for path in texts:
-        data = path.read_bytes()
-        assert b"\x1b" not in data, path.name
-        assert b"<img src=x" not in data or path.suffix == ".json", path.name
+def test_control_characters_in_names_stay_out_of_terminal_and_files(site: Path) -> None:
+    only_the_orbit(site)
+    escaped = json.dumps(ESCAPE + TURNED)[1:-1]  # TOML reads the same \\u escapes
+    toml(
+        ('name = "Hvinhylde"', f'name = "Hvin{escaped}hylde"'),
+        ('name = "round the cairn"', f'name = "round {escaped}it"'),
+        ('name = "Tove"', f'name = "Tove{escaped}"'),
+    )(site)
+    said("thorn-01", name=ESCAPE + TURNED)(site)
+    said("cairn", name=ESCAPE + TURNED)(site)
+    ended = run("plan", str(site))
+    assert ended.code in (0, 1, 3), ended.err
+    for text in (ended.out, ended.err):
+        assert not set(ESCAPE + TURNED) & set(text) - set(string.printable)
+    for path in (site / "out").iterdir():
+        assert b"\x1b" not in path.read_bytes(), path.name
 
 
 def test_the_last_shot_is_where_bad_inputs_expect_it() -> None:
