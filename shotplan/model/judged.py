@@ -15,6 +15,9 @@ from shotplan.model.shot import Outing
 from shotplan.model.verdict import Family, Verdict
 
 
+Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
+
+
 class Remark(NamedTuple):
     """Something to say beside the number; `caution` makes the finding at least that, and then
     `advice` says what would lift it."""
@@ -25,11 +28,40 @@ class Remark(NamedTuple):
     advice: str = ""
 
 
+class GoIf(NamedTuple):
+    """The limit an input must keep for the finding to be go: `key` in site.toml (`weather.gust_m_s`)
+    stays at or under (`at-most`) or at or over (`at-least`) `value`, all else as `given`, keys
+    that must be set along with it."""
+
+    key: str
+    bound: Literal["at-most", "at-least"]
+    value: float
+    unit: str
+    given: tuple[tuple[str, float | str], ...] = ()
+
+    @property
+    def text(self) -> str:
+        """`go if weather.gust_m_s stays at or under 8.1 m/s`."""
+        side = "at or under" if self.bound == "at-most" else "at or over"
+        also = "".join(f", with {key} = {value}" for key, value in self.given)
+        return f"go if {self.key} stays {side} {self.value:g} {self.unit}{also}"
+
+
+class Drawing(NamedTuple):
+    """Something a check wants on the map: `outline (k, 2)` in frame metres, closed when `filled`."""
+
+    what: str
+    outline: Array
+    filled: bool = True
+
+
 class Words(NamedTuple):
-    """One plain sentence of reason and one of advice that names a number."""
+    """One plain sentence of reason, one of advice that names a number, and the limits that what
+    is missing would have to keep."""
 
     reason: str
     advice: str
+    go_if: tuple[GoIf, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,13 +84,14 @@ class Margin:
     share: float = 0.01
     remarks: tuple[Remark, ...] = ()
     assumptions: tuple[str, ...] = ()
+    drawings: tuple[Drawing, ...] = ()
     source: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Check:
     """A question asked of every scene. `rides` "first": no ride changes it; `pointwise`: a sample's
-    margin never depends on the samples beside it."""
+    margin never depends on the samples beside it; `group`: what a caution of it is about."""
 
     id: str
     family: Family
@@ -68,6 +101,7 @@ class Check:
     rides: Literal["all", "first"] = "all"
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"
+    group: Group = "place"
 
 
 class Spot(NamedTuple):
@@ -114,6 +148,8 @@ class Finding:
     share: float
     least: NDArray[np.float32]
     least_soft: NDArray[np.float32]
+    go_if: tuple[GoIf, ...] = ()
+    drawings: tuple[Drawing, ...] = ()
 
 
 class Stretch(NamedTuple):

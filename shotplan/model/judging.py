@@ -115,6 +115,8 @@ def find(check: Check, scene: Scene, margins: Sequence[Margin], known: Bools) ->
         share=min(m.share for m in margins),
         least=least,
         least_soft=least_soft.astype(np.float32),
+        go_if=words.go_if,
+        drawings=tuple(d for m in margins for d in m.drawings),
     )
 
 

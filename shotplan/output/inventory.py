@@ -106,7 +106,7 @@ def _ride(outing: Outing) -> list[tuple[str, str]]:
     rows += [
         (
             "shot",
-            f"{plain(s.name)}: {plain(s.style.name)}, {s.from_m:.0f} to {s.to_m:.0f} m"
+            f"{plain(s.name)}: {plain(s.style.words())}, {s.from_m:.0f} to {s.to_m:.0f} m"
             + (f", {s.takes} takes" if s.takes > 1 else ""),
         )
         for s in outing.shots

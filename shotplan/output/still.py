@@ -121,9 +121,8 @@ def _mark(axes: Any, shape: Shape) -> None:
 
 def _scale_bar(axes: Any, view: Extent) -> None:
     wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    length = max(
-        s for s in (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000) if s <= wide / 3 or s == 5
-    )
+    lengths = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+    length = max(s for s in lengths if s <= wide / 3 or s == lengths[0])
     x, y = view.west_m + 0.04 * wide, view.south_m + 0.035 * high
     axes.plot([x, x + length], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
     axes.annotate(f"{length} m, north is up", (x, y), xytext=(0, 4), textcoords="offset points",

@@ -217,7 +217,7 @@ def _shot(shot: ShotPlan, shot_letter: str) -> ShotWords:
     return ShotWords(
         letter=shot_letter,
         name=plain(shot.scene.shot.name),
-        style=plain(shot.scene.shot.style.name),
+        style=plain(shot.scene.shot.style.words()),
         part=f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m of the ride, "
         f"{shot.duration_s:.0f} s, {_flown(shot.rides)}",
         verdict=shot.verdict,

@@ -54,7 +54,7 @@ def place(
     length_m = float(ride.along_m[0, -1]) + 0.1 * float(ride.speed_m_s[0, -1])
     far_m = table.at_m if table.at_m is not None else table.to_m
     if far_m is None or far_m > length_m + 0.05:
-        problems.add(where, f"it is at {far_m or 0.0:g} m; the ride is {length_m:.1f} m long")
+        problems.add(where, f"it is at {far_m or 0.0:g} m; the ride is {length_m:.0f} m long")
         return None
     a_row = table.at_m is None
     radius_m = table.drawn_radius_m

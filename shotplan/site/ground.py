@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from shotplan.errors import Problems
+from shotplan.errors import BadInput, Problems
 from shotplan.files.raster import RasterInfo, open_raster, read_window
 from shotplan.kernels import grid as posts
 from shotplan.model.arrays import Array
@@ -97,7 +97,10 @@ def terrain_of(
         return _window(frame, info, file.name, low, high, water, where, problems)
     except ValueError as error:
         problems.add(where, f"{error}; use a smaller site, or crop the ride")
-        return None
+    except BadInput as error:  # found damaged while it was read
+        for problem in error.problems:
+            problems.add(problem.where, problem.what)
+    return None
 
 
 def _unknown(why: str, water: tuple[Water, ...]) -> Terrain:

@@ -42,6 +42,9 @@ class Beside:
     name: str = "side-track"
     height_m: float = 6.0
 
+    def words(self) -> str:
+        return f"{self.name}, {self.height_m:g} m above the rider"
+
     def places(self) -> tuple[str, ...]:
         return ()
 

@@ -12,16 +12,28 @@ from shotplan.output import map as live_map
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 
-QUIET = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run "
-    "--disable-background-networking --disable-component-update --disable-sync "
-    "--enable-logging=stderr --v=0 --virtual-time-budget=8000 --window-size=500,900"
-).split()
+QUIET = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--enable-logging=stderr",
+    "--v=0",
+    "--virtual-time-budget=8000",
+    "--window-size=500,900",
+]
 # Opens every popup, the layer list and a tap on each track, and counts what it sees.
 VISIT = """
 var told = [];
 map_00001.eachLayer(function (layer) {
-  if (layer.getPopup && layer.getPopup()) { layer.openPopup(); told.push(layer.getPopup().getContent()(layer).textContent); }
+  if (layer.getPopup && layer.getPopup()) {
+    layer.openPopup();
+    told.push(layer.getPopup().getContent()(layer).textContent);
+  }
   if (layer.feature && layer.feature.properties.shot !== undefined) {
     layer.fire("click", {latlng: layer.getBounds().getCenter()});
     told.push(document.querySelector(".leaflet-popup-content").textContent);

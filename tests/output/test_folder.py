@@ -106,9 +106,10 @@ def test_a_stop_in_the_middle_leaves_whole_files_that_are_still_ours(
         done.append(Path(target).name)
         return replace(self, target)
 
-    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
-        patch.setattr(Path, "replace", stopped)
+    monkeypatch.setattr(Path, "replace", stopped)
+    with pytest.raises(KeyboardInterrupt):
         folder.write(tmp_path, {"report.json": b"second", "map.html": b"second"})
+    monkeypatch.setattr(Path, "replace", replace)
     assert "report.json" in done
     assert held(tmp_path) == {"report.json": b"second", "map.html": FILES["map.html"]}
     folder.write(tmp_path, {"report.json": b"third", "map.html": b"third"})

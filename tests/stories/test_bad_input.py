@@ -247,7 +247,7 @@ def test_hostile_names_stay_text_on_the_map(hostile: Hostile) -> None:
 
 def test_control_characters_in_names_stay_out_of_terminal_and_files(site: Path) -> None:
     only_the_orbit(site)
-    escaped = json.dumps(ESCAPE + TURNED)[1:-1]  # TOML reads the same \\u escapes
+    escaped = json.dumps(ESCAPE + TURNED)[1:-1]  # TOML reads the same \u escapes
     toml(
         ('name = "Hvinhylde"', f'name = "Hvin{escaped}hylde"'),
         ('name = "round the cairn"', f'name = "round {escaped}it"'),
