@@ -74,10 +74,6 @@ class Style(Protocol):
         """Set points for every ride and sample."""
         ...
 
-    def places(self) -> tuple[str, ...]:
-        """Ids of the places it needs."""
-        ...
-
 
 @dataclass(frozen=True, kw_only=True)
 class Track:

@@ -14,7 +14,6 @@ from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Family, Verdict
 
-
 Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
 
 
@@ -29,8 +28,8 @@ class Remark(NamedTuple):
 
 
 class GoIf(NamedTuple):
-    """The limit an input must keep for the finding to be go: `key` in site.toml (`weather.gust_m_s`)
-    stays at or under (`at-most`) or at or over (`at-least`) `value`, all else as `given`, keys
+    """The limit an input must keep for the finding to be go: `key` in site.toml, for example
+    `weather.gust_m_s`, stays at or under (`at-most`) or at or over (`at-least`) `value`, all else as `given`, keys
     that must be set along with it."""
 
     key: str
@@ -48,7 +47,7 @@ class GoIf(NamedTuple):
 
 
 class Drawing(NamedTuple):
-    """Something a check wants on the map: `outline (k, 2)` in frame metres, closed when `filled`."""
+    """Something a check wants on the map: `outline (k, 2)` in the frame, closed if `filled`."""
 
     what: str
     outline: Array

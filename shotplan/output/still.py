@@ -125,5 +125,12 @@ def _scale_bar(axes: Any, view: Extent) -> None:
     length = max(s for s in lengths if s <= wide / 3 or s == lengths[0])
     x, y = view.west_m + 0.04 * wide, view.south_m + 0.035 * high
     axes.plot([x, x + length], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
-    axes.annotate(f"{length} m, north is up", (x, y), xytext=(0, 4), textcoords="offset points",
-                  fontproperties=_font(bold=False, size=8.0), color=look.INK, parse_math=False)  # fmt: skip
+    axes.annotate(
+        f"{length} m, north is up",
+        (x, y),
+        xytext=(0, 4),
+        textcoords="offset points",
+        fontproperties=_font(bold=False, size=8.0),
+        color=look.INK,
+        parse_math=False,
+    )
