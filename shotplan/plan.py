@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import NamedTuple, cast
 
@@ -229,9 +230,12 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
 def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Plan:
     """Fly and judge every shot of an outing. `progress` is told each shot's name as it starts."""
     shots = []
+    at = outing.day.start
     for shot in outing.shots:
         progress(shot.name)
-        shots.append(judge(stage_scene(outing, shot)))
+        judged = judge(stage_scene(outing, shot, at))
+        at += timedelta(seconds=shot.takes * (judged.duration_s + outing.day.reset_s))
+        shots.append(judged)
     return Plan(
         outing=outing,
         shots=tuple(shots),
@@ -241,8 +245,9 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
     )
 
 
-def stage_scene(outing: Outing, shot: Shot) -> Scene:
-    """Fly one shot over its part of the ride (the undisturbed ride only)."""
+def stage_scene(outing: Outing, shot: Shot, start: datetime) -> Scene:
+    """Fly one shot over its part of the ride (the undisturbed ride only), its first take at
+    `start`: shots come in the order written, each take is followed by the reset to its start."""
     site, aircraft = outing.site, outing.aircraft
     ground_m = site.terrain.ground_m
     ride = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, ground_m)
@@ -268,6 +273,7 @@ def stage_scene(outing: Outing, shot: Shot) -> Scene:
         stage=stage,
         wish=wish.samples(ride.filmed),
         wind_m_s=known_wind,
+        start=start,
         braking_gap_m=least_gap_when_braking(shot.style, track, stage, aircraft, wind),
     )
 

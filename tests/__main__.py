@@ -18,7 +18,7 @@ BIN = Path(sys.executable).parent
 STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("format", (sys.executable, "-m", "ruff", "format", "--check", "--no-cache", ".")),
     ("lint", (sys.executable, "-m", "ruff", "check", "--no-cache", ".")),
-    ("types", (sys.executable, "-m", "mypy", "--explicit-package-bases")),
+    ("types", (sys.executable, "-m", "mypy")),
     ("imports", (str(BIN / "lint-imports"), "--no-cache")),
     ("tests", (sys.executable, "-m", "pytest")),
 )

@@ -115,7 +115,8 @@ def feature(
 
 def ground() -> str:
     """The text of ground.geojson: a feature a line."""
-    sea = [*EDGE, (480.0, 520.0), (-40.0, 520.0), (-40.0, -40.0)]
+    # The edge from where it enters the raster to where it leaves it, then round the outside.
+    sea = [(114.4, 0.0), *EDGE[1:-1], (420.0, 366.7), (420.0, 480.0), (0.0, 480.0), (0.0, 0.0)]
     walkers: list[Point] = [
         (121, 10), (126, 62), (136, 140), (138, 170), (147, 184), (148, 200), (138, 214),
         (146, 250), (158, 277), (170, 292), (226, 308), (301, 327), (371, 346), (410, 357),

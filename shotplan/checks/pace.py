@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, Margin, Words
+from shotplan.model.judged import Check, GoIf, Margin, Words
 from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
@@ -72,6 +74,7 @@ def _picture(scene: Scene) -> Margin:
                 "the wind is not known, so neither is the airspeed it needs",
                 f"give [weather]; go if the mean wind where it flies stays under "
                 f"{say.speed(max(spare, 0.0))}",
+                _go_if(scene, spare) if (value <= 1.0).all() else (),
             )
         if verdict == Verdict.UNKNOWN:
             return Words(
@@ -99,6 +102,16 @@ def _picture(scene: Scene) -> Margin:
         source="the aircraft's own limits as given",
         assumptions=("one even wind, the mean as given; gusts and the edge come separately",),
     )
+
+
+def _go_if(scene: Scene, spare_m_s: float) -> tuple[GoIf, ...]:
+    """The mean wind it has speed left for, should it blow against its fastest moment."""
+    moving = scene.track.setpoint_velocity_m_s[0]
+    east, north, _ = moving[int(np.argmax(np.hypot(moving[:, 0], moving[:, 1])))]
+    against = float(np.degrees(np.arctan2(east, north)) % 360.0)
+    value = math.floor(spare_m_s * 100.0) / 100.0
+    given = (("weather.wind_from_deg", round(against, 2)),)
+    return (GoIf("weather.wind_m_s", "at-most", value, "m/s", given),)
 
 
 def _behind(scene: Scene) -> Array:

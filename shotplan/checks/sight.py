@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -13,7 +14,7 @@ from shotplan.kernels.runs import short_runs
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
-from shotplan.model.judged import Check, Margin, Remark, Words
+from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
@@ -176,6 +177,7 @@ def _why(
     def why(i: int, verdict: Verdict) -> Words:
         who = seen[best[max(i, 0)]].who
         far, visible = _range_m(scene)
+        least = math.ceil(float(np.nanmax(slant, initial=0.0)) / 0.3)
         if i < 0:
             return Words(f"{who} loses it for a moment only", "nothing to change")
         spot = say.place(float(along[i]), float(t[i]))
@@ -188,7 +190,8 @@ def _why(
             if visible is None:
                 return Words(
                     "how far one can see that day is not known",
-                    f"give [weather] visibility_m; go if it is {far / 0.3:.0f} m or more",
+                    f"give [weather] visibility_m; go if it is {least:.0f} m or more",
+                    (GoIf("weather.visibility_m", "at-least", least, "m"),),
                 )
             return Words(
                 f"unknown ground lies between {who} and the aircraft, {spot}",

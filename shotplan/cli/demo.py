@@ -42,7 +42,11 @@ def _copy(source: Path, target: Path) -> None:
     """Copy what is not there yet; a file that is there and differs is somebody's work."""
     from shotplan.errors import Problems
 
-    files = [p for p in sorted(source.rglob("*")) if p.is_file() and "out" not in p.parts]
+    files = [
+        p
+        for p in sorted(source.rglob("*"))
+        if p.is_file() and p.relative_to(source).parts[0] != "out"
+    ]
     problems = Problems()
     for path in files:
         there = target / path.relative_to(source)

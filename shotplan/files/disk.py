@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 from shotplan.errors import Problems
+from shotplan.files.words import one_line
 
 MEGABYTE = 1_000_000
 
@@ -50,10 +51,13 @@ def is_file(path: Path, where: str, problems: Problems) -> bool:
     try:
         if path.is_file():
             return True
+        if not path.parent.is_dir():
+            problems.add(where, f"there is no such folder: {one_line(str(path.parent))}")
+            return False
         what = "is not a file" if path.exists() else "there is no such file"
     except (OSError, ValueError):  # ValueError: a NUL in the name
         what = "is not a name a file can have"
-    problems.add(where, f"{what}: paths are relative to the folder of site.toml")
+    problems.add(where, f"{what}: {one_line(str(path))}")
     return False
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -14,6 +15,9 @@ from shotplan.files.words import listed, nearest_name, one_line, printable, show
 
 LARGEST = 50 * MEGABYTE
 CRS84 = ("urn:ogc:def:crs:OGC:1.3:CRS84", "urn:ogc:def:crs:OGC::CRS84")
+_ESCAPE = re.compile(
+    r"\\(?:u[dD][89abAB][0-9a-fA-F]{2}\\u[dD][c-fC-F][0-9a-fA-F]{2}|(u[dD][89a-fA-F]..)|.)"
+)
 LEAST_POSITIONS = {"LineString": 2, "MultiLineString": 2, "Polygon": 4, "MultiPolygon": 4}
 DEPTH = {
     "Point": 0,
@@ -50,6 +54,9 @@ def read_geojson(path: Path, where: str, problems: Problems) -> tuple[Feature, .
     text = read_text(path, LARGEST, where, problems)
     if text is None:
         return None
+    if half := _half_character(text):
+        problems.add(where, f"holds half a character, {half}: save its texts as UTF-8")
+        return None
     try:
         raw = json.loads(text, parse_constant=_no_number, object_pairs_hook=_once)
     except RecursionError:
@@ -74,6 +81,13 @@ _CRS = (
     "has a crs member; RFC 7946 section 4 has none: save it as WGS 84 longitude, latitude "
     "(EPSG:4326, RFC 7946) and without crs"
 )
+
+
+def _half_character(text: str) -> str:
+    """The first escape that is one half of a surrogate pair alone (no file or page could hold
+    it); "" where there is none."""
+    halves = (m.group() for m in _ESCAPE.finditer(text) if m.group(1))
+    return next(halves, "")
 
 
 def _no_number(name: str) -> None:
@@ -133,7 +147,7 @@ def _id(member: Mapping[str, object], here: str, problems: Problems) -> str | No
     elif not isinstance(name, str):
         hint = f': write "{name}"' if type(name) is int and abs(name) < 10**20 else ""
         problems.add(here, f"id is {shown(name)}; wanted a text{hint}")
-    elif not name.strip() or any(ord(c) < 32 or 0xD800 <= ord(c) < 0xE000 for c in name):
+    elif not name.strip() or any(ord(c) < 32 for c in name):
         problems.add(here, f"id is {shown(name)}; wanted a text on one line, not empty")
     elif inner is not None and inner != name:
         problems.add(here, f"has two ids, {shown(name)} and {shown(inner)}: keep one")

@@ -4,20 +4,36 @@ from __future__ import annotations
 
 import keyword
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, fields, is_dataclass
-from datetime import date, datetime
+from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
 
-from pydantic import AwareDatetime, BeforeValidator, ConfigDict, Field, TypeAdapter
+from pydantic import ConfigDict, TypeAdapter
 from pydantic import ValidationError as Unfit
 
 from shotplan.errors import Problems
 from shotplan.files.disk import MEGABYTE, read_text, sha256_of
+from shotplan.files.kinds import (
+    Acute,
+    Azimuth,
+    Count,
+    Date,
+    Elevation,
+    Finite,
+    Flag,
+    Moment,
+    NonNegative,
+    Opening,
+    Positive,
+    Ratio,
+    Share,
+    Text,
+    Whole,
+)
 from shotplan.files.words import (
-    MOMENT_EXAMPLE,
     arms,
     core,
     nearest_name,
@@ -58,56 +74,6 @@ LARGEST_TOML = 5 * MEGABYTE
 MAPPINGS = (dict, Mapping)
 LISTS = (list, tuple, frozenset)
 UNIT_NAMES = {"_m_s": "m/s", "_m": "m", "_kg": "kg"}
-
-
-def _date(value: object) -> object:
-    """A date written as text (JSON has no dates) as a date."""
-    if not isinstance(value, str):
-        return value
-    try:
-        return date.fromisoformat(value) if len(value) == len("2026-06-20") else value
-    except ValueError:
-        return value
-
-
-_NUMBER = Field(strict=True, allow_inf_nan=False)
-Finite = Annotated[float, _NUMBER]
-Positive = Annotated[float, _NUMBER, Field(gt=0)]
-NonNegative = Annotated[float, _NUMBER, Field(ge=0)]
-Share = Annotated[float, _NUMBER, Field(ge=0, le=1)]
-Azimuth = Annotated[float, _NUMBER, Field(ge=-360, le=360)]
-Elevation = Annotated[float, _NUMBER, Field(ge=-90, le=90)]
-Acute = Annotated[float, _NUMBER, Field(gt=0, lt=90)]
-Opening = Annotated[float, _NUMBER, Field(gt=0, lt=180)]
-Count = Annotated[int, Field(strict=True, ge=1)]
-Whole = Annotated[int, Field(strict=True, ge=0)]
-Text = Annotated[
-    str,
-    Field(
-        strict=True,
-        min_length=1,
-        max_length=1000,
-        pattern=r"^\P{Cc}*$",
-        description="a text on one line",
-    ),
-]
-Ratio = Annotated[
-    str,
-    Field(
-        strict=True,
-        pattern=r"^[1-9][0-9]{0,4}:[1-9][0-9]{0,4}$",
-        description='a ratio as text, for example "16:9"',
-    ),
-]
-Flag = Annotated[bool, Field(strict=True)]
-Date = Annotated[date, BeforeValidator(_date), Field(strict=True)]
-Moment = Annotated[
-    AwareDatetime,
-    Field(
-        strict=True,
-        description=f"a date and time with offset, unquoted, for example {MOMENT_EXAMPLE}",
-    ),
-]
 
 
 def read_toml(path: Path, problems: Problems, where: str) -> dict[str, object] | None:
@@ -201,16 +167,23 @@ def item_where(where: str, index: int, raw: object) -> str:
     return f"{where} {index + 1}" + (f" ({printable(name)})" if isinstance(name, str) else "")
 
 
-def table(schema: type[T], raw: Mapping[str, object], where: str, problems: Problems) -> T | None:
+def table(
+    schema: type[T],
+    raw: Mapping[str, object],
+    where: str,
+    problems: Problems,
+    beside: Iterable[str] = (),
+) -> T | None:
     """`raw` as an instance of the frozen dataclass `schema`; None where anything is wrong.
 
     Fields may be the types above, Literal, other dataclasses, `list`, `frozenset`, `tuple[X, ...]`
     and `Mapping[str, X]` of these, and unions; field `from_` is key `from`. Any length, speed or
     mass may come in another unit (`height_ft`), at every depth. Null counts as not given. What
-    the dataclass itself refuses with a ValueError becomes a problem as well.
+    the dataclass itself refuses with a ValueError becomes a problem as well. `beside` are keys the
+    caller has taken out before: suggested for a misspelt key, not accepted.
     """
     found = Problems()
-    values = _fields(schema, raw, where, found)
+    values = _fields(schema, raw, where, found, beside)
     made = None
     if not found.found:
         try:
@@ -223,7 +196,7 @@ def table(schema: type[T], raw: Mapping[str, object], where: str, problems: Prob
 
 
 def _fields(
-    schema: Any, raw: Mapping[str, object], where: str, found: Problems
+    schema: Any, raw: Mapping[str, object], where: str, found: Problems, beside: Iterable[str]
 ) -> dict[str, object]:
     """The values of a table's fields; what is unknown, missing, twice or unfit goes to `found`."""
     keys, spellings = _keys(schema), _spellings(schema)
@@ -232,7 +205,8 @@ def _fields(
     for given, value in raw.items():
         if given not in spellings:
             name = printable(str(given))
-            near = nearest_name(str(given), spellings) or f"; known are {', '.join(keys)}"
+            near = nearest_name(str(given), (*spellings, *beside))
+            near = near or f"; known are {', '.join((*keys, *beside))}"
             found.add(where, f'"{name}" is not a key known here{near}')
             continue
         key, unit = spellings[given]

@@ -29,8 +29,8 @@ class Remark(NamedTuple):
 
 class GoIf(NamedTuple):
     """The limit an input must keep for the finding to be go: `key` in site.toml, for example
-    `weather.gust_m_s`, stays at or under (`at-most`) or at or over (`at-least`) `value`, all else as `given`, keys
-    that must be set along with it."""
+    `weather.gust_m_s`, stays at or under (`at-most`) or at or over (`at-least`) `value`; `given`
+    are other keys that are missing too and the values they are then taken at."""
 
     key: str
     bound: Literal["at-most", "at-least"]

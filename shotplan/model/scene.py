@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 
 import numpy as np
@@ -20,7 +21,8 @@ from shotplan.model.site import Place, Site
 class Scene:
     """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
     it is flown in, the vector the air moves toward (None not known); `braking_gap_m (n,)` the least
-    distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked)."""
+    distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked);
+    `start` the moment of the track's first sample on the first take."""
 
     site: Site
     day: Day
@@ -32,6 +34,7 @@ class Scene:
     wish: Wish | None = None
     wind_m_s: Array | None = None
     braking_gap_m: Array | None = None
+    start: datetime | None = None
 
     @cached_property
     def ground_m(self) -> Array:

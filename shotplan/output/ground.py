@@ -16,7 +16,7 @@ from shotplan.output.shapes import Extent, Info, Shape
 
 SHADES = 24
 LEVEL = 17  # the shade of level ground
-STEEPER = 1.5
+USUAL_SLOPE = 0.7
 DARK, LIGHT, HATCH = (150, 141, 124), (252, 250, 245), (120, 120, 120)
 PAPER_RGB = (244, 241, 234)
 
@@ -61,17 +61,21 @@ def _mercator(lat_deg: float) -> float:
 
 
 def _shade(z: Array, pixel_m: float) -> NDArray[np.uint8]:
-    """Lambert's cosine law for light from the north-west, half-way up; slopes drawn steeper."""
+    """Cosine shading, light from the north-west half-way up, softened so that a wall turned away
+    keeps its folds; gentle ground is drawn steeper, steep ground gentler."""
     filled = np.where(np.isfinite(z), z, float(np.nanmean(z)))
-    southward, eastward = np.gradient(filled * STEEPER, pixel_m)
+    southward, eastward = np.gradient(filled, pixel_m)
+    steep = float(np.percentile(np.hypot(southward, eastward), 90))
+    stretch = min(max(USUAL_SLOPE / max(steep, 1e-6), 0.6), 4.0)
+    southward, eastward = southward * stretch, eastward * stretch
     azimuth_rad, up_rad = math.radians(315.0), math.radians(45.0)
     toward_light = (
         -eastward * math.sin(azimuth_rad) * math.cos(up_rad)
         + southward * math.cos(azimuth_rad) * math.cos(up_rad)
         + math.sin(up_rad)
-    )
-    light = toward_light / np.sqrt(eastward**2 + southward**2 + 1.0)
-    return np.asarray(np.clip(light * LEVEL / math.sin(up_rad), 0, SHADES - 1), dtype=np.uint8)
+    ) / np.sqrt(eastward**2 + southward**2 + 1.0)
+    light = (1.0 + toward_light) / (1.0 + math.sin(up_rad))
+    return np.asarray(np.clip(light * LEVEL, 0, SHADES - 1), dtype=np.uint8)
 
 
 def palette() -> list[int]:

@@ -246,6 +246,10 @@ def _row(found: Finding, pin: str, rides: int) -> Row:
         reason=plain(found.reason),
         advice=plain(found.advice),
         rides=broken,
-        notes=tuple(plain(f"{r.text} [{r.source}]" if r.source else r.text) for r in found.remarks),
+        notes=tuple(
+            plain(f"{r.text} [{r.source}]" if r.source else r.text)
+            for r in found.remarks
+            if r.text != found.reason
+        ),
         source=plain(found.source),
     )

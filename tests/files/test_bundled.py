@@ -37,5 +37,5 @@ def test_named_file(tmp_path: Path) -> None:
     assert bundled.named_file("sub/no.toml", known, tmp_path, "w", problems) is None
     assert [p.what for p in problems.found] == [
         'got "wdie"; wanted "wide", or the path of your own .toml; did you mean "wide"?',
-        "there is no such file: paths are relative to the folder of site.toml",
+        f"there is no such folder: {tmp_path / 'sub'}",
     ]

@@ -1,0 +1,63 @@
+"""What a key of a table may hold: types with their limits, strict (no text for a number).
+
+Numbers are finite; degrees are as files have them. `wanted` of `files.words` puts them in words.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+from pydantic import AwareDatetime, BeforeValidator, Field
+
+from shotplan.files.words import MOMENT_EXAMPLE
+
+
+def _date(value: object) -> object:
+    """A date written as text (JSON has no dates) as a date."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return date.fromisoformat(value) if len(value) == len("2026-06-20") else value
+    except ValueError:
+        return value
+
+
+_NUMBER = Field(strict=True, allow_inf_nan=False)
+Finite = Annotated[float, _NUMBER]
+Positive = Annotated[float, _NUMBER, Field(gt=0)]
+NonNegative = Annotated[float, _NUMBER, Field(ge=0)]
+Share = Annotated[float, _NUMBER, Field(ge=0, le=1)]
+Azimuth = Annotated[float, _NUMBER, Field(ge=-360, le=360)]
+Elevation = Annotated[float, _NUMBER, Field(ge=-90, le=90)]
+Acute = Annotated[float, _NUMBER, Field(gt=0, lt=90)]
+Opening = Annotated[float, _NUMBER, Field(gt=0, lt=180)]
+Count = Annotated[int, Field(strict=True, ge=1)]
+Whole = Annotated[int, Field(strict=True, ge=0)]
+Text = Annotated[
+    str,
+    Field(
+        strict=True,
+        min_length=1,
+        max_length=1000,
+        pattern=r"^[^\x00]*$",  # matching also refuses half characters (lone surrogates)
+        description="a text",
+    ),
+]
+Ratio = Annotated[
+    str,
+    Field(
+        strict=True,
+        pattern=r"^[1-9][0-9]{0,4}:[1-9][0-9]{0,4}$",
+        description='a ratio as text, for example "16:9"',
+    ),
+]
+Flag = Annotated[bool, Field(strict=True)]
+Date = Annotated[date, BeforeValidator(_date), Field(strict=True)]
+Moment = Annotated[
+    AwareDatetime,
+    Field(
+        strict=True,
+        description=f"a date and time with offset, unquoted, for example {MOMENT_EXAMPLE}",
+    ),
+]

@@ -1,0 +1,68 @@
+"""Radio line of sight against ITU-R recommendations."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shotplan.kernels import radio
+
+
+@pytest.mark.parametrize(
+    ("mhz", "metres", "radius"),
+    # ITU-R P.526 §2 (exact form), mid-path; reference/rules.md section 8, physics.md section 8.
+    [
+        (2400, 50, 1.250),
+        (2400, 100, 1.767),
+        (2400, 200, 2.499),
+        (2400, 500, 3.951),
+        (2400, 1000, 5.588),
+        (5800, 1000, 3.60),
+        (5800, 500, 2.54),
+    ],
+)
+def test_first_fresnel_radius(mhz: float, metres: float, radius: float) -> None:
+    half = np.array(metres / 2.0)
+    assert float(radio.fresnel_radius_m(half, half, mhz)) == pytest.approx(radius, abs=6e-3)
+
+
+@pytest.mark.parametrize(
+    ("nu", "loss"),
+    # ITU-R P.526 §4.1 J(ν) (formula from memory, high confidence); physics.md section 8.
+    [
+        (-0.78, 0.0),
+        (-0.5, 1.96),
+        (0.0, 6.03),
+        (0.5, 10.29),
+        (1.0, 13.93),
+        (2.0, 19.04),
+        (2.4, 20.54),
+        (3.0, 22.42),
+    ],
+)
+def test_knife_edge(nu: float, loss: float) -> None:
+    assert float(radio.knife_edge_db(np.array(nu))) == pytest.approx(loss, abs=0.01)
+
+
+@pytest.mark.parametrize(("mhz", "nu", "loss"), [(2400, 0.924, 13.4), (5800, 1.437, 16.5)])
+def test_ridge_two_metres_above_the_line(mhz: float, nu: float, loss: float) -> None:
+    # physics.md section 8: ridge 2 m above the line, 100 m and 300 m away.
+    got = radio.edge_parameter(np.array(2.0), np.array(100.0), np.array(300.0), mhz)
+    assert float(got) == pytest.approx(nu, abs=2e-3)
+    assert float(radio.knife_edge_db(got)) == pytest.approx(loss, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("mhz", "metres", "loss"),
+    [(2400, 500, 94.03), (2400, 1000, 100.05), (5800, 500, 101.70), (5800, 1000, 107.72)],
+)
+def test_free_space(mhz: float, metres: float, loss: float) -> None:
+    # ITU-R P.525, exact form 20 lg(4 pi d f / c); physics.md section 8.
+    assert float(radio.free_space_db(np.array(float(metres)), mhz)) == pytest.approx(loss, abs=0.01)
+
+
+def test_foliage() -> None:
+    # Weissberger: 2.4 GHz through 20 m of leaves 9.9 dB (physics.md section 8, high confidence).
+    assert float(radio.foliage_db(np.array(20.0), 2400)) == pytest.approx(9.9, abs=0.05)
+    ends = radio.foliage_db(np.array([14.0, 14.0 + 1e-9]), 2400)
+    assert abs(ends[0] - ends[1]) < 0.4
