@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 
 class Landing(NamedTuple):
-    """`offset_m (n, 2)` level way from where it failed; `speed_m_s`, `time_s (n,)` at the ground."""
+    """`offset_m (n, 2)` level way from the failure; `speed_m_s`, `time_s (n,)` on landing."""
 
     offset_m: Array
     speed_m_s: Array

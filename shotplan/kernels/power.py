@@ -80,7 +80,7 @@ def climb_w(climb_m_s: Array, mass_kg: float, efficiency: float = 0.5) -> Array:
 def air_density_kg_m3(elevation_m: float, temperature_c: float | None = None) -> float:
     """ICAO standard atmosphere to 11 km; with a measured temperature its pressure and that."""
     standard_k = 288.15 - 0.0065 * elevation_m
-    pressure_pa = 101325.0 * (standard_k / 288.15) ** 5.25588
+    pressure_pa: float = 101325.0 * (standard_k / 288.15) ** 5.25588
     kelvin = standard_k if temperature_c is None else temperature_c + 273.15
     return pressure_pa / (287.05287 * kelvin)
 

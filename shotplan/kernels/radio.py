@@ -1,4 +1,4 @@
-"""Radio line of sight: free space, first Fresnel zone, one knife edge, foliage (ITU-R P.525, P.526)."""
+"""Radio line of sight: free space, first Fresnel zone, one knife edge, foliage (ITU-R P series)."""
 
 from __future__ import annotations
 
@@ -38,4 +38,4 @@ def foliage_db(depth_m: Array, frequency_mhz: float) -> Array:
     """Loss through leaves (Weissberger's modified exponential decay, to 400 m of depth)."""
     d = np.minimum(np.asarray(depth_m, dtype=float), 400.0)
     f = (frequency_mhz / 1000.0) ** 0.284
-    return np.where(d > 14.0, 1.33 * f * np.maximum(d, 1e-9) ** 0.588, 0.45 * f * d)
+    return np.asarray(np.where(d > 14.0, 1.33 * f * np.maximum(d, 1e-9) ** 0.588, 0.45 * f * d))

@@ -63,4 +63,4 @@ def test_meeus_example_declination_shows_in_the_noon_height() -> None:
 
 def test_a_moment_without_offset_is_refused() -> None:
     with pytest.raises(ValueError, match="without an offset"):
-        sun.position([datetime(2026, 1, 1)], 0.0, 0.0)  # noqa: DTZ001
+        sun.position([datetime(2026, 1, 1)], 0.0, 0.0)

@@ -20,7 +20,9 @@ EN_ROWS = [
 
 
 @pytest.mark.parametrize("row", EN_ROWS, ids=[r[0] for r in EN_ROWS])
-def test_roughness_and_gust_rows(row: tuple[str, *tuple[float, ...]]) -> None:
+def test_roughness_and_gust_rows(
+    row: tuple[str, float, float, float, float, float, float, float, float, float],
+) -> None:
     category, _kr, *rest = row
     factors = wind.roughness_factor(np.array([2.0, 10.0, 30.0, 50.0, 120.0]), category)
     np.testing.assert_allclose(factors, rest[:5], atol=1e-4)
