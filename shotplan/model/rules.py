@@ -57,8 +57,67 @@ class SightRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class StructureRule:
+    """More height near a man-made structure (never a cliff or a tree): within `radius_m` level of
+    one at least `least_height_m` tall, up to `above_m` over its top; `on_request`: only when
+    whoever is responsible for it asks, so it is told and never counted."""
+
+    radius_m: float
+    above_m: float
+    least_height_m: float
+    on_request: bool
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleRule:
+    """People who are not part of the shoot. `least_m`: level distance to keep (0: not above
+    them); `one_to_one`: never nearer than the height; `passing`: what `people` areas that may be
+    passed at any time make of a shot that comes too near; `objects_m`: level distance to
+    buildings, poles and wires that are somebody else's (None: no such rule)."""
+
+    least_m: float
+    one_to_one: bool
+    passing: Literal["no-go", "caution"]
+    source: Source
+    objects_m: float | None = None
+    objects_source: Source | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayRule:
+    """Night and twilight. `night`, `twilight`: any (no rule), light (a light on the aircraft),
+    no. `twilight_is`: the fixed 30 minutes beside sunrise and sunset, or the sun down to -6°."""
+
+    night: Literal["any", "light", "no"]
+    twilight: Literal["any", "light", "no"]
+    twilight_is: Literal["fixed-30-min", "sun-6-deg"]
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewRule:
+    """`rider_pilot`: may the rider be the pilot while moving: yes, sparsely-populated (only over
+    sparsely populated ground, a caution), no, not-said. `observer`: where one must be to count:
+    anywhere, alongside (the pilot), co-located, none (no observer counts)."""
+
+    rider_pilot: Literal["yes", "sparsely-populated", "no", "not-said"]
+    observer: Literal["anywhere", "alongside", "co-located", "none"]
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True)
+class LimitRule:
+    """One plain number: a greatest speed or a least visibility."""
+
+    value: float
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True)
 class Rules:
-    """One pack. `id` as asked for; `base` the bundled pack a user's own pack tightens."""
+    """One pack. `id` as asked for; `base` the bundled pack a user's own pack tightens. A rule that
+    is None is not in the pack."""
 
     id: str
     title: str
@@ -69,3 +128,9 @@ class Rules:
     sight: SightRule
     reminders: tuple[Reminder, ...]
     base: str = ""
+    structure: StructureRule | None = None
+    people: PeopleRule | None = None
+    day: DayRule | None = None
+    crew: CrewRule | None = None
+    max_speed_m_s: LimitRule | None = None
+    least_visibility_m: LimitRule | None = None
