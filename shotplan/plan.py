@@ -56,6 +56,9 @@ CAUTIONS = (
 def read(folder: Path) -> Outing:
     """Everything a site folder says; raises `BadInput` once with every problem in it."""
     problems = Problems()
+    if not folder.is_dir():
+        problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
+        problems.raise_if_any()
     raw = read_toml(folder / SITE_FILE, problems, SITE_FILE)
     if raw is None:
         raise BadInput(tuple(problems.found))

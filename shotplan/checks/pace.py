@@ -83,14 +83,16 @@ def _picture(scene: Scene) -> Margin:
             )
         what = NEEDS[which[i]]
         used = float(value[0, i])
-        reason = f"it needs {used:.0%} of the {what} it has ({have[which[i]]}), {spot}"
+        share = f"{used:.0%} of" if used < 5.0 else "more than five times"
+        reason = f"it needs {share} the {what} it has ({have[which[i]]}), {spot}"
         if used <= 1.0:
             return Words(reason, "nothing to change")
         gap = float(np.linalg.norm(_behind(scene)[i]))
         return Words(
             f"{reason}: it falls behind (at most {say.metres(gap)} off its place) "
             "and the picture is lost",
-            f"ride {1.0 - 1.0 / used:.0%} slower there, or choose a farther, calmer place for it",
+            f"ride {math.ceil(100.0 * (1.0 - 1.0 / used))} % slower there, or choose a shot that "
+            "swings less: nearer to the rider, or on a side of the world",
         )
 
     return Margin(

@@ -108,12 +108,13 @@ def _eyes(scene: Scene, person: Person) -> Seen:
         hard = np.where(hard >= 0.0, np.nan, hard)
     hard = np.where((hard >= 0.0) & unknown, np.nan, hard)
     within = scene.rules.sight.follow_within_m
+    rescued = np.zeros(shape, dtype=bool)
     if within is not None and _follows(scene) and "pilot" in person.roles:
-        near = slant < within
-        hard = np.where(near, np.fmax(hard, within - slant), hard)
+        rescued = (slant < within) & ~(hard >= within - slant)
+        hard = np.where(rescued, within - slant, hard)
     hard = np.where(blank, np.nan, hard)
     slant = np.where(blank, np.nan, slant)
-    shown = np.minimum(cut_m, far)
+    shown = np.where(rescued, within or 0.0, np.minimum(cut_m, far))
     return Seen(person.name, slant, shown, cut_by, hard, soft)
 
 
@@ -198,15 +199,21 @@ def _why(
                 "give terrain that covers it; go if the line of sight is then free",
             )
         away = f"it is {say.metres(float(slant[i]))} from {who}, {spot}"
-        if cut_by[i]:
-            what = _named(scene, cut_by[i])
+        within = scene.rules.sight.follow_within_m
+        what = _named(scene, cut_by[i]) if cut_by[i] else ""
+        if what and limit[i] == within:
+            reason = (
+                f"{away}, hidden by {what}, but while it follows it need not be seen nearer than "
+                f"{within:.0f} m"
+            )
+        elif what:
             reason = f"{away}, and {what} cuts the view after {say.metres(float(limit[i]))}"
         else:
             reason = f"{away}; an aircraft of its size is seen to {say.metres(float(limit[i]))}"
         if verdict == Verdict.GO:
             return Words(reason, "nothing to change")
         gone = float(lost.sum() * STEP_S)
-        if cut_by[i]:
+        if what:
             return Words(
                 reason,
                 f"it is out of sight for {say.seconds(gone)} in all: stand where {what} is not "

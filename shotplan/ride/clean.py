@@ -154,7 +154,9 @@ def held_still(t_s: Array, xy_m: Array, remarks: list[str]) -> Array:
             if np.any(xy_m[run] != xy_m[run.start]):
                 stops, held_s = stops + 1, held_s + float(t_s[run.stop - 1] - t_s[run.start])
                 xy[run] = middle
-        start = end
+            start = end
+        else:
+            start += 1
     if stops:
         times = "stop" if stops == 1 else "stops"
         remarks.append(f"{stops} {times} held still ({held_s:.0f} s of wander on the spot)")

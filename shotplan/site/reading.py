@@ -44,7 +44,7 @@ def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFil
         for k, one in enumerate(lists["beside"], start=1)
     ]
     found = SiteFile(
-        site=table(SiteTable, scalars, where, problems),
+        site=table(SiteTable, scalars, where, problems, beside=TABLES + LISTS),
         survey=table(SurveyTable, given["survey"], f"{where}: [survey]", problems),
         weather=table(WeatherTable, given["weather"], f"{where}: [weather]", problems),
         ride=ride,
