@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any, NamedTuple
 
 import pytest
 
-from shotplan.model.rules import Reminder, Rules
+from shotplan.model.rules import Reminder, Rules, Source
 from shotplan.rules import packs
-from shotplan.units import FOOT_M
+from shotplan.units import FOOT_M, MILE_M
 
 
 @pytest.fixture(scope="module")
@@ -150,11 +151,164 @@ def test_reminders_of_the_canadian_pack(ca: Rules) -> None:
     assert about(ca, "Parks Canada").known == "memory"
 
 
+class Row(NamedTuple):
+    """What rules.md says of one pack: height and its measure, structure allowance (radius, above,
+    only on request), follow out of sight, people (least, one to one, passing), things of theirs,
+    night and twilight, rider as pilot, observer."""
+
+    height: tuple[float, str]
+    structure: tuple[float, float, bool] | None
+    follow_m: float | None
+    people: tuple[float, bool, str]
+    objects: tuple[float, tuple[str, ...]] | None
+    dark: tuple[str, str] | None
+    rider_pilot: str
+    observer: str
+
+
+SURFACE, DOWN = (120.0, "nearest-surface"), "straight-down"
+FT_400 = 121.92
+REQUEST = (50.0, 15.0, True)
+# rules.md 10 (one row each), with 0.1 (height, structures), 0.2 (follow, rider), 9.1 (observer)
+ROWS = {
+    # 107.51(b): within 400 ft of a structure to 400 ft above it; 107.39; 107.29; 107.25(b); 107.33
+    "us-part107": Row(
+        (FT_400, DOWN), (FT_400, FT_400, False), None, (0.0, False, "no-go"), None,
+        ("light", "light"), "sparsely-populated", "anywhere",
+    ),
+    # 44809(a)(3), (6): no allowance; co-located observer; people by CBO guidelines (memory)
+    "us-recreational": Row(
+        (FT_400, DOWN), None, None, (0.0, False, "no-go"), None, None, "not-said", "co-located"
+    ),
+    # UAS.OPEN.010(2), (3); .020(1) to (3); .060(2)(g), (4)
+    "eu-open-a1": Row(
+        SURFACE, REQUEST, 50.0, (0.0, False, "caution"), None, ("light", "any"), "yes", "alongside"
+    ),
+    # UAS.OPEN.030(1): 30 m and 1:1
+    "eu-open-a2": Row(
+        SURFACE, REQUEST, None, (30.0, True, "no-go"), None, ("light", "any"), "not-said",
+        "alongside",
+    ),
+    # UAS.OPEN.040(1): none in range, 1:1 guide
+    "eu-open-a3": Row(
+        SURFACE, REQUEST, None, (0.0, True, "no-go"), None, ("light", "any"), "not-said",
+        "alongside",
+    ),
+    # Code pt 4: below 250 g, UK0, UK1 none; UAS.OPEN.020(3): 50 m
+    "uk-open-a1": Row(
+        SURFACE, REQUEST, 50.0, (0.0, False, "caution"), None, ("light", "any"), "yes", "alongside"
+    ),
+    # UAS.OPEN.030: UK2 30 m, legacy < 2 kg 50 m (the stricter is taken)
+    "uk-open-a2": Row(
+        SURFACE, REQUEST, None, (50.0, True, "no-go"), None, ("light", "any"), "not-said",
+        "alongside",
+    ),
+    # Code pt 6: 50 m from people and from individual buildings; 1:1 by GM1 UAS.OPEN.040(1)
+    "uk-open-a3": Row(
+        SURFACE, REQUEST, None, (50.0, True, "no-go"), (50.0, ("building",)), ("light", "any"),
+        "not-said", "alongside",
+    ),
+    # 901.25(1): 61 m (200 ft), +30 m; 901.26: 30 m at any altitude; 901.37; 901.39
+    "ca-basic": Row(
+        (FT_400, DOWN), (60.96, 30.0, False), None, (30.0, False, "no-go"), None,
+        ("light", "any"), "no", "anywhere",
+    ),
+    # section 5: 120 m, 30 m, day only; the assistant does not replace the pilot's sight
+    "au-excluded": Row(
+        (120.0, DOWN), None, None, (30.0, False, "no-go"), None, ("no", "no"), "not-said", "none"
+    ),
+    # section 6: consent of anyone flown above; daylight unless shielded
+    "nz-part101": Row(
+        (120.0, DOWN), None, None, (0.0, False, "no-go"), None, ("no", "no"), "not-said",
+        "anywhere",
+    ),
+    # section 6: 150 m, 30 m from persons and objects, sunrise to sunset
+    "jp-basic": Row(
+        (150.0, DOWN), (30.0, 30.0, False), None, (30.0, False, "no-go"),
+        (30.0, ("building", "pole", "wire")), ("no", "no"), "not-said", "none",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", sorted(packs()))
+def test_every_pack_has_the_numbers_of_the_notes(name: str) -> None:
+    pack = packs()[name]
+    structure, people, day, crew = pack.structure, pack.people, pack.day, pack.crew
+    assert people is not None
+    assert crew is not None
+    asked = structure and (structure.radius_m, structure.above_m, structure.on_request)
+    assert ROWS[name] == Row(
+        height=(pack.height.limit_m, pack.height.measured),
+        structure=asked,
+        follow_m=pack.sight.follow_within_m,
+        people=(people.least_m, people.one_to_one, people.passing),
+        objects=None if people.objects_m is None else (people.objects_m, people.objects),
+        dark=day and (day.night, day.twilight),
+        rider_pilot=crew.rider_pilot,
+        observer=crew.observer,
+    )
+
+
+def test_only_tall_structures_raise_the_european_ceiling() -> None:
+    # rules.md 2 and 3, rows Obstacle > 105 m and Tall structure, SEEN (official)
+    tall = [packs()[f"{where}-open-a{k}"].structure for where in ("eu", "uk") for k in (1, 2, 3)]
+    assert [s is not None and s.least_height_m for s in tall] == [105.0] * 6
+
+
+def test_speed_and_visibility(us: Rules) -> None:
+    # rules.md 1, rows Groundspeed (use 44.70 m/s) and Visibility (3 SM, 4,828 m), SEEN
+    assert us.max_speed_m_s is not None
+    assert us.max_speed_m_s.value == 44.70
+    assert us.least_visibility_m is not None
+    assert us.least_visibility_m.value == pytest.approx(3 * MILE_M, abs=0.1)
+    others = [p for p in packs().values() if p.id != "us-part107"]
+    assert [p.max_speed_m_s or p.least_visibility_m for p in others] == [None] * len(others)
+
+
+def test_american_twilight_goes_by_the_clock(us: Rules, eu: Rules) -> None:
+    # rules.md 1, row Civil twilight: fixed 30 min beside sunrise and sunset, 107.29(b), (c)
+    assert us.day is not None
+    assert us.day.twilight_is == "fixed-30-min"
+    assert eu.day is not None
+    assert eu.day.twilight_is == "sun-6-deg"
+
+
+def test_what_is_from_memory_says_so() -> None:
+    found = packs()
+    # rules.md 2, row A1: SEEN (official), MEMORY; 10, us_rec: people by CBO; 9.1, Japan: MEMORY
+    assert [
+        getattr(found[name], table).source.known
+        for name, table in (
+            ("eu-open-a1", "people"), ("us-recreational", "people"), ("jp-basic", "crew"),
+            ("jp-basic", "structure"),
+        )
+    ] == ["memory"] * 4  # fmt: skip
+
+
+def test_a_cliff_is_no_shield_in_new_zealand_and_the_conflict_is_said() -> None:
+    # rules.md 6, row NZ night: natural topology is not a shield; Part 1 from memory conflicts
+    (shield,) = [r for r in packs()["nz-part101"].reminders if "cliff" in r.text]
+    assert "not counted as a shield" in shield.text
+    assert "conflict" in shield.text
+    assert shield.known == "memory"
+
+
+def test_areas_that_no_drawing_knows_are_reminders() -> None:
+    # rules.md 2 and 3, row A3: 150 m from residential, commercial, industrial, recreational areas
+    for name in ("eu-open-a3", "uk-open-a3"):
+        (areas,) = [r for r in packs()[name].reminders if "150 m" in r.text]
+        assert "it is not checked" in areas.text
+
+
 @pytest.mark.parametrize("pack", packs().values(), ids=list(packs()))
 def test_every_clause_a_pack_cites_stands_in_the_notes(pack: Rules, rules_notes: str) -> None:
-    for source in (pack.height.source, pack.sight.source, pack.sight.follow_source):
-        if source is None:
-            continue
+    tables: tuple[Any, ...] = (
+        pack.height, pack.sight, pack.structure, pack.people, pack.day, pack.crew,
+        pack.max_speed_m_s, pack.least_visibility_m,
+    )  # fmt: skip
+    sources: list[Source | None] = [t.source for t in tables if t is not None]
+    sources += [pack.sight.follow_source, pack.people.objects_source if pack.people else None]
+    for source in filter(None, sources):
         for clause in source.clause.split(", "):
             assert clause in rules_notes
 

@@ -31,7 +31,7 @@ def turned(points: Any, azimuth_deg: float, mirror: bool) -> np.ndarray:
     if mirror:
         p = p * np.array([-1.0, 1.0])
     a = np.radians(azimuth_deg)
-    return p @ np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    return np.asarray(p @ np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]]))
 
 
 def planned(azimuth_deg: float = 0.0, mirror: bool = False, **says: Any) -> ShotPlan:
