@@ -196,8 +196,8 @@ def _why(
                 )
             return Words(
                 f"unknown ground lies between {who} and the aircraft, {spot}",
-                f"give terrain that covers the {say.metres(float(slant[i]))} between them; go if the line "
-                "of sight is then free",
+                f"give terrain that covers the {say.metres(float(slant[i]))} between them; go if "
+                "the line of sight is then free",
             )
         away = f"it is {say.metres(float(slant[i]))} from {who}, {spot}"
         within = scene.rules.sight.follow_within_m

@@ -72,11 +72,24 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         Sheet("boundary, survey, people, keep-outs", tuple(_areas(site))),
         Sheet("trees, buildings, wires", tuple(_things(plan, view))),
         Sheet("the ride and places", (*_ride(plan.outing), *_places(plan))),
+        Sheet("what the checks draw", tuple(_drawn(plan))),
         *(
             Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(_shot(s, i)))
             for i, s in enumerate(plan.shots)
         ),
     )
+
+
+def _drawn(plan: Plan) -> Iterator[Shape]:
+    """What findings want seen, such as where it comes down when it stops flying."""
+    for i, shot in enumerate(plan.shots):
+        for found in shot.findings:
+            for one in found.drawings:
+                info = Info(f"{words.letter(i)}: {plain(one.what)}")
+                if one.filled:
+                    yield Shape("area", "drawn", (one.outline,), info=info)
+                else:
+                    yield Shape("line", "drawn", (one.outline,), info=info)
 
 
 def left_out(plan: Plan) -> int:

@@ -42,6 +42,7 @@ LOOKS: dict[str, Look] = {
     "pole": Look(INK, 1.5, (), INK, 0.90, says="pole"),
     "wire": Look("#0d1013", 2.0, says="wire"),
     "grown": Look("#4a4f55", 1.2, (4, 4), says="how far it may stand from where it is drawn"),
+    "drawn": Look("#7a5230", 1.5, (6, 3), "#7a5230", 0.12, says="where it comes down if it fails"),
     "ride": Look("#6a4a1c", 2.5, says="the ride, a mark each 50 m in its direction"),
     "tick": Look("#6a4a1c", 2.5),
     "blind": Look(INK, 17.0, (2, 6), square=True, says="flies toward what it does not sense"),

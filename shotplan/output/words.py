@@ -247,9 +247,15 @@ def _row(found: Finding, pin: str, rides: int) -> Row:
         advice=plain(found.advice),
         rides=broken,
         notes=tuple(
-            plain(f"{r.text} [{r.source}]" if r.source else r.text)
-            for r in found.remarks
-            if r.text != found.reason
+            plain(line)
+            for line in (
+                *(limit.text for limit in found.go_if),
+                *(
+                    f"{r.text} [{r.source}]" if r.source else r.text
+                    for r in found.remarks
+                    if r.text not in found.reason
+                ),
+            )
         ),
         source=plain(found.source),
     )
