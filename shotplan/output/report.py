@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from shotplan.model.frame import Frame
-from shotplan.model.judged import Finding, GoIf, Plan, ShotPlan, Spot
+from shotplan.model.judged import Finding, Plan, ShotPlan, Spot
 from shotplan.output import words
 
 NAME = "report.json"
@@ -85,19 +85,8 @@ def _finding(found: Finding, frame: Frame) -> dict[str, Any]:
         "at": _at(found.at, frame),
         "reason": found.reason,
         "advice": found.advice,
-        "go_if": [_go_if(limit) for limit in found.go_if],
         "source": found.source,
         "assumptions": list(found.assumptions),
-    }
-
-
-def _go_if(limit: GoIf) -> dict[str, Any]:
-    return {
-        "key": limit.key,
-        "bound": limit.bound,
-        "value": number(limit.value),
-        "unit": limit.unit,
-        "given": dict(limit.given),
     }
 
 
