@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import grid
 from shotplan.kernels.runs import short_runs
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
@@ -18,13 +17,9 @@ from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.model.watching import FORMULA_SOURCE, feet_m, range_m, view, watchers
 
 SHORT_GAP_S = 2.0
-VISIBILITY_CAP_M = 5000.0
-FORMULA_SOURCE = (
-    "EASA Guidelines for UAS operations in the open and specific category, Issue 03: "
-    "327·span + 20 m, and 0.3·visibility (at second hand)"
-)
 
 
 class Seen(NamedTuple):
@@ -41,10 +36,7 @@ class Seen(NamedTuple):
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Slant distance to the eye that decides, against how far it sees that way."""
-    people = list(scene.day.who("pilot"))
-    if scene.rules.sight.eyes == "pilot-or-observer":
-        people += [p for p in scene.day.who("spotter") if p not in people]
-    seen = [_eyes(scene, person) for person in people]
+    seen = [_eyes(scene, person, where) for person, where in watchers(scene)]
     if not seen:
         return (_nobody(scene),)
     rank = np.stack([np.where(np.isnan(s.hard), -1e9, s.hard) for s in seen])
@@ -69,7 +61,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=slant[0],
             limit=limit[0],
             thing=cut_by,
-            why=_why(scene, seen, best[0], lost, slant[0], limit[0], cut_by),
+            why=_why(scene, seen, best[0], lost, np.isnan(hard[0]), slant[0], limit[0], cut_by),
             remarks=(*_gaps(scene, lost), *_stand_remarks(scene)),
             assumptions=_assumptions(scene),
             source=str(scene.rules.sight.source),
@@ -77,27 +69,20 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     )
 
 
-def _eyes(scene: Scene, person: Person) -> Seen:
-    """How one person sees the aircraft at every sample."""
+def _eyes(scene: Scene, person: Person, counts: Bools) -> Seen:
+    """How one person sees the aircraft at every sample; not at all where they do not count."""
     shape = scene.blind.shape
-    track = scene.track
-    place = scene.stand_of(person)
-    riding = "rider" in person.roles
-    if riding:
-        eye = np.array(track.ride.xyz_m)
-    elif place is not None:
-        eye = np.broadcast_to(place.xyz_m, (*shape, 3)).copy()
-    else:
+    eye = feet_m(scene, person)
+    if eye is None:
         nan = np.full(shape, np.nan)
         none = np.full(shape[1], "", dtype=object)
         return Seen(person.name, nan, nan, none, nan, np.full(shape, np.inf))
     eye[..., 2] += person.eye_m
     blank = np.isnan(eye[..., 2])
-    start = np.where(blank[..., None], track.xyz_m, eye).reshape(-1, 3)
-    end = np.array(track.xyz_m.reshape(-1, 3))
-    slant = np.linalg.norm(end - start, axis=1).reshape(shape)
-    far, visible = _range_m(scene)
-    cut_m, unknown, cut_by = _cut(scene, start, end, slant)
+    eye = np.where(blank[..., None], scene.track.xyz_m, eye)
+    far, visible = range_m(scene)
+    asked = far if scene.rules.sight.distance_limit else np.inf
+    slant, cut_m, unknown, cut_by = view(scene, eye, asked)
     if scene.rules.sight.distance_limit:
         hard = np.minimum(cut_m, far) - slant
         soft = np.full(shape, np.inf)
@@ -113,6 +98,7 @@ def _eyes(scene: Scene, person: Person) -> Seen:
         rescued = (slant < within) & ~(hard >= within - slant)
         hard = np.where(rescued, within - slant, hard)
     hard = np.where(blank, np.nan, hard)
+    hard = np.where(counts, hard, -np.inf)
     slant = np.where(blank, np.nan, slant)
     shown = np.where(rescued, within or 0.0, np.minimum(cut_m, far))
     return Seen(person.name, slant, shown, cut_by, hard, soft)
@@ -122,53 +108,12 @@ def _follows(scene: Scene) -> bool:
     return scene.wish is not None and scene.wish.follows_rider
 
 
-def _range_m(scene: Scene) -> tuple[float, float | None]:
-    """How far an aircraft this size is seen, and the visibility (None not known)."""
-    visibility = scene.day.weather.visibility_m
-    size = 327.0 * scene.aircraft.span_m + 20.0
-    if visibility is None:
-        return size, None
-    return min(size, 0.3 * min(visibility, VISIBILITY_CAP_M)), visibility
-
-
-def _cut(
-    scene: Scene, start: Array, end: Array, slant: Array
-) -> tuple[Array, Bools, NDArray[np.object_]]:
-    """Distance `(r,n)` at which the ray is first cut (+inf free), where that is not known, and
-    what cuts row 0's. Rays longer than the sight range of the pack are not asked."""
-    shape = slant.shape
-    asked = np.ones(len(start), dtype=bool)
-    if scene.rules.sight.distance_limit:
-        asked = slant.ravel() <= _range_m(scene)[0]
-    n = shape[1]
-    asked[:n] = True  # row 0 is always exact
-    at = np.full(len(start), np.inf)
-    unknown_at = np.full(len(start), np.inf)
-    thing = np.full(len(start), -1)
-    by_ground = grid.first_cut(scene.site.terrain.grid, start[asked], end[asked])
-    by_thing, which = scene.site.obstacles.opaque.first_cut(start[asked], end[asked])
-    at[asked] = np.minimum(by_ground.at, by_thing)
-    unknown_at[asked] = by_ground.unknown_at
-    thing[asked] = np.where(by_thing < by_ground.at, which, -1)
-    things = scene.site.obstacles.things
-    cut_by = np.array(
-        [
-            "" if np.isinf(a) else (things[t].id if t >= 0 else "ground")
-            for a, t in zip(at[:n], thing[:n], strict=True)
-        ],
-        dtype=object,
-    )
-    with np.errstate(invalid="ignore"):
-        cut_m = np.where(np.isinf(at), np.inf, at * slant.ravel())
-    unknown = np.isfinite(unknown_at) & np.isinf(at)
-    return cut_m.reshape(shape), unknown.reshape(shape), cut_by
-
-
 def _why(
     scene: Scene,
     seen: list[Seen],
     best: NDArray[np.intp],
     lost: Bools,
+    unsure: Bools,
     slant: Array,
     limit: Array,
     cut_by: NDArray[np.object_],
@@ -177,8 +122,8 @@ def _why(
 
     def why(i: int, verdict: Verdict) -> Words:
         who = seen[best[max(i, 0)]].who
-        far, visible = _range_m(scene)
-        least = math.ceil(float(np.nanmax(slant, initial=0.0)) / 0.3)
+        far, visible = range_m(scene)
+        least = math.ceil(float(np.nanmax(slant[unsure], initial=0.0)) / 0.3)
         if i < 0:
             return Words(f"{who} loses it for a moment only", "nothing to change")
         spot = say.place(float(along[i]), float(t[i]))
@@ -278,7 +223,7 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 def _nobody(scene: Scene) -> Margin:
     shape = scene.blind.shape
     nan = np.full(shape[1], np.nan)
-    far, _ = _range_m(scene)
+    far, _ = range_m(scene)
 
     def why(_i: int, _verdict: Verdict) -> Words:
         return Words(

@@ -1,0 +1,92 @@
+"""Every "go if": just inside the limit the finding is go, just outside it is not."""
+
+from __future__ import annotations
+
+import tempfile
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from shotplan import plan
+from shotplan.checks import CHECKS
+from shotplan.model.judged import Finding, GoIf
+from shotplan.model.verdict import Verdict
+from tests import worlds
+
+# Sites with one thing or another not said: site.toml keys laid over the usual test site.
+BARE: dict[str, dict[str, Any]] = {
+    "no weather": {"weather": None},
+    "no visibility": {"weather": {"visibility_m": None}},
+    "no gust": {"weather": {"gust_m_s": None}},
+    "no wind direction": {"weather": {"wind_from_deg": None}},
+    "no temperature": {"weather": {"temperature_c": None}},
+    "no return height": {"return_height_m": None},
+    "nothing but the ride": {"weather": None, "return_height_m": None},
+}
+STEP = {"m": 0.5, "m/s": 0.1, "°C": 0.2, "%": 0.5}
+
+
+def planned(site: dict[str, Any]) -> tuple[Finding, ...]:
+    base = {"return_height_m": 40.0, "aircraft": {"class": "folding-all-round"}}
+    with tempfile.TemporaryDirectory() as name:
+        folder = worlds.write_site(
+            Path(name), site={**base, **site}, ride=worlds.straight(0.0, 60.0)
+        )
+        return plan.make(plan.read(folder)).shots[0].findings
+
+
+@cache
+def limits() -> tuple[tuple[str, str, GoIf], ...]:
+    return tuple(
+        (name, found.check, limit)
+        for name, site in BARE.items()
+        for found in planned(site)
+        for limit in found.go_if
+    )
+
+
+def said(site: dict[str, Any], limit: GoIf, value: float) -> dict[str, Any]:
+    """The bare site with the limit's key (and what goes with it) filled in."""
+    result = dict(site)
+    for key, given in (*limit.given, (limit.key, value)):
+        table, _, leaf = key.rpartition(".")
+        if table:
+            result[table] = {**(result.get(table) or {}), leaf: given}
+        else:
+            result[leaf] = given
+    weather = {**worlds.SITE["weather"], **(result.get("weather") or {})}
+    if "gust_m_s" not in (limit.key, *dict(limit.given)) and weather["gust_m_s"] is not None:
+        gust = max(weather["gust_m_s"], weather["wind_m_s"] or 0.0)  # a gust is never the less
+        result["weather"] = {**(result.get("weather") or {}), "gust_m_s": gust}
+    return result
+
+
+def verdict(name: str, check: str, limit: GoIf, value: float) -> Verdict:
+    site = said({k: v for k, v in BARE[name].items() if v is not None}, limit, value)
+    if BARE[name].get("weather", {}) is None and "weather" in site:
+        usual = dict.fromkeys(worlds.SITE["weather"])
+        site["weather"] = {**usual, **site["weather"]}
+    return next(f.verdict for f in planned(site) if f.check == check)
+
+
+def test_missing_input_is_unknown_and_says_what_would_make_it_go() -> None:
+    assert limits(), "no finding names a limit"
+    for name, site in BARE.items():
+        for found in planned(site):
+            if any((n, c) == (name, found.check) for n, c, _ in limits()):
+                assert found.verdict == Verdict.UNKNOWN, (name, found.check)
+
+
+def test_just_inside_it_goes_and_just_outside_it_does_not() -> None:
+    wrong = []
+    for name, check, limit in limits():
+        step = max(STEP.get(limit.unit, 0.02), abs(limit.value) * 0.02)
+        outside = limit.value + (step if limit.bound == "at-most" else -step)
+        got = verdict(name, check, limit, limit.value), verdict(name, check, limit, outside)
+        if got[0] != Verdict.GO or got[1] == Verdict.GO:
+            wrong.append((name, check, limit, [v.word for v in got]))
+    assert not wrong
+
+
+def test_the_checks_are_the_ones_asked() -> None:
+    assert {check for _, check, _ in limits()} <= {c.id for c in CHECKS}
