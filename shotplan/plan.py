@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple, cast
 
@@ -18,11 +19,12 @@ from shotplan.files.tables import read_toml, sha256_of, table
 from shotplan.files.words import shown
 from shotplan.flight.braking import least_gap_when_braking
 from shotplan.flight.follow import fly
-from shotplan.model import judging
+from shotplan.model import combined, energy, judging, timeline
 from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.ride import Ride
+from shotplan.model.rules import Rules
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.site import Site
@@ -84,10 +86,23 @@ def read(folder: Path) -> Outing:
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(*missing, *laid.remarks),
+        repairs=(*missing, *laid.remarks, *_elsewhere(laid.site.country, pack)),
         rides=given.rides,
         seed=given.seed,
     )
+
+
+def _elsewhere(country: str, pack: Rules) -> tuple[str, ...]:
+    """A remark where the site's country is not one of the pack's, or was not said."""
+    if not country:
+        return (
+            f"{SITE_FILE} names no country: whether {pack.id} is the rule pack of the place was "
+            "not checked",
+        )
+    if country in pack.countries:
+        return ()
+    own = pack.countries if len(pack.countries) <= 3 else (f"{len(pack.countries)} others",)
+    return (f"the site is in {country}; {pack.id} is for {', '.join(own)}: other rules hold there",)
 
 
 class _Laid(NamedTuple):
@@ -232,25 +247,29 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
 
 def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Plan:
     """Fly and judge every shot of an outing. `progress` is told each shot's name as it starts."""
-    shots = []
-    at = outing.day.start
-    for shot in outing.shots:
+    shots: list[ShotPlan] = []
+    clock = timeline.Clock(outing.day)
+    light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
+    for index, shot in enumerate(outing.shots):
         progress(shot.name)
-        judged = judge(stage_scene(outing, shot, at))
-        at += timedelta(seconds=shot.takes * (judged.duration_s + outing.day.reset_s))
-        shots.append(judged)
+        scene = stage_scene(outing, shot, outing.day.start)
+        flight, lasts_s = energy.likely(scene), float(np.ptp(scene.track.ride.t_s))
+        start = clock.shot(index, shot.takes, lasts_s, flight)
+        clock.note_last_take_off(index, timeline.last_take_off(light, lasts_s, flight))
+        shots.append(judge(replace(scene, start=start)))
     return Plan(
         outing=outing,
         shots=tuple(shots),
         verdict=worst(s.verdict for s in shots),
         version=__version__,
         cautions=CAUTIONS,
+        timeline=clock.day(light),
     )
 
 
 def stage_scene(outing: Outing, shot: Shot, start: datetime) -> Scene:
     """Fly one shot over its part of the ride (the undisturbed ride only), its first take at
-    `start`: shots come in the order written, each take is followed by the reset to its start."""
+    `start`."""
     site, aircraft = outing.site, outing.aircraft
     ground_m = site.terrain.ground_m
     ride = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, ground_m)
@@ -300,4 +319,7 @@ def judge(scene: Scene) -> ShotPlan:
         ride_from_m=float(along[0]),
         ride_to_m=float(along[-1]),
         duration_s=float(track.ride.t_s[-1] - track.ride.t_s[0]),
+        combined=combined.sentence(
+            (check.group, found.verdict) for check, found in zip(CHECKS, findings, strict=True)
+        ),
     )

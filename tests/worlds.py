@@ -41,7 +41,9 @@ SITE: dict[str, Any] = {
     "format": 1,
     "name": "Test heath",
     "rules": "eu-open-a1",
+    "country": "SI",
     "start": datetime.fromisoformat("2026-06-20T14:00:00+02:00"),
+    "return_height_m": 40.0,
     "survey": {"on": date(2026, 6, 2), "looked_for": ALL_KINDS},
     "weather": {
         "wind_m_s": 2.0,

@@ -8,14 +8,26 @@ Map, stretches, report and terminal follow from the margins; nothing else needs 
 from __future__ import annotations
 
 from shotplan.checks import (
+    battery,
     boundary,
     clearance,
+    crew,
+    fall,
+    framing,
+    glare,
     ground,
     height,
     keep_out,
+    light,
+    link,
     pace,
+    people,
+    return_,
     rider_gap,
     sight,
+    view,
+    wildlife,
+    wind,
 )
 from shotplan.model.judged import Check
 
@@ -27,5 +39,17 @@ CHECKS: tuple[Check, ...] = (
     boundary.CHECK,
     keep_out.CHECK,
     sight.CHECK,
+    crew.CHECK,
     pace.CHECK,
+    people.CHECK,
+    wildlife.CHECK,
+    wind.CHECK,
+    fall.CHECK,
+    battery.CHECK,
+    return_.CHECK,
+    link.CHECK,
+    light.CHECK,
+    glare.CHECK,
+    view.CHECK,
+    framing.CHECK,
 )

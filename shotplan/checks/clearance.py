@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.kernels.runs import stretches
 from shotplan.kernels.segments import least_along
 from shotplan.kernels.sensing import contingency_m
 from shotplan.model import say
@@ -158,22 +159,37 @@ def _why(
             return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
         it = things[thing[i]]
         blind = scene.blind[0, i]
-        how = "it does not sense that way" if blind else "it senses that way"
         reason = (
-            f"{_called(it)} is {say.metres(float(distance[i]))} from where it flies"
-            f"{' or would run on to' if blind else ''}, {spot}; "
-            f"{say.metres(limit_m)} is kept, {how}"
+            f"{_passes(scene, i, it, float(distance[i]))}, {spot}; {say.metres(limit_m)} is kept, "
+            f"it {'does not sense' if blind else 'senses'} that way"
         )
         if verdict == Verdict.GO:
             return Words(reason, "nothing to change")
         if distance[i] >= limit_m:
             return Words(
                 f"{reason}; wires hide from eyes and sensors, and {caution_m:.0f} m is advised",
-                f"stay {say.metres(caution_m - float(distance[i]))} farther from {it.label}",
+                f"leave out {_around(scene, distance < caution_m, i)} of the ride (`from_m`, "
+                f"`to_m`), or show the wire to everybody before it flies",
             )
-        return Words(reason, _advice(scene, i, it, limit_m, float(distance[i])))
+        short = limit_m - float(distance[i])
+        return Words(reason, _advice(scene, i, it, limit_m, short, distance < limit_m))
 
     return why
+
+
+def _passes(scene: Scene, i: int, it: Thing, distance_m: float) -> str:
+    """How near it comes to a thing, in words."""
+    if it.role == "wire" and distance_m == 0.0:
+        return f"it passes under {_called(it)} or through it: under a wire counts as touching it"
+    runs_on = " or would run on to" if scene.blind[0, i] else ""
+    return f"{_called(it)} is {say.metres(distance_m)} from where it flies{runs_on}"
+
+
+def _around(scene: Scene, tight: Bools, i: int) -> str:
+    """The part of the ride around sample i where it is too near, with 5 m to each side."""
+    low, high = next(r for r in stretches(tight) if r[0] <= i < r[1])
+    along = scene.track.ride.along_m[0]
+    return f"{math.floor(along[low]) - 5:.0f} to {math.ceil(along[high - 1]) + 5:.0f} m"
 
 
 def _called(it: Thing) -> str:
@@ -193,28 +209,36 @@ def _unknown(unlooked: bool, what: str, limit_m: float, spot: str) -> Words:
     )
 
 
-def _advice(scene: Scene, i: int, it: Thing, limit_m: float, distance: float) -> str:
+def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tight: Bools) -> str:
     """What would cure a tight place, each with its number."""
-    short = limit_m - distance
-    cures = []
+    cures = [f"leave out {_around(scene, tight, i)} of the ride (`from_m`, `to_m`)"]
     height = getattr(scene.shot.style, "height_m", None)
     raise_m = _raise_m(scene, i, it, limit_m)
-    if isinstance(height, float) and it.role != "wire" and raise_m < 60.0:
+    if isinstance(height, float) and raise_m < 60.0:
         cures.append(f"raise it to {say.rounded_up(height + raise_m):.1f} m, over {it.label}")
-    if not it.paced and it.error_m > 0.6:
+    if not it.paced and it.error_m > 0.6 and it.role != "wire":
         cures.append(
             f"pace {it.label} from the track: {it.error_m - 0.5:.1f} m of this is doubt about "
             "where it stands"
         )
-    keep = scene.site.keep_clear_m
+    out = getattr(scene.shot.style, "distance_m", None)
+    if isinstance(out, float) and it.role != "wire" and out - short_m >= 3.0:
+        nearer = math.floor((out - short_m) * 2.0) / 2.0
+        if _beyond(scene, i, it):
+            cures.append(f"fly it nearer to the rider, `distance_m = {nearer:g}`")
     if it.paced or it.role == "wood":
         cures.append(
-            f"this place is {short:.1f} m too narrow on that side; {keep:.1f} m of it is your own "
-            "keep_clear_m"
+            f"this place is {short_m:.1f} m too narrow on that side; "
+            f"{scene.site.keep_clear_m:.1f} m of it is your own keep_clear_m"
         )
-    else:
-        cures.append(f"keep {short:.1f} m farther away there")
     return "; or ".join(cures)
+
+
+def _beyond(scene: Scene, i: int, it: Thing) -> bool:
+    """Whether the thing stands on the far side of the aircraft, seen from the rider."""
+    rider, here = scene.track.ride.xyz_m[0, i, :2], scene.track.xyz_m[0, i, :2]
+    nearest = it.where_m[np.linalg.norm(it.where_m - here, axis=1).argmin()]
+    return bool((here - rider) @ (nearest - here) > 0.0)
 
 
 def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:

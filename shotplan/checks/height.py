@@ -2,65 +2,78 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Callable
+from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.kernels import posts, prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.judged import Check, Margin, Remark, Words
+from shotplan.model.obstacles import Bodies, Thing
+from shotplan.model.rules import StructureRule
 from shotplan.model.scene import Scene
+from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
+
+STRUCTURES = ("building", "pole")  # man-made and upright: never a tree, never a cliff
+WORTH_SAYING_M = 1.0
+
+
+class Allowed(NamedTuple):
+    """What structures add. `margin_m (r,n)` up to where they let it go, -inf away from all;
+    `thing (n,)` row 0's index into things, -1 none."""
+
+    margin_m: Array
+    thing: NDArray[np.intp]
+
+
+class Measured(NamedTuple):
+    """How it was measured. `value_m (r,n)` by the pack's own measure; `doubt_m (r,n)` how far
+    the height straight down may be off near a lip (0 by the other measure)."""
+
+    value_m: Array
+    doubt_m: Array
+    allowed: Allowed
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
-    """The pack's own measure decides; both are always computed and said."""
+    """The pack's own measure decides; both are always computed and said. Near a structure the
+    pack may allow more; near a lip the height straight down is only known so well."""
     rule = scene.rules.height
-    straight = scene.height_m[0]
-    surface = scene.surface_m
-    nearest = rule.measured == "nearest-surface"
-    value = _nearest(scene, rule.limit_m) if nearest else scene.height_m
-    n = straight.size
-
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground below is not known at {spot}",
-                f"give terrain that covers it; go if the height stays under "
-                f"{say.metres(rule.limit_m)}",
-            )
-        both = (
-            f"{say.metres(straight[i])} above the ground straight below, "
-            f"{say.metres(surface[i])} from the nearest surface"
-        )
-        measure = "from the nearest surface" if nearest else "straight down"
-        reason = f"{both}, {spot}; the ceiling is {say.metres(rule.limit_m)} {measure}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        over = float(value[0, i]) - rule.limit_m
-        cure = f"fly at least {say.rounded_up(over):.1f} m lower there"
-        if not nearest and straight[i] - surface[i] > 5.0:
-            cure += ", or stay over the high ground: beyond the edge the drop counts as height"
-        return Words(reason, cure)
-
-    highest = np.nanmax(straight) if np.isfinite(straight).any() else np.nan
-    farthest = np.nanmax(surface) if np.isfinite(surface).any() else np.nan
-    both = (
-        f"greatest height {say.metres(float(highest))} straight down, "
-        f"{say.metres(float(farthest))} to the nearest surface; "
-        f"{scene.rules.id} measures {rule.measured.replace('-', ' ')}"
-    )
+    measured = _measured(scene)
+    plain = rule.limit_m - measured.value_m
+    margin = np.maximum(plain, measured.allowed.margin_m)
+    soft = np.maximum(plain - measured.doubt_m, measured.allowed.margin_m)
+    by_structure = (measured.allowed.margin_m > plain)[0]
+    things = scene.site.obstacles.things
+    thing = np.full(margin.shape[1], rule.measured.replace("-", " "), dtype=object)
+    for i in np.flatnonzero(by_structure):
+        thing[i] = things[measured.allowed.thing[i]].id
     return (
         Margin(
-            margin=rule.limit_m - value,
-            value=value[0],
-            limit=np.full(n, rule.limit_m),
-            thing=np.full(n, rule.measured.replace("-", " "), dtype=object),
-            why=why,
-            remarks=(Remark(both, source=str(rule.source)),),
-            assumptions=("trees and roofs do not count as the surface of the earth",),
+            margin=margin,
+            soft=np.where(measured.doubt_m > 0.0, soft, np.inf),
+            value=measured.value_m[0],
+            limit=np.where(by_structure, measured.value_m[0] + margin[0], rule.limit_m),
+            thing=thing,
+            why=_why(scene, measured, by_structure),
+            remarks=(_both(scene), *_lip(measured.doubt_m[0]), *_asked(scene)),
+            assumptions=_assumptions(scene),
             source=str(rule.source),
         ),
     )
+
+
+def _measured(scene: Scene) -> Measured:
+    rule = scene.rules.height
+    nearest = rule.measured == "nearest-surface"
+    value = _nearest(scene, rule.limit_m) if nearest else scene.height_m
+    flat = scene.track.xyz_m[..., :2]
+    doubt = np.zeros(value.shape) if nearest else lip_doubt_m(scene.site.terrain, flat)
+    return Measured(value, doubt, _structures(scene, value > rule.limit_m))
 
 
 def _nearest(scene: Scene, limit_m: float) -> Array:
@@ -75,6 +88,187 @@ def _nearest(scene: Scene, limit_m: float) -> Array:
         doubt = (found.distance_m > limit_m) & (found.missing_m < found.distance_m)
         value[rows, cols] = np.where(doubt | np.isinf(found.distance_m), np.nan, found.distance_m)
     return value
+
+
+def lip_doubt_m(terrain: Terrain, xy_m: Array) -> Array:
+    """How far the ground straight below `xy_m (..., 2)` may be off: tan(slope) · cell / 2, half of
+    what the ground falls over one cell by the posts around. 0 on level ground and over water
+    (whose level is known), and where the ground is not known."""
+    grid = terrain.grid
+    row, col = posts.rows_cols(grid, xy_m[..., 0], xy_m[..., 1])
+    i, j, inside = posts.patch_at(grid, row, col)
+    z00, z01, z10, z11 = posts.corners(grid, i, j)
+    v, u = np.clip(row - i, 0.0, 1.0), np.clip(col - j, 0.0, 1.0)
+    per_row = z10 - z00 + u * (z11 - z01 - z10 + z00)
+    per_col = z01 - z00 + v * (z11 - z10 - z01 + z00)
+    doubt = np.where(inside, 0.5 * np.hypot(per_row, per_col), 0.0)
+    under_water = terrain.ground_m(xy_m) > posts.sample(grid, xy_m)
+    return np.where(under_water | np.isnan(doubt), 0.0, doubt)
+
+
+def _structures(scene: Scene, over: NDArray[np.bool_]) -> Allowed:
+    """How far below what the nearest structures allow it stays, looked up where it is `over` the
+    plain limit. A structure is taken lower and farther away by its errors."""
+    rule = scene.rules.structure
+    least = np.full(over.shape, -np.inf)
+    which = np.full(over.shape, -1)
+    rows, cols = np.nonzero(over)
+    if rule is not None and not rule.on_request and len(rows):
+        xyz = scene.track.xyz_m[rows, cols]
+        for k, level, top in _tall(scene, rule, xyz[:, :2]):
+            thing = scene.site.obstacles.things[k]
+            near = level + thing.error_m <= rule.radius_m
+            room = np.where(near, top - thing.height_error_m + rule.above_m - xyz[:, 2], -np.inf)
+            better = room > least[rows, cols]
+            which[rows, cols] = np.where(better, k, which[rows, cols])
+            least[rows, cols] = np.fmax(room, least[rows, cols])
+    return Allowed(least, which[0])
+
+
+def _tall(scene: Scene, rule: StructureRule, xy_m: Array) -> list[tuple[int, Array, float]]:
+    """Every structure tall enough: its index, the level distance `(m,)` to it, its top's
+    elevation."""
+    bodies = scene.site.obstacles.rest_drawn
+    return [
+        (k, *_one(bodies, k, xy_m))
+        for k, thing in enumerate(scene.site.obstacles.things)
+        if _counts(thing, rule) and (k in bodies.column_thing or k in bodies.prism_thing)
+    ]
+
+
+def _counts(thing: Thing, rule: StructureRule) -> bool:
+    return thing.role in STRUCTURES and thing.height_m >= rule.least_height_m
+
+
+def _one(bodies: Bodies, k: int, xy_m: Array) -> tuple[Array, float]:
+    """Level distance `(m,)` to the pieces of thing `k`, and the elevation of its top."""
+    level, top = np.full(len(xy_m), np.inf), -np.inf
+    mine = bodies.column_thing == k
+    if mine.any():
+        way = xy_m[:, None] - bodies.columns.xy_m[mine]
+        gap = np.hypot(way[..., 0], way[..., 1]) - bodies.columns.radius_m[mine]
+        level, top = gap.min(axis=1), float(bodies.columns.top_m[mine].max())
+    mine = bodies.prism_thing == k
+    if mine.any():
+        walls = prisms.Prisms(*(field[mine] for field in bodies.prisms))
+        level = np.minimum(level, prisms.plan_distance(walls, xy_m).min(axis=1))
+        top = max(top, float(walls.top_m.max()))
+    return np.maximum(level, 0.0), top
+
+
+def _why(
+    scene: Scene, measured: Measured, by_structure: NDArray[np.bool_]
+) -> Callable[[int, Verdict], Words]:
+    rule = scene.rules.height
+    straight, surface = scene.height_m[0], scene.surface_m
+    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
+    nearest = rule.measured == "nearest-surface"
+
+    def why(i: int, verdict: Verdict) -> Words:
+        spot = say.place(float(along[i]), float(t[i]))
+        if verdict == Verdict.UNKNOWN:
+            return Words(
+                f"the ground below is not known at {spot}",
+                f"give terrain that covers it; go if the height stays under "
+                f"{say.metres(rule.limit_m)}",
+            )
+        both = (
+            f"{say.metres(straight[i])} above the ground straight below, "
+            f"{say.metres(surface[i])} from the nearest surface"
+        )
+        reason = f"{both}, {spot}; the ceiling is {say.metres(rule.limit_m)} "
+        reason += "from the nearest surface" if nearest else "straight down"
+        if by_structure[i]:
+            reason += _beside_it(scene, int(measured.allowed.thing[i]))
+        if verdict == Verdict.GO:
+            return Words(reason, "nothing to change")
+        doubt = float(measured.doubt_m[0, i])
+        over = float(measured.value_m[0, i]) - rule.limit_m
+        if verdict == Verdict.CAUTION:
+            return Words(
+                f"{reason}; on so steep a slope that height may be off by {say.metres(doubt)} "
+                f"(half of what the ground falls over a cell of {scene.site.terrain.cell_m:.1f} m)",
+                f"fly at least {say.rounded_up(over + doubt):.1f} m lower there, or give terrain "
+                "with smaller cells",
+            )
+        over = min(over, -float(measured.allowed.margin_m[0, i]))
+        cure = f"fly at least {say.rounded_up(over):.1f} m lower there"
+        if not nearest and straight[i] - surface[i] > 5.0:
+            cure += ", or stay over the high ground: beyond the edge the drop counts as height"
+        return Words(reason, cure)
+
+    return why
+
+
+def _beside_it(scene: Scene, k: int) -> str:
+    """What allows more at a sample."""
+    rule = scene.rules.structure
+    assert rule is not None
+    return (
+        f", but within {rule.radius_m:.0f} m of {scene.site.obstacles.things[k].label} it may go "
+        f"to {rule.above_m:.0f} m above its top ({rule.source})"
+    )
+
+
+def _both(scene: Scene) -> Remark:
+    """Both measures at their greatest, whichever decides."""
+    straight, surface = (
+        float(np.nanmax(h)) if np.isfinite(h).any() else np.nan
+        for h in (scene.height_m[0], scene.surface_m)
+    )
+    measured = scene.rules.height.measured.replace("-", " ")
+    return Remark(
+        f"greatest height {say.metres(straight)} straight down, {say.metres(surface)} to the "
+        f"nearest surface; {scene.rules.id} measures {measured}",
+        source=str(scene.rules.height.source),
+    )
+
+
+def _lip(doubt_m: Array) -> tuple[Remark, ...]:
+    """Where the height straight down is known badly, and for how much of the shot."""
+    share = float((doubt_m > WORTH_SAYING_M).mean())
+    if share == 0.0:
+        return ()
+    return (
+        Remark(
+            f"on {max(share, 0.01):.0%} of the shot the ground is so steep that the height "
+            f"straight down may be off by more than {say.metres(WORTH_SAYING_M)}, at most "
+            f"{say.metres(float(doubt_m.max()))} (slope times half a cell of the terrain)"
+        ),
+    )
+
+
+def _asked(scene: Scene) -> tuple[Remark, ...]:
+    """Structures near which more is allowed, but only when somebody asks for it."""
+    rule = scene.rules.structure
+    if rule is None or not rule.on_request:
+        return ()
+    near = [
+        scene.site.obstacles.things[k].label
+        for k, level, _ in _tall(scene, rule, scene.track.xyz_m[0, :, :2])
+        if (level <= rule.radius_m).any()
+    ]
+    if not near:
+        return ()
+    return (
+        Remark(
+            f"within {rule.radius_m:.0f} m of {', '.join(near)} it might go to "
+            f"{rule.above_m:.0f} m above the top, when whoever is responsible for it asks: not "
+            "counted here",
+            source=str(rule.source),
+        ),
+    )
+
+
+def _assumptions(scene: Scene) -> tuple[str, ...]:
+    lines = ["trees and roofs do not count as the surface of the earth"]
+    rule = scene.rules.structure
+    if rule is not None and not rule.on_request:
+        lines.append(
+            "structures that allow more height are buildings and poles as drawn, lower and farther "
+            "by their errors; never trees or cliffs"
+        )
+    return tuple(lines)
 
 
 CHECK = Check(

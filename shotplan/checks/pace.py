@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from shotplan.kernels.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.judged import Check, GoIf, Margin, Words
@@ -87,12 +88,14 @@ def _picture(scene: Scene) -> Margin:
         reason = f"it needs {share} the {what} it has ({have[which[i]]}), {spot}"
         if used <= 1.0:
             return Words(reason, "nothing to change")
-        gap = float(np.linalg.norm(_behind(scene)[i]))
+        low, high = next(r for r in stretches(value[0] > 1.0) if r[0] <= i < r[1])
+        along = scene.track.ride.along_m[0]
+        part = f"{math.floor(along[low])} to {math.ceil(along[high - 1])} m"
+        gap = float(np.linalg.norm(_behind(scene), axis=1)[low:high].max())
         return Words(
-            f"{reason}: it falls behind (at most {say.metres(gap)} off its place) "
-            "and the picture is lost",
-            f"ride {math.ceil(100.0 * (1.0 - 1.0 / used))} % slower there, or choose a shot that "
-            "swings less: nearer to the rider, or on a side of the world",
+            f"{reason}: from {part} of the ride it is up to {say.metres(gap)} off its place and "
+            "the rider may leave the picture",
+            _cure(scene, i, what, used, part),
         )
 
     return Margin(
@@ -114,6 +117,21 @@ def _go_if(scene: Scene, spare_m_s: float) -> tuple[GoIf, ...]:
     value = math.floor(spare_m_s * 100.0) / 100.0
     given = (("weather.wind_from_deg", round(against, 2)),)
     return (GoIf("weather.wind_m_s", "at-most", value, "m/s", given),)
+
+
+def _cure(scene: Scene, i: int, what: str, used: float, part: str) -> str:
+    """A slower ride or another side, with numbers."""
+    ridden = float(scene.track.ride.speed_m_s[0, i])
+    # In a bend the acceleration goes with the square of the speed; all else about evenly.
+    slower = ridden * (used**-0.5 if what == "acceleration" else 1.0 / used)
+    cures = [f"ride at most about {math.floor(slower * 3.6)} km/h from {part}"]
+    if getattr(scene.shot.style, "side", "") in ("left", "right"):
+        away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
+        quarter = round(math.degrees(math.atan2(away[0], away[1])) / 90.0) % 4
+        side = ("north", "east", "south", "west")[quarter]
+        cures.append(f'set `side = "{side}"`: then it does not swing round in the bend')
+    cures.append(f"leave out {part} (`from_m`, `to_m`)")
+    return ", or ".join(cures)
 
 
 def _behind(scene: Scene) -> Array:

@@ -13,11 +13,11 @@ from shotplan.kernels.runs import short_runs
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
+from shotplan.model.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
 from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
-from shotplan.model.watching import FORMULA_SOURCE, feet_m, range_m, view, watchers
 
 SHORT_GAP_S = 2.0
 
@@ -36,7 +36,7 @@ class Seen(NamedTuple):
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Slant distance to the eye that decides, against how far it sees that way."""
-    seen = [_eyes(scene, person, where) for person, where in watchers(scene)]
+    seen = [_eyes(scene, person, where) for person, where in counted(scene)]
     if not seen:
         return (_nobody(scene),)
     rank = np.stack([np.where(np.isnan(s.hard), -1e9, s.hard) for s in seen])

@@ -57,22 +57,33 @@ def _printing() -> Iterator[Console]:
 
 
 def answer(plan: Plan) -> None:
-    """The whole answer: per shot what decides first, then the rest, then what to remember."""
+    """The whole answer: per shot what decides first, then the rest, then what to remember. The
+    parts of a limit, much the same for every shot, are told once per check."""
     said = words.answer(plan)
+    limits_told: set[str] = set()
     with _printing() as console:
         console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
         if len(said.shots) > 1:
-            table = _table(3)
-            for shot in said.shots:
-                table.add_row(shot.letter, _word(shot.verdict), Text(shot.name))
-            console.print(Padding(table, (0, 0, 0, 3)))
-        console.print(f"rule pack {said.rules}")
+            console.print(said.tally)
+            _shots(console, said.shots)
+        console.print(said.planned)
         for shot in said.shots:
-            _shot(console, shot)
-        _bullets(console, "Reminders of the rule pack", [
+            _shot(console, shot, limits_told)
+        _bullets(console, f"The day (local time, {said.zone})", said.day)
+        _bullets(console, "Before you fly", said.cautions)
+        _bullets(console, "On what was read", said.read)
+        _bullets(console, f"Reminders of the rule pack {said.rules}", [
             f"{r.text} [{r.source}; {r.known}]" for r in said.reminders
         ])  # fmt: skip
-        _bullets(console, "Before you fly", said.cautions)
+
+
+def _shots(console: Console, shots: Sequence[words.ShotWords]) -> None:
+    """A line each: letter, word, name, what decides."""
+    table = _table(3)
+    for shot in shots:
+        why = f": {shot.why}" if shot.why else ""
+        table.add_row(shot.letter, _word(shot.verdict), Text(f"{shot.name}{why}"))
+    console.print(Padding(table, (0, 0, 0, 3)))
 
 
 def _table(columns: int, gap: int = 2) -> Table:
@@ -84,29 +95,48 @@ def _table(columns: int, gap: int = 2) -> Table:
     return table
 
 
-def _shot(console: Console, shot: words.ShotWords) -> None:
+def _shot(console: Console, shot: words.ShotWords, limits_told: set[str]) -> None:
     console.print()
     title = Text.assemble((f"{shot.letter}  {shot.name}", "bold"), ": ", _word(shot.verdict))
     console.print(title)
     console.print(Padding(f"{shot.style}, {shot.part}", (0, 0, 0, 3)))
+    if shot.combined:
+        console.print(Padding(shot.combined, (0, 0, 0, 3)))
+    if shot.cut:
+        change = Text.assemble(("Change first: ", "bold"), shot.cut)
+        console.print(Padding(change, (0, 0, 0, 3)))
     table = _table(3)
     for row in shot.rows:
-        table.add_row(row.pin, _word(row.verdict), _told(row))
+        table.add_row(row.pin, _word(row.verdict), _told(row, limits_told))
     console.print(Padding(table, (1, 0, 0, 3)))
     _bullets(console, "Along the ride", shot.stretches, indent=3)
 
 
-def _told(row: words.Row) -> Text:
-    told = Text.assemble((row.check, "bold"), f": {row.distance}")
+def _told(row: words.Row, limits_told: set[str]) -> Text:
+    told = Text.assemble((row.check, "bold"), f"{row.title[len(row.check) :]}: {row.distance}")
     if row.verdict == Verdict.GO:
-        return told.append(f"\n{row.where}" if row.pin else "")
+        for line in row.seen:
+            told.append(f"\n{line}")
+        return told
     told.append(f"\n{row.reason}")
     if row.advice:
         told.append("\nChange: ", "bold").append(row.advice)
-    for line in (row.where, row.rides, *row.notes):
+    for line in (*row.seen, row.rides):
+        if line:
+            told.append(f"\n{line}")
+    for line in (row.where, *_notes(row, limits_told)):
         if line:
             told.append(f"\n{line}", "dim")
     return told
+
+
+def _notes(row: words.Row, limits_told: set[str]) -> Iterator[str]:
+    for note in row.notes:
+        if note.of_limit and row.check in limits_told:
+            continue
+        if note.of_limit:
+            limits_told.add(row.check)
+        yield note.text
 
 
 def _word(verdict: Verdict) -> Text:
@@ -156,22 +186,12 @@ def _grid(console: Console, lines: Sequence[tuple[str, str]]) -> None:
     console.print(table)
 
 
-def pack(rules: Rules) -> None:
-    """One rule pack, every number with its source."""
-    height, sight = rules.height, rules.sight
-    follow = "no" if sight.follow_within_m is None else f"within {sight.follow_within_m:.0f} m"
-    lines = [
-        f"height: at most {height.limit_m:.2f} m, measured {height.measured.replace('-', ' ')}"
-        f" [{height.source}]",
-        f"sight: the eyes of the {sight.eyes.replace('-', ' ')} count [{sight.source}]",
-        "sight: the published distance formula "
-        + ("binds" if sight.distance_limit else "is only a caution here"),
-        f"following out of sight: {follow} [{sight.follow_source or sight.source}]",
-    ]
+def pack(rules: Rules, numbers: Sequence[str]) -> None:
+    """One rule pack: what is checked, every number with its source, and what to remember."""
     with _printing() as console:
         console.print(Text(f"{rules.id}: {rules.title}", style="bold"))
         console.print(f"read on {rules.read_on}; countries: {', '.join(rules.countries) or 'any'}")
-        _bullets(console, "Numbers that are checked", lines)
+        _bullets(console, "Numbers that are checked", numbers)
         _bullets(console, "Reminders", [
             f"{r.text} [{r.source}; {words.KNOWN[r.known]}]" for r in rules.reminders
         ])  # fmt: skip

@@ -6,9 +6,9 @@ Numbers are finite; degrees are as files have them. `wanted` of `files.words` pu
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import AwareDatetime, BeforeValidator, Field
+from pydantic import AfterValidator, AwareDatetime, BeforeValidator, Field
 
 from shotplan.files.words import MOMENT_EXAMPLE
 
@@ -21,6 +21,20 @@ def _date(value: object) -> object:
         return date.fromisoformat(value) if len(value) == len("2026-06-20") else value
     except ValueError:
         return value
+
+
+def several(words: str) -> Any:
+    """For a list of at least one, what it is said to be."""
+    return Field(min_length=1, description=words)
+
+
+def _no_number(text: str) -> str:
+    """The name of a file; refused where it is a bare number, as for `terrain = "40"`."""
+    try:
+        float(text)
+    except ValueError:
+        return text
+    raise ValueError(text)
 
 
 _NUMBER = Field(strict=True, allow_inf_nan=False)
@@ -42,6 +56,15 @@ Text = Annotated[
         max_length=1000,
         pattern=r"^[^\x00]*$",  # matching also refuses half characters (lone surrogates)
         description="a text",
+    ),
+]
+RasterName = Annotated[
+    str,
+    AfterValidator(_no_number),
+    Field(
+        strict=True,
+        description="the name of a raster file; flat ground is said by its elevation, "
+        "for example terrain_m = 40.0",
     ),
 ]
 Ratio = Annotated[

@@ -28,14 +28,17 @@ from shotplan.files.kinds import (
     NonNegative,
     Opening,
     Positive,
+    RasterName,
     Ratio,
     Share,
     Text,
     Whole,
+    several,
 )
 from shotplan.files.words import (
     arms,
     core,
+    headed_twice,
     nearest_name,
     one_line,
     printable,
@@ -56,6 +59,7 @@ __all__ = [
     "NonNegative",
     "Opening",
     "Positive",
+    "RasterName",
     "Ratio",
     "Share",
     "Text",
@@ -65,6 +69,7 @@ __all__ = [
     "laid_over",
     "nearest_name",
     "read_toml",
+    "several",
     "sha256_of",
     "table",
 ]
@@ -84,7 +89,7 @@ def read_toml(path: Path, problems: Problems, where: str) -> dict[str, object] |
     try:
         return tomllib.loads(text)
     except ValueError as error:  # syntax, the same key twice, a number of 5000 digits
-        problems.add(where, f"is not TOML: {one_line(str(error))}")
+        problems.add(where, f"is not TOML: {one_line(str(error))}{headed_twice(text)}")
     except RecursionError:
         problems.add(where, "is nested too deeply")
     return None

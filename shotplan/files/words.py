@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import is_dataclass
 from datetime import date, datetime, time
@@ -11,6 +12,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 LONGEST = 60
 MOMENT_EXAMPLE = "2026-06-20T20:10:00+01:00"
+_HEADER = re.compile(r"^[ \t]*(\[\[?)[ \t]*([A-Za-z0-9_-]+)[ \t]*\]", re.MULTILINE)
 BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}
 
 
@@ -45,10 +47,27 @@ def shown(value: object) -> str:
 
 
 def nearest_name(got: str, known: Iterable[str]) -> str:
-    """`; did you mean "lookout"?`, or "" where nothing is near."""
+    """`; did you mean "lookout"?`, or "" where nothing is near, or where it joins several of them
+    ("rider-pilot")."""
     by_lower = {k.casefold(): k for k in known}
+    if len(by_lower.keys() & set(re.split(r"[\W_]+", got[:LONGEST].casefold()))) > 1:
+        return ""
     found = difflib.get_close_matches(got[:LONGEST].casefold(), by_lower, n=1, cutoff=0.6)
     return f'; did you mean "{printable(by_lower[found[0]])}"?' if found else ""
+
+
+def headed_twice(toml: str) -> str:
+    """What to do where a table of a TOML text is headed more than once, and not as one of a list;
+    "" where none is."""
+    heads = _HEADER.findall(toml)
+    for name in dict.fromkeys(name for _, name in heads):
+        opened = [bracket for bracket, other in heads if other == name]
+        if "[" in opened and len(opened) > 1:
+            return (
+                f"; {name} is headed {len(opened)} times: where several are allowed write "
+                f"[[{name}]], with two brackets, above each; else keep one [{name}]"
+            )
+    return ""
 
 
 def listed(names: Iterable[str], last: str = "or") -> str:

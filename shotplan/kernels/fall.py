@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -12,10 +13,22 @@ from shotplan.units import GRAVITY_M_S2
 Array = NDArray[np.float64]
 
 
+LONGEST_S = 600.0
+
+
 class Landing(NamedTuple):
     """`offset_m (n, 2)` level way from the failure; `speed_m_s`, `time_s (n,)` on landing."""
 
     offset_m: Array
+    speed_m_s: Array
+    time_s: Array
+
+
+class Impact(NamedTuple):
+    """`xyz_m (n, 3)` where it comes down, `speed_m_s`, `time_s (n,)`; NaN where the ground is not
+    known somewhere on the way."""
+
+    xyz_m: Array
     speed_m_s: Array
     time_s: Array
 
@@ -29,44 +42,87 @@ def fall(
     density_kg_m3: float = 1.225,
     step_s: float = 0.02,
 ) -> Landing:
-    """Fall from `height_m (n,)` with `velocity_m_s (n, 3)` through a wind `(3,)` or `(n, 3)`.
+    """Fall from `height_m (n,)` over level ground; the rest as in `fall_to_ground`.
 
-    `m v' = m g - ½ ρ C_d A |v_rel| v_rel`, fourth-order Runge-Kutta; `drag_area_m2` is C_d·A.
-    Heights of 0 or less land at once. The last step is cut where it meets the ground.
+    Heights of 0 or less land at once.
     """
-    v = np.array(velocity_m_s, dtype=float)
     height = np.array(height_m, dtype=float)
-    p = np.zeros_like(v)
-    down = np.array([0.0, 0.0, -GRAVITY_M_S2])
-    drag = 0.5 * density_kg_m3 * drag_area_m2 / mass_kg
-    offset = np.zeros((len(v), 2))
-    speed = np.linalg.norm(v, axis=1)
-    time = np.zeros(len(v))
-    falling = height > 0.0
+    start = np.zeros((len(height), 3))
+    start[:, 2] = height
+    landed = fall_to_ground(
+        start,
+        velocity_m_s,
+        mass_kg,
+        np.full(len(height), drag_area_m2),
+        wind_toward_m_s,
+        lambda xy_m: np.zeros(len(xy_m)),
+        density_kg_m3,
+        step_s,
+    )
+    return Landing(landed.xyz_m[:, :2], landed.speed_m_s, landed.time_s)
 
-    def accelerate(velocity: Array, wind: Array) -> Array:
-        rel = velocity - wind
-        return np.asarray(down - drag * np.linalg.norm(rel, axis=1, keepdims=True) * rel)
 
-    wind_all = np.broadcast_to(wind_toward_m_s, v.shape)
-    elapsed = 0.0
-    while falling.any() and elapsed < 600.0:
+def fall_to_ground(
+    xyz_m: Array,
+    velocity_m_s: Array,
+    mass_kg: float,
+    drag_area_m2: Array,
+    wind_toward_m_s: Array,
+    ground_m: Callable[[Array], Array],
+    density_kg_m3: float = 1.225,
+    step_s: float = 0.02,
+) -> Impact:
+    """Fall from `xyz_m (n, 3)` with `velocity_m_s (n, 3)` through a wind `(3,)` or `(n, 3)` to
+    the first ground met on the way: `ground_m(xy (k, 2)) -> (k,)` elevations, NaN unknown.
+
+    `m v' = m g - ½ ρ C_d A |v_rel| v_rel`, fourth-order Runge-Kutta; `drag_area_m2 (n,)` is C_d·A.
+    What starts on or below the ground has landed. The last step is cut where it meets the ground,
+    taken straight between the ends of the step. Neglected: lift, spin, what still turns.
+    """
+    v, p = np.array(velocity_m_s, dtype=float), np.array(xyz_m, dtype=float)
+    wind = np.broadcast_to(np.asarray(wind_toward_m_s, dtype=float), v.shape)
+    drag = (0.5 * density_kg_m3 / mass_kg) * np.asarray(drag_area_m2, dtype=float)[:, None]
+    gap = p[:, 2] - ground_m(p[:, :2])
+    unknown = np.isnan(gap)
+    speed, time = np.linalg.norm(v, axis=1), np.zeros(len(v))
+    falling, elapsed = gap > 0.0, 0.0
+    while falling.any() and elapsed < LONGEST_S:
         on = np.flatnonzero(falling)
-        a, w, h = v[on], wind_all[on], step_s
-        k1 = accelerate(a, w)
-        k2 = accelerate(a + 0.5 * h * k1, w)
-        k3 = accelerate(a + 0.5 * h * k2, w)
-        k4 = accelerate(a + h * k3, w)
-        new_v = a + h / 6.0 * (k1 + 2 * k2 + 2 * k3 + k4)
-        new_p = p[on] + h * a + h * h / 6.0 * (k1 + k2 + k3)
-        landed = new_p[:, 2] <= -height[on]
-        if landed.any():
-            at = on[landed]
-            part = (height[at] + p[at, 2]) / (p[at, 2] - new_p[landed, 2])
-            offset[at] = p[at, :2] + part[:, None] * (new_p[landed, :2] - p[at, :2])
-            speed[at] = np.linalg.norm(v[at] + part[:, None] * (new_v[landed] - v[at]), axis=1)
-            time[at] = elapsed + part * h
-            falling[at] = False
-        v[on], p[on] = new_v, new_p
-        elapsed += h
-    return Landing(offset, speed, time)
+        way, new_v = _step(v[on], wind[on], drag[on], step_s)
+        new_p = p[on] + way
+        new_gap = new_p[:, 2] - ground_m(new_p[:, :2])
+        lost = np.isnan(new_gap)
+        unknown[on[lost]] = True
+        landed = new_gap <= 0.0
+        at = on[landed]
+        part = gap[at] / (gap[at] - new_gap[landed])
+        new_p[landed] = p[at] + part[:, None] * way[landed]
+        speed[at] = np.linalg.norm(v[at] + part[:, None] * (new_v[landed] - v[at]), axis=1)
+        time[at] = elapsed + part * step_s
+        falling[on[landed | lost]] = False
+        v[on], p[on], gap[on] = new_v, new_p, new_gap
+        elapsed += step_s
+    unknown |= falling
+    nan = np.nan
+    return Impact(
+        np.where(unknown[:, None], nan, p),
+        np.where(unknown, nan, speed),
+        np.where(unknown, nan, time),
+    )
+
+
+def _step(v: Array, wind: Array, drag: Array, h: float) -> tuple[Array, Array]:
+    """The way `(k, 3)` of one step of `h` seconds and the velocity after it."""
+    down = np.array([0.0, 0.0, -GRAVITY_M_S2])
+
+    def accelerate(velocity: Array) -> Array:
+        rel = velocity - wind
+        speed = np.sqrt(np.einsum("ij,ij->i", rel, rel))[:, None]
+        return np.asarray(down - drag * speed * rel)
+
+    k1 = accelerate(v)
+    k2 = accelerate(v + 0.5 * h * k1)
+    k3 = accelerate(v + 0.5 * h * k2)
+    k4 = accelerate(v + h * k3)
+    way = h * v + h * h / 6.0 * (k1 + k2 + k3)
+    return way, v + h / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)

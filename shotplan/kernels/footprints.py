@@ -6,6 +6,8 @@ are not closed (last point differs from the first).
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -16,6 +18,22 @@ Outline = tuple[Array, ...]
 
 QUARTER = 16  # edges to a quarter turn: an arc is short by at most 0.12 % of its radius
 SLIVER_M2 = 1e-6  # smaller parts are rounding, and dropped
+MOST_POINTS = 2000  # of one `spread`; a larger area gets a wider step
+
+
+class Region(NamedTuple):
+    """Points `(1, 2)`, lines `(k, 2)` or, if `filled`, outer rings `(k, 2)` of areas."""
+
+    parts: tuple[Array, ...]
+    filled: bool
+
+
+class Reach(NamedTuple):
+    """`distance_m (...)` level, negative inside what is filled; `at_m (..., 2)` the nearest point
+    of the region (of its edge, when inside)."""
+
+    distance_m: Array
+    at_m: Array
 
 
 def inside_m(outline: Outline, xy_m: Array) -> Array:
@@ -37,6 +55,72 @@ def distance_to_path_m(path_m: Array, xy_m: Array) -> Array:
     path = _path(path_m)
     shapely.prepare(path)
     return np.asarray(shapely.distance(path, shapely.points(xy_m)))
+
+
+def reach(region: Region, xy_m: Array) -> Reach:
+    """How far `xy_m (..., 2)` is from a region, and where the region is nearest."""
+    shape = _edges(region)
+    points = shapely.points(xy_m)
+    shapely.prepare(shape)
+    at = shapely.get_coordinates(shapely.shortest_line(shape, points))[::2].reshape(xy_m.shape)
+    away = np.hypot(xy_m[..., 0] - at[..., 0], xy_m[..., 1] - at[..., 1])
+    if region.filled:
+        inside = shapely.contains_xy(_whole(region), xy_m[..., 0], xy_m[..., 1])
+        away = np.where(inside, -away, away)
+    return Reach(np.asarray(away), at)
+
+
+def hulls_to_m(points_m: Array, region: Region) -> Array:
+    """Level distance `(n,)` from the convex hulls of `points_m (n, k, 2)` to a region: 0 where
+    they meet. Points that are not known (NaN) are left out; NaN where a hull has none."""
+    distance = np.full(len(points_m), np.nan)
+    known = np.asarray(np.isfinite(points_m).all(axis=2))
+    some = np.asarray(known.any(axis=1))
+    shape = _whole(region)
+    shapely.prepare(shape)
+    distance[some] = shapely.distance(_hulls(points_m[some], known[some]), shape)
+    return distance
+
+
+def swept(points_m: Array, by_m: float) -> tuple[Array, ...]:
+    """What the convex hulls of `points_m (n, k, 2)` cover while one follows the other, grown by
+    `by_m`: outer rings without holes (a ring round a hole is cut in two). For drawing: corners
+    are rounded to 0.2 m. Points that are not known (NaN) are left out."""
+    pairs = np.concatenate([points_m[:-1], points_m[1:]], axis=1) if len(points_m) > 1 else points_m
+    known = np.asarray(np.isfinite(pairs).all(axis=2))
+    some = np.asarray(known.any(axis=1))
+    if not some.any():
+        return ()
+    union = shapely.union_all(shapely.buffer(_hulls(pairs[some], known[some]), by_m, quad_segs=4))
+    rings: list[Array] = []
+    waiting = list(_outlines(union.simplify(0.2)))
+    while waiting:
+        outline = waiting.pop()
+        if len(outline) == 1:
+            rings.append(outline[0])
+            continue
+        area, middle = _polygon(outline), float(outline[1][:, 0].mean())
+        west, south, east, north = area.bounds
+        for low, high in ((west, middle), (middle, east)):
+            half = area.intersection(shapely.box(low, south, high, north))
+            waiting.extend(_outlines(half))
+    return tuple(rings)
+
+
+def spread(region: Region, step_m: float) -> Array:
+    """Points `(m, 2)` over a region, none of it farther than about `step_m` from one: corners,
+    along lines and edges, and a raster inside what is filled. At most some `MOST_POINTS`."""
+    shape = _whole(region)
+    west, south, east, north = shape.bounds
+    size = shape.length + (shape.area / step_m if region.filled else 0.0)
+    step = step_m * max(1.0, size / step_m / MOST_POINTS)
+    edges = _edges(region)
+    found = [shapely.get_coordinates(shapely.segmentize(edges, step))]
+    if region.filled:
+        x, y = np.meshgrid(np.arange(west, east, step), np.arange(south, north, step))
+        inside = shapely.contains_xy(shape, x, y)
+        found.append(np.column_stack([x[inside], y[inside]]))
+    return np.concatenate(found)
 
 
 def triangles(outline: Outline) -> Array:
@@ -99,6 +183,25 @@ def _path(path_m: Array) -> shapely.Point | shapely.LineString:
     if (path_m == path_m[0]).all():
         return shapely.Point(path_m[0])
     return shapely.LineString(path_m)
+
+
+def _whole(region: Region) -> BaseGeometry:
+    """A region as one shape."""
+    if region.filled:
+        return shapely.union_all([shapely.Polygon(part) for part in region.parts])
+    return shapely.union_all([_path(part) for part in region.parts])
+
+
+def _edges(region: Region) -> BaseGeometry:
+    whole = _whole(region)
+    return whole.boundary if region.filled else whole
+
+
+def _hulls(points_m: Array, known: NDArray[np.bool_]) -> NDArray[np.object_]:
+    """Convex hulls of `points_m (n, k, 2)`, each of its `known (n, k)` points (one at least)."""
+    row = np.broadcast_to(np.arange(len(points_m))[:, None], known.shape)[known]
+    points = np.asarray(shapely.points(points_m[known]))
+    return np.asarray(shapely.convex_hull(shapely.multipoints(points, indices=row)))
 
 
 def _outlines(shape: BaseGeometry) -> tuple[Outline, ...]:

@@ -72,6 +72,14 @@ def scaled(hover_w: float, mass_kg: float, disc_area_m2: float, density_kg_m3: f
     )
 
 
+def disc_area_m2(span_m: float) -> float:
+    """Disc area of four rotors, each a third of the largest dimension across.
+
+    An estimate: 0.12 m at 0.36 m and 0.19 m at 0.55 m are common (common practice).
+    """
+    return 4.0 * np.pi / 4.0 * (span_m / 3.0) ** 2
+
+
 def climb_w(climb_m_s: Array, mass_kg: float, efficiency: float = 0.5) -> Array:
     """Extra power to climb, `m g ḣ / η`; sinking gives nothing back."""
     return np.maximum(np.asarray(climb_m_s), 0.0) * mass_kg * GRAVITY_M_S2 / efficiency

@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.kernels.light import Light, dazzled
 from shotplan.units import GRAVITY_M_S2
 
 Array = NDArray[np.float64]
@@ -21,6 +22,12 @@ class Sector(NamedTuple):
     to_rad: float
     range_m: float
     works_to_m_s: float
+
+    @property
+    def width_rad(self) -> float:
+        """How wide it looks around; a sector across the tail too."""
+        width = self.to_rad - self.from_rad
+        return width if width >= 0.0 else width % (2.0 * np.pi)
 
 
 SLOW_M_S = 0.5  # below this no motion direction counts (DEFINITIONS "Blind and overrun")
@@ -37,10 +44,13 @@ def blind(
     sectors: tuple[Sector, ...],
     reaction_s: float,
     brake_m_s2: float,
+    light: Light | None = None,
+    least_lux: tuple[float, ...] = (),
 ) -> NDArray[np.bool_]:
     """True where `velocity_m_s (..., 3)`, seen from a nose at `heading_rad (...)`, lies in no
-    working sector: one that covers the direction, works at that speed and sees at least as far
-    as the overrun. Slower than `SLOW_M_S` is never blind."""
+    working sector: one that covers the direction, works at that speed, sees at least as far
+    as the overrun, and counts in the `light` there (None: enough for all, no sun in the eyes;
+    `least_lux` per sector). Slower than `SLOW_M_S` is never blind."""
     speed = np.linalg.norm(velocity_m_s, axis=-1)
     level = np.hypot(velocity_m_s[..., 0], velocity_m_s[..., 1])
     upward = np.arctan2(velocity_m_s[..., 2], level)
@@ -48,20 +58,53 @@ def blind(
     needed = overrun_m(speed, reaction_s, brake_m_s2)
     seen = np.zeros(speed.shape, dtype=bool)
     eps = 1e-9
-    for s in sectors:
+    for index, s in enumerate(sectors):
         if s.looks == "below":
             covers = upward < -np.pi / 4
         elif s.looks == "above":
             covers = upward > np.pi / 4
         else:
-            width = s.to_rad - s.from_rad
-            width = width if width >= 0.0 else width % (2 * np.pi)  # across the tail
             turn = np.mod(course - heading_rad - s.from_rad + eps, 2 * np.pi)
             covers = (np.abs(upward) <= np.pi / 4) & (
-                (turn <= width + 2 * eps) | (width >= 2 * np.pi)
+                (turn <= s.width_rad + 2 * eps) | (s.width_rad >= 2 * np.pi)
             )
+        if light is not None:
+            needs = least_lux[index] if index < len(least_lux) else 0.0
+            covers &= counts(s, needs, light, heading_rad, course)
         seen |= covers & (speed <= s.works_to_m_s) & (s.range_m >= needed)
     return np.asarray((speed > SLOW_M_S) & ~seen, dtype=bool)
+
+
+def counts(
+    sector: Sector, least_lux: float, light: Light, heading_rad: Array, course_rad: Array
+) -> NDArray[np.bool_]:
+    """Where a sector counts in a light: at least `least_lux`; looking around, no low sun near its
+    axis (one wider than a half turn has several eyes, of which the one that looks along
+    `course_rad` matters); looking below, no water under it."""
+    enough = np.asarray(light.lux >= least_lux)
+    if sector.looks == "below":
+        return np.asarray(enough & ~np.asarray(light.over_water, dtype=bool))
+    if sector.looks == "above":
+        return enough
+    return np.asarray(enough & ~dazzled(light, _axis(sector, heading_rad, course_rad)))
+
+
+def sun_in_eyes(
+    sectors: tuple[Sector, ...], light: Light, heading_rad: Array, course_rad: Array
+) -> NDArray[np.bool_]:
+    """Where the low sun stands in any of the eyes that look around."""
+    found = np.zeros(np.shape(heading_rad), dtype=bool)
+    for s in sectors:
+        if s.looks == "around":
+            found |= dazzled(light, _axis(s, heading_rad, course_rad))
+    return found
+
+
+def _axis(sector: Sector, heading_rad: Array, course_rad: Array) -> Array:
+    """Where the eye looks that matters; of several in a wide sector the one along the course."""
+    if sector.width_rad > np.pi:
+        return course_rad
+    return np.asarray(heading_rad + sector.from_rad + sector.width_rad / 2.0)
 
 
 def contingency_m(speed_m_s: Array, max_tilt_rad: float) -> Array:

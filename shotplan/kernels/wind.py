@@ -31,15 +31,22 @@ CATEGORIES: dict[str, Roughness] = {
 }
 
 
+HIGHEST_M = 200.0  # above it the roughness factor does not reach (EN 1991-1-4 (4.4))
+
+
+def terrain_factor(category: str) -> float:
+    """`kr` (EN 1991-1-4 (4.5)): by (4.6) the spread of the gusts goes with it, not with height."""
+    return float(0.19 * (CATEGORIES[category].z0_m / 0.05) ** 0.07)
+
+
 def roughness_factor(z_m: Array, category: str) -> Array:
     """`cr(z) = kr ln(z/z0)`, below the least height as at it (EN 1991-1-4 (4.4), (4.5)).
 
     `z_m` above ground; beyond 200 m the formula does not reach: NaN.
     """
     c = CATEGORIES[category]
-    kr = 0.19 * (c.z0_m / 0.05) ** 0.07
     z = np.maximum(np.asarray(z_m, dtype=float), c.least_m)
-    return np.where(z <= 200.0, kr * np.log(z / c.z0_m), np.nan)
+    return np.where(z <= HIGHEST_M, terrain_factor(category) * np.log(z / c.z0_m), np.nan)
 
 
 def turbulence(z_m: Array, category: str, orography: Array | float = 1.0) -> Array:
@@ -99,33 +106,46 @@ def hill_location(x_over_ld: Array, z_over_le: Array) -> Array:
 
 class Crest(NamedTuple):
     """An edge met by the wind: height `rise_m` H over a slope `upwind_m` Lu long; beyond it the
-    ground falls by `fall_m` over `downwind_m` Ld (a hill) or stays level (a cliff)."""
+    ground falls by `fall_m` over `downwind_m` Ld (a hill) or stays level (a cliff). Numbers, or
+    arrays of one shape; NaN where there is no edge."""
 
-    rise_m: float
-    upwind_m: float
-    fall_m: float
-    downwind_m: float
+    rise_m: Array | float
+    upwind_m: Array | float
+    fall_m: Array | float
+    downwind_m: Array | float
+
+
+STEEP = 0.3  # slope above which the effect of an edge grows no more (EN 1991-1-4 A.3)
+GENTLE = 0.05  # slope under which it has none
+
+
+def effective_length_m(crest: Crest) -> Array:
+    """`Le`: Lu to a slope of 0.3, H/0.3 above (EN 1991-1-4 Table A.2); 1 where there is no edge."""
+    rise, upwind = np.asarray(crest.rise_m, dtype=float), np.asarray(crest.upwind_m, dtype=float)
+    return np.where((rise > 0.0) & (upwind > 0.0), np.maximum(upwind, rise / STEEP), 1.0)
 
 
 def orography_factor(x_m: Array, z_m: Array, crest: Crest) -> Array:
     """`co` at `x_m` downwind of the crest (negative: before it), `z_m` above the ground there.
 
-    EN 1991-1-4 A.1 to A.3: 1 where the slope Φ = H/Lu is under 0.05, 1 + 2 s Φ to 0.3,
-    1 + 0.6 s above. A downwind slope of 0.05 or more makes it a hill.
+    EN 1991-1-4 A.1 to A.3: 1 where the slope Φ = H/Lu is under 0.05 or there is no edge,
+    1 + 2 s Φ to 0.3, 1 + 0.6 s above. A downwind slope of 0.05 or more makes it a hill.
+    All shapes broadcast.
     """
     x = np.asarray(x_m, dtype=float)
     z = np.asarray(z_m, dtype=float)
-    if crest.upwind_m <= 0.0 or crest.rise_m <= 0.0:
-        return np.ones(np.broadcast(x, z).shape)
-    slope = crest.rise_m / crest.upwind_m
-    if slope < 0.05:
-        return np.ones(np.broadcast(x, z).shape)
-    le = crest.upwind_m if slope <= 0.3 else crest.rise_m / 0.3
-    hill = crest.downwind_m > 0.0 and crest.fall_m / crest.downwind_m >= 0.05
-    before = upwind_location(x / crest.upwind_m, z / le)
-    after = hill_location(x / crest.downwind_m, z / le) if hill else cliff_location(x / le, z / le)
-    s = np.where(x <= 0.0, before, after)
-    return np.asarray(1.0 + (2.0 * s * slope if slope <= 0.3 else 0.6 * s))
+    rise, upwind, fall, downwind = (np.asarray(part, dtype=float) for part in crest)
+    there = (rise > 0.0) & (upwind > 0.0)
+    lu = np.where(there, upwind, 1.0)
+    slope = np.where(there, rise, 0.0) / lu
+    le = effective_length_m(crest)
+    ld = np.where(downwind > 0.0, downwind, 1.0)
+    hill = np.where(downwind > 0.0, fall, 0.0) / ld >= GENTLE
+    zeta = z / le
+    after = np.where(hill, hill_location(x / ld, zeta), cliff_location(x / le, zeta))
+    s = np.where(x <= 0.0, upwind_location(x / lu, zeta), after)
+    lift = np.where(slope <= STEEP, 2.0 * s * slope, 2.0 * STEEP * s)
+    return np.where(slope >= GENTLE, 1.0 + lift, 1.0)
 
 
 def crest_gust(gust_m_s: Array, mean_m_s: Array, orography: Array) -> Array:

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from shotplan.kernels import following, sensing
+from shotplan.kernels.light import Light
 from shotplan.model.arrays import Array, Bools
 
 
@@ -67,10 +68,17 @@ class Aircraft:
             self.max_speed_m_s, self.max_climb_m_s, self.max_sink_m_s, self.max_accel_m_s2
         )
 
-    def blind(self, velocity_m_s: Array, heading_rad: Array) -> Bools:
-        """Where it flies toward what it does not sense (enough light taken for granted)."""
+    def blind(self, velocity_m_s: Array, heading_rad: Array, light: Light | None = None) -> Bools:
+        """Where it flies toward what it does not sense in that light (None: enough, no sun in its
+        eyes)."""
         return sensing.blind(
-            velocity_m_s, heading_rad, self.senses, self.reaction_s, self.brake_m_s2
+            velocity_m_s,
+            heading_rad,
+            self.senses,
+            self.reaction_s,
+            self.brake_m_s2,
+            light,
+            self.least_light_lux,
         )
 
     def overrun_m(self, speed_m_s: Array) -> Array:

@@ -13,12 +13,14 @@ import numpy as np
 from shotplan.model.arrays import Array
 
 CrewRole = Literal["rider", "pilot", "spotter"]
+Category = Literal["0", "I", "II", "III", "IV"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Weather:
     """None is not known. `wind_from_rad` is where it blows from (true); speeds at
-    `measured_height_m` above the ground of `measured_at` (forecast, launch, or a place's id)."""
+    `measured_height_m` above the ground of `measured_at` (forecast, launch, or a place's id).
+    `roughness` of the site's ground: a category of EN 1991-1-4 Table 4.1."""
 
     wind_m_s: float | None = None
     wind_from_rad: float | None = None
@@ -27,6 +29,7 @@ class Weather:
     visibility_m: float | None = None
     measured_at: str = "forecast"
     measured_height_m: float = 10.0
+    roughness: Category = "II"
 
     @property
     def wind_toward_m_s(self) -> Array | None:

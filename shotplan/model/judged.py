@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shotplan.model.arrays import Array
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
+from shotplan.model.timeline import Slot
 from shotplan.model.verdict import Family, Verdict
 
 Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
@@ -69,7 +70,8 @@ class Margin:
 
     `margin`, `soft` broadcast to (r,n); breaking `soft` is only a caution. `value`, `limit`
     `(n,)` and `thing (n,)` (what decides, "" none) are row 0's. `why(i, verdict)` words the
-    sample i that decides. `family` overrides the check's own where this margin is another kind.
+    sample i that decides. `family`, `unit` override the check's own where this margin is another
+    kind.
     `share` is the allowed share of rides that may break it.
     """
 
@@ -80,6 +82,7 @@ class Margin:
     why: Callable[[int, Verdict], Words]
     soft: Array | None = None
     family: Family | None = None
+    unit: str | None = None
     share: float = 0.01
     remarks: tuple[Remark, ...] = ()
     assumptions: tuple[str, ...] = ()
@@ -119,9 +122,9 @@ class Spot(NamedTuple):
 class Finding:
     """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
     where unknown or nothing applies. Row 0's `margins`, `softs`, `values`, `limits`, `things (n,)`;
-    `share` the
-    allowed share of rides; `least`, `least_soft (r,k)` each ride's least while the rider is
-    within 5 m of metre k."""
+    `sample_codes
+    (n,)`, `metre_codes (k,)` its verdict (as int) at each sample and metre; `least`, `least_soft
+    (r,k)` each ride's least while the rider is within 5 m of metre k."""
 
     check: str
     family: Family
@@ -144,7 +147,8 @@ class Finding:
     values: Array
     limits: Array
     things: NDArray[np.object_]
-    share: float
+    sample_codes: NDArray[np.int8]
+    metre_codes: NDArray[np.int8]
     least: NDArray[np.float32]
     least_soft: NDArray[np.float32]
     go_if: tuple[GoIf, ...] = ()
@@ -165,7 +169,7 @@ class Stretch(NamedTuple):
 class ShotPlan:
     """One shot judged. `scene` is row 0's; `sample_verdict (n,)` the merged verdict code of each
     sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
-    (-1 where all is go)."""
+    (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer)."""
 
     scene: Scene
     verdict: Verdict
@@ -177,6 +181,7 @@ class ShotPlan:
     ride_from_m: float
     ride_to_m: float
     duration_s: float
+    combined: str = ""
 
     def finding(self, check: str) -> Finding:
         """The finding of a check; KeyError where it did not run."""
@@ -188,10 +193,11 @@ class ShotPlan:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """The whole answer."""
+    """The whole answer; `timeline` the day in order."""
 
     outing: Outing
     shots: tuple[ShotPlan, ...]
     verdict: Verdict
     version: str
     cautions: tuple[str, ...] = field(default=())
+    timeline: tuple[Slot, ...] = ()

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels import by_place, shares
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Finding, Margin, Spot, Stretch, Words
+from shotplan.model.judged import Check, Finding, Margin, Remark, Spot, Stretch, Words
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Family, Verdict, worst
 
@@ -73,7 +73,7 @@ def find(check: Check, scene: Scene, margins: Sequence[Margin], known: Bools) ->
         (j for j in judged if j.verdict == verdict), key=lambda j: (j.tightness, judged.index(j))
     )
     words = first.words()
-    remarks = tuple(r for m in margins for r in m.remarks)
+    remarks = (*_second_reasons(judged, first), *(r for m in margins for r in m.remarks))
     wary = [r for r in remarks if r.caution]
     if wary and verdict == Verdict.GO:
         verdict = Verdict.CAUTION
@@ -97,7 +97,7 @@ def find(check: Check, scene: Scene, margins: Sequence[Margin], known: Bools) ->
         value=value,
         limit=limit,
         margin=margin,
-        unit=check.unit,
+        unit=first.source_margin.unit or check.unit,
         thing=str(margins[judged.index(first)].thing[index]) if index is not None else "",
         at=spot(scene, index) if index is not None else None,
         reason=words.reason,
@@ -112,12 +112,21 @@ def find(check: Check, scene: Scene, margins: Sequence[Margin], known: Bools) ->
         values=np.asarray(chosen([m.value for m in margins]), dtype=float),
         limits=np.asarray(chosen([m.limit for m in margins]), dtype=float),
         things=things,
-        share=min(m.share for m in margins),
+        sample_codes=np.max([j.sample_codes() for j in judged], axis=0),
+        metre_codes=np.max([j.metre_codes() for j in judged], axis=0),
         least=least,
         least_soft=least_soft.astype(np.float32),
         go_if=words.go_if,
         drawings=tuple(d for m in margins for d in m.drawings),
     )
+
+
+def _second_reasons(judged: Sequence[_Judged], first: _Judged) -> Iterator[Remark]:
+    """What else is not go, so that mending the first reason does not bring up a second."""
+    for other in judged:
+        if other is not first and other.verdict != Verdict.GO:
+            words = other.words()
+            yield Remark(f"also {other.verdict.word}: {words.reason}; {words.advice}")
 
 
 def _rank(margin: Array, soft: Array) -> Array:
@@ -183,10 +192,30 @@ class _Judged:
             return None, None, None
         hard, soft = float(self.margin[0, i]), float(self.soft[0, i])
         value, limit = float(self.source_margin.value[i]), float(self.source_margin.limit[i])
+        if math.isnan(hard):
+            return None, _finite(limit), None
         if soft < 0.0 <= hard:
             limit = value - soft if self.binds == "at-least" else value + soft
             hard = soft
         return _finite(value), _finite(limit), _finite(hard)
+
+    def sample_codes(self) -> NDArray[np.int8]:
+        """`(n,)` row 0's verdict codes."""
+        return sample_verdicts(self.family, self.margin[0], self.soft[0])
+
+    def metre_codes(self) -> NDArray[np.int8]:
+        """`(k,)` verdict codes: the shot's rule applied to the rides near each metre."""
+        if self.least.shape[0] == 1:
+            hard, soft = self.least[0].astype(float), self.least_soft[0].astype(float)
+            return sample_verdicts(self.family, hard, soft)
+        share = self.source_margin.share
+        return np.array(
+            [
+                int(over_rides(self.family, c < 0.0, np.isnan(c), s < 0.0, share))
+                for c, s in zip(self.least.T, self.least_soft.T, strict=True)
+            ],
+            dtype=np.int8,
+        )
 
     def words(self) -> Words:
         """Reason and advice for the deciding sample."""
@@ -207,7 +236,7 @@ def _finite(value: float) -> float | None:
 def merge_samples(findings: Sequence[Finding]) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
     """`(n,)` worst verdict code of each sample and the index of the finding that decides it
     (-1 where all is go)."""
-    codes = np.stack([sample_verdicts(f.family, f.margins, f.softs) for f in findings])
+    codes = np.stack([f.sample_codes for f in findings])
     verdict = codes.max(axis=0)
     binding = np.argmax(codes, axis=0).astype(np.int8)
     return verdict, np.where(verdict == int(Verdict.GO), -1, binding).astype(np.int8)
@@ -217,7 +246,7 @@ def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:
     """Runs of metres with one verdict, and what binds in each."""
     along = scene.track.ride.along_m[0]
     metres = by_place.metres(along)
-    codes = np.stack([_by_metre(f) for f in findings])
+    codes = np.stack([f.metre_codes for f in findings])
     verdict = codes.max(axis=0)
     edges = [0, *(np.flatnonzero(np.diff(verdict)) + 1).tolist(), len(verdict)]
     result = []
@@ -228,21 +257,6 @@ def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:
         end = float(along[-1]) if high == len(verdict) else float(metres[high])
         result.append(Stretch(start, end, Verdict(code), binding, margin))
     return tuple(result)
-
-
-def _by_metre(found: Finding) -> NDArray[np.int8]:
-    """Verdict code of every metre of one finding: the shot's rule applied to that metre."""
-    if found.least.shape[0] == 1:
-        return sample_verdicts(
-            found.family, found.least[0].astype(float), found.least_soft[0].astype(float)
-        )
-    return np.array(
-        [
-            int(over_rides(found.family, c < 0.0, np.isnan(c), s < 0.0, found.share))
-            for c, s in zip(found.least.T, found.least_soft.T, strict=True)
-        ],
-        dtype=np.int8,
-    )
 
 
 def _binding(

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels import columns as upright
+from shotplan.kernels import footprints
 from shotplan.kernels import prisms as walls
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 
 Role = Literal["tree", "wood", "building", "pole", "wire"]
 REACH_M = 200.0  # farther than this nothing is looked for (DEFINITIONS "Distance")
@@ -123,3 +124,48 @@ class Obstacles:
     wires_drawn: Bodies
     opaque: Bodies
     assumptions: tuple[str, ...] = ()
+
+    @cached_property
+    def canopy(self) -> Bodies:
+        """What takes the light away: crowns and whole woods (the cut along the ride too), each
+        from its top down. A wood is as high all over as at its highest tree."""
+        columns, prisms = self.opaque.columns, self.opaque.prisms
+        trees = [i for i, k in enumerate(self.opaque.column_thing) if self.things[k].role == "tree"]
+        pieces: list[Array] = []
+        tops: list[float] = []
+        owners: list[int] = []
+        for k, thing in enumerate(self.things):
+            mine = self.opaque.prism_thing == k
+            if thing.role == "wood" and mine.any():
+                corners = footprints.triangles((thing.where_m, *thing.holes))
+                pieces += list(corners)
+                tops += [float(prisms.top_m[mine].max())] * len(corners)
+                owners += [k] * len(corners)
+        count = len(pieces)
+        return Bodies(
+            columns=upright.Columns(
+                columns.xy_m[trees],
+                columns.radius_m[trees],
+                np.full(len(trees), -np.inf),
+                columns.top_m[trees],
+            ),
+            column_thing=self.opaque.column_thing[trees],
+            prisms=walls.Prisms(
+                np.array(pieces, dtype=float).reshape(count, 3, 2),
+                np.zeros(count),
+                np.full(count, -np.inf),
+                np.array(tops, dtype=float),
+            ),
+            prism_thing=np.array(owners, dtype=np.intp),
+            doubtful=walls.Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0)),
+            doubtful_thing=np.empty(0, dtype=np.intp),
+        )
+
+    def under_trees(self, xyz_m: Array) -> Bools:
+        """Where `xyz_m (..., 3)` is under or inside a crown or a wood, in plan and below its
+        top."""
+        points = np.array(xyz_m, dtype=float).reshape(-1, 3)
+        known = np.isfinite(points).all(axis=1)
+        points[~known] = 0.0
+        under = (self.canopy.nearest(points, 0.1).distance_m == 0.0) & known
+        return np.asarray(under.reshape(np.shape(xyz_m)[:-1]))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Known = Literal["read", "secondary", "memory"]
+ObjectKind = Literal["building", "pole", "wire"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,26 +74,29 @@ class StructureRule:
 class PeopleRule:
     """People who are not part of the shoot. `least_m`: level distance to keep (0: not above
     them); `one_to_one`: never nearer than the height; `passing`: what `people` areas that may be
-    passed at any time make of a shot that comes too near; `objects_m`: level distance to
-    buildings, poles and wires that are somebody else's (None: no such rule)."""
+    passed at any time make of a shot that comes too near; `objects_m`: level distance to things
+    that are somebody else's, of the kinds in `objects` (None: no such rule)."""
 
     least_m: float
     one_to_one: bool
     passing: Literal["no-go", "caution"]
     source: Source
     objects_m: float | None = None
+    objects: tuple[ObjectKind, ...] = ("building", "pole", "wire")
     objects_source: Source | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class DayRule:
     """Night and twilight. `night`, `twilight`: any (no rule), light (a light on the aircraft),
-    no. `twilight_is`: the fixed 30 minutes beside sunrise and sunset, or the sun down to -6°."""
+    no. `twilight_is`: the fixed 30 minutes beside sunrise and sunset, or the sun down to -6°.
+    `light`: which light that is ("" not said)."""
 
     night: Literal["any", "light", "no"]
     twilight: Literal["any", "light", "no"]
     twilight_is: Literal["fixed-30-min", "sun-6-deg"]
     source: Source
+    light: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

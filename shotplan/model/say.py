@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.kernels.runs import runs
+from shotplan.model.arrays import Array
+from shotplan.model.ride import STEP_S
 
 
 def metres(value: float) -> str:
@@ -37,3 +46,43 @@ def rounded_down(value: float, step: float = 0.5) -> float:
 def place(ride_m: float, time_s: float) -> str:
     """`212 m along the ride, 28.7 s into the shot`."""
     return f"{ride_m:.0f} m along the ride, {time_s:.1f} s into the shot"
+
+
+def clock(at: datetime) -> str:
+    """`20:41`, in the moment's own zone."""
+    return f"{at:%H:%M}"
+
+
+def spans(
+    moments: Sequence[datetime], flags: NDArray[np.bool_]
+) -> tuple[tuple[datetime, datetime], ...]:
+    """First and last moment of every run at which something holds."""
+    return tuple((moments[a], moments[b - 1]) for a, b in runs(flags) if flags[a])
+
+
+def _from_to(first_m: float, last_m: float) -> str:
+    first, last = f"{first_m:.0f}", f"{last_m:.0f}"
+    return f"at {first} m" if first == last else f"{first} to {last} m"
+
+
+def stretches(along_m: Array, labels: Sequence[str], *, most: int = 6, least_s: float = 1.0) -> str:
+    """`front 40 to 62 m, side 62 to 110 m`: runs of one label along the ride, "" left out; runs
+    shorter than `least_s` join the one before; beyond `most` runs only how long each label is."""
+    named = np.array(labels, dtype=object)
+    for low, high in runs(named):
+        if high - low < round(least_s / STEP_S) and low > 0:
+            named[low:high] = named[low - 1]
+    parts: list[tuple[str, int, int]] = []
+    for low, high in runs(named):
+        if parts and parts[-1][0] == named[low]:
+            parts[-1] = (parts[-1][0], parts[-1][1], high)
+        elif named[low]:
+            parts.append((str(named[low]), low, high))
+    if len(parts) == 1 and parts[0][1:] == (0, len(named)):
+        return f"{parts[0][0]} all the way"
+    if len(parts) <= most:
+        return ", ".join(f"{n} {_from_to(along_m[a], along_m[b - 1])}" for n, a, b in parts)
+    return ", ".join(
+        f"{name} for {seconds(float((named == name).sum() * STEP_S))}"
+        for name in dict.fromkeys(n for n, _, _ in parts)
+    )

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
 
+from shotplan.kernels import light as daylight
+from shotplan.kernels import sensing
+from shotplan.model import sun, sunlight
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Day, Person
@@ -63,9 +66,63 @@ class Scene:
         return np.asarray(np.linalg.norm(self.track.velocity_m_s, axis=-1))
 
     @cached_property
+    def moments(self) -> tuple[datetime, ...]:
+        """When each of the n samples is, on the first take."""
+        start = self.day.start if self.start is None else self.start
+        return tuple(start + timedelta(seconds=float(t)) for t in self.track.ride.t_s)
+
+    @cached_property
+    def sun_rad(self) -> tuple[Array, Array]:
+        """Azimuth and elevation of the sun's centre `(n,)`, without refraction."""
+        frame = self.site.frame
+        return sun.position(self.moments, frame.lon_deg, frame.lat_deg)
+
+    @cached_property
+    def toward_sun(self) -> Array:
+        """`(n, 3)` unit vectors toward the sun."""
+        return daylight.toward(*self.sun_rad)
+
+    @cached_property
+    def lux(self) -> Array:
+        """`(n,)` light on level ground in the open: the sun's height, a clear sky."""
+        return daylight.lux(self.sun_rad[1])
+
+    @cached_property
+    def under_trees(self) -> Bools:
+        """`(r,n)` where the aircraft or the rider is under or inside a crown or a wood."""
+        under = self.site.obstacles.under_trees
+        return under(self.track.xyz_m) | under(self.track.ride.xyz_m)
+
+    @cached_property
+    def light(self) -> daylight.Light:
+        """What the aircraft's eyes have to see by, `(r,n)` (trees counted where they can make it
+        too dark)."""
+        least = max(self.aircraft.least_light_lux, default=0.0)
+        here = np.broadcast_to(self.lux, self.track.heading_rad.shape)
+        if (daylight.darker(self.lux, daylight.UNDER_TREES_STOPS) < least).any():
+            dim = daylight.darker(self.lux, daylight.UNDER_TREES_STOPS)
+            here = np.where(self.under_trees, dim, here)
+        water = self.site.terrain.over_water(self.track.xyz_m[..., :2])
+        found = daylight.Light(here, *self.sun_rad, water)
+        return found._replace(sun_elevation_rad=self._sun_over_hills_rad(found))
+
+    def _sun_over_hills_rad(self, light: daylight.Light) -> Array:
+        """`(r,n)` the sun's elevation; straight down where it would stand in an eye of the
+        aircraft but the ground hides it."""
+        track = self.track
+        course = np.arctan2(track.velocity_m_s[..., 0], track.velocity_m_s[..., 1])
+        near = sensing.sun_in_eyes(self.aircraft.senses, light, track.heading_rad, course)
+        elevation = np.array(np.broadcast_to(light.sun_elevation_rad, near.shape))
+        toward = np.broadcast_to(self.toward_sun, track.xyz_m.shape)
+        lit = sunlight.direct(self.site, track.xyz_m[near], toward[near], things=False).lit
+        elevation[near] = np.where(lit == 0.0, -np.pi / 2.0, elevation[near])
+        return elevation
+
+    @cached_property
     def blind(self) -> Bools:
-        """`(r,n)` where it flies toward what it does not sense."""
-        return self.aircraft.blind(self.track.velocity_m_s, self.track.heading_rad)
+        """`(r,n)` where it flies toward what it does not sense: no eye that way, too fast for it,
+        too dark, the low sun in it, or water under the one that looks down."""
+        return self.aircraft.blind(self.track.velocity_m_s, self.track.heading_rad, self.light)
 
     @cached_property
     def overrun_m(self) -> Array:

@@ -61,15 +61,24 @@ def day(on: date, zone: tzinfo, lon_deg: float, lat_deg: float) -> SunDay:
     observer = _observer(lon_deg, lat_deg, 0.0)
     observer.date = _utc(start)
     noon = _local(observer.next_transit(ephem.Sun()), zone)
-    rise, rest = _crossings(noon, RISE_DEG, lon_deg, lat_deg, zone)
-    dawn, dusk = _crossings(noon, CIVIL_DEG, lon_deg, lat_deg, zone)
+    rise, rest = crossings(noon, RISE_DEG, lon_deg, lat_deg)
+    dawn, dusk = crossings(noon, CIVIL_DEG, lon_deg, lat_deg)
     return SunDay(dawn=dawn, sunrise=rise, noon=noon, sunset=rest, dusk=dusk)
 
 
-def _crossings(
-    noon: datetime, degrees: float, lon_deg: float, lat_deg: float, zone: tzinfo
+def day_of(at: datetime, zone: tzinfo, lon_deg: float, lat_deg: float) -> SunDay:
+    """The day whose noon is nearest to a moment: a night's small hours belong to the sunset before
+    or to the sunrise after, whichever noon is nearer."""
+    on = at.astimezone(zone).date()
+    near = [day(on + timedelta(days=d), zone, lon_deg, lat_deg) for d in (-1, 0, 1)]
+    return min(near, key=lambda d: abs((d.noon - at).total_seconds()))
+
+
+def crossings(
+    noon: datetime, degrees: float, lon_deg: float, lat_deg: float
 ) -> tuple[datetime | None, datetime | None]:
-    """When the sun's centre passes an elevation before and after a noon, within half a day."""
+    """When the sun's centre passes an elevation before and after a noon, within half a day; None
+    where it does not, in the noon's own zone."""
     found: list[datetime | None] = []
     for sign in (-1, 1):
         low, high = 0.0, 12 * 3600.0
@@ -83,7 +92,7 @@ def _crossings(
             moment = noon + sign * timedelta(seconds=mid)
             above = _elevation_deg(moment, lon_deg, lat_deg) > degrees
             low, high = (mid, high) if above else (low, mid)
-        found.append((noon + sign * timedelta(seconds=low)).astimezone(zone))
+        found.append((noon + sign * timedelta(seconds=low)).astimezone(noon.tzinfo))
     return found[0], found[1]
 
 

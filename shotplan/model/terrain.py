@@ -9,16 +9,21 @@ import numpy as np
 
 from shotplan.kernels import footprints, prisms
 from shotplan.kernels import grid as posts
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 
 
 @dataclass(frozen=True, kw_only=True)
 class Water:
-    """A sheet of water: outline in frame metres, level as elevation."""
+    """A sheet of water: outline in frame metres, level as elevation (-inf: lies on the terrain)."""
 
     id: str
     outline: footprints.Outline
     level_m: float
+
+    @property
+    def level_text(self) -> str:
+        """Its level as people read it."""
+        return f"{self.level_m:.1f} m" if np.isfinite(self.level_m) else "the ground's own"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,8 +38,13 @@ class Terrain:
     assumptions: tuple[str, ...] = field(default=())
 
     @cached_property
+    def _levelled(self) -> tuple[Water, ...]:
+        """Water with a level of its own."""
+        return tuple(w for w in self.water if np.isfinite(w.level_m))
+
+    @cached_property
     def _sheets(self) -> prisms.Prisms:
-        pieces = [(t, w.level_m) for w in self.water for t in footprints.triangles(w.outline)]
+        pieces = [(t, w.level_m) for w in self._levelled for t in footprints.triangles(w.outline)]
         count = len(pieces)
         level = np.array([p[1] for p in pieces], dtype=float).reshape(count)
         corners = np.array([p[0] for p in pieces], dtype=float).reshape(count, 3, 2)
@@ -47,21 +57,28 @@ class Terrain:
     def ground_m(self, xy_m: Array) -> Array:
         """Elevation of ground or water under `xy_m (..., 2)`; NaN unknown."""
         z = posts.sample(self.grid, xy_m)
-        for w in self.water:
+        for w in self._levelled:
             over = footprints.inside_m(w.outline, xy_m) >= 0.0
             z = np.where(over, np.maximum(z, w.level_m), z)
         return z
+
+    def over_water(self, xy_m: Array) -> Bools:
+        """Where `xy_m (..., 2)` lies over a sheet of water."""
+        over = np.zeros(xy_m.shape[:-1], dtype=bool)
+        for w in self.water:
+            over |= footprints.inside_m(w.outline, xy_m) >= 0.0
+        return over
 
     def nearest(self, xyz_m: Array, enough_m: float = np.inf) -> posts.Nearest:
         """Distance from `xyz_m (n, 3)` to the surface, negative below it; and to missing ground."""
         found = posts.nearest(self.grid, xyz_m, enough_m)
         distance = found.distance_m
-        if self.water:
+        if self._levelled:
             sheet = prisms.nearest(self._sheet_index, xyz_m, min(enough_m, 1e4)).distance_m
             distance = np.minimum(distance, sheet)
         below = xyz_m[:, 2] < self.ground_m(xyz_m[:, :2])
         # Under water the sheet's prism holds the point, so its depth is measured from the level.
-        if self.water and below.any():
+        if self._levelled and below.any():
             depth = self.ground_m(xyz_m[:, :2]) - xyz_m[:, 2]
             distance = np.where(below & (distance == 0.0), depth, distance)
         return posts.Nearest(np.where(below, -distance, distance), found.missing_m)

@@ -2,33 +2,29 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Plan, ShotPlan
+from shotplan.model.day import CrewRole
+from shotplan.model.judged import Plan
 from shotplan.model.obstacles import Thing
 from shotplan.model.shot import Outing
 from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
-from shotplan.model.verdict import Verdict
-from shotplan.output import words
-from shotplan.output.shapes import Extent, Info, Kind, Shape, Sheet
+from shotplan.output import flights, words
+from shotplan.output.shapes import Extent, Info, Shape, Sheet
 from shotplan.output.words import plain
 
 TICK_M = 50.0
 MOST_THINGS = 1500  # beyond that the nearest to the flights are drawn, and it says so
 MOST_AROUND_M = 1000.0
-MOST_POINTS = 1200  # of one track: a longer one is drawn with every second, third ... sample
 
 
 def close(plan: Plan) -> Extent:
-    """What is seen first: all flights, the ride and the places, with a rim around them."""
-    return _around(_flown(plan), 0.08, 12.0)
+    """What is seen first: all flights, with a rim around them."""
+    return _around(_tracks(plan), 0.08, 12.0)
 
 
 def whole(plan: Plan) -> Extent:
@@ -48,9 +44,13 @@ def whole(plan: Plan) -> Extent:
 def _flown(plan: Plan) -> list[Array]:
     return [
         plan.outing.ride.xyz_m[0, :, :2],
-        *(s.scene.track.xyz_m[0, :, :2] for s in plan.shots),
+        *_tracks(plan),
         *(p.xyz_m[None, :2] for p in plan.outing.site.places.values()),
     ]
+
+
+def _tracks(plan: Plan) -> list[Array]:
+    return [s.scene.track.xyz_m[0, :, :2] for s in plan.shots]
 
 
 def _around(points: list[Array], share: float, rim_m: float) -> Extent:
@@ -63,8 +63,10 @@ def _around(points: list[Array], share: float, rim_m: float) -> Extent:
 def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet, ...]:
     """Everything, from the ground up: what is drawn last lies on top."""
     site = plan.outing.site
+    seen = close(plan)
+    size = max(seen.east_m - seen.west_m, seen.north_m - seen.south_m) / 100.0
     water = tuple(
-        Shape("area", "water", w.outline, info=Info("water", (("level", say.metres(w.level_m)),)))
+        Shape("area", "water", w.outline, info=Info("water", (("level", w.level_text),)))
         for w in site.terrain.water
     )
     return (
@@ -74,7 +76,9 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         Sheet("the ride and places", (*_ride(plan.outing), *_places(plan))),
         Sheet("what the checks draw", tuple(_drawn(plan))),
         *(
-            Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(_shot(s, i)))
+            Sheet(
+                f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size))
+            )
             for i, s in enumerate(plan.shots)
         ),
     )
@@ -210,8 +214,8 @@ def _ride(outing: Outing) -> Iterator[Shape]:
     path, along = ride.xyz_m[0, :, :2], ride.along_m[0]
     length = float(along[-1])
     rows = (("length", say.metres(length)), ("from", plain(outing.ride_source)))
-    step = max(1, len(path) // MOST_POINTS)
-    yield Shape("line", "ride", (_thinned(path, step),), info=Info("the ride", rows))
+    step = flights.step_of(path)
+    yield Shape("line", "ride", (flights.thinned(path, step),), info=Info("the ride", rows))
     written = next(s for s in (50, 100, 250, 500, 1000, 5000) if length <= 12 * s or s == 5000)
     size = max(1.5, float(np.ptp(path, axis=0).max()) / 90.0)
     for at in np.arange(TICK_M, length, TICK_M):
@@ -227,60 +231,27 @@ def _ride(outing: Outing) -> Iterator[Shape]:
 
 def _places(plan: Plan) -> Iterator[Shape]:
     for place in plan.outing.site.places.values():
-        rows = [("elevation", say.metres(float(place.xyz_m[2])))]
-        for index, shot in enumerate(plan.shots):
-            here = [
-                f"{plain(p.name)} ({', '.join(sorted(p.roles))})"
-                for p in plan.outing.day.crew
-                if "rider" not in p.roles and shot.scene.shot.stands.place_of(p) == place.id
-            ]
-            if here:
-                rows.append((f"shot {words.letter(index)}", ", ".join(here)))
-        look, tag = ("launch", "launch") if place.id == "launch" else ("place", "")
-        info = Info(plain(place.label), tuple(rows))
-        yield Shape("mark", look, (place.xyz_m[None, :2],), tag=tag, info=info)
+        standing = _standing(plan, place.id)
+        name = plain(place.label)
+        people = "; ".join(f"{who}, {' and '.join(roles)}{s}" for who, roles, s in standing)
+        rows = (("place", name), ("elevation", say.metres(float(place.xyz_m[2]))))
+        if place.id == "launch":
+            look, tag, title = "launch", "launch", f"launch: {people}" if people else "launch"
+        else:
+            look, tag, title = ("stand", "", people) if people else ("place", "", name)
+        yield Shape("mark", look, (place.xyz_m[None, :2],), tag=tag, info=Info(title, rows))
 
 
-def _shot(shot: ShotPlan, index: int) -> Iterator[Shape]:
-    path = shot.scene.track.xyz_m[0, :, :2]
-    step = max(1, len(path) // MOST_POINTS)
-    runs = [(Verdict(code), low, high) for code, low, high in _runs(shot.sample_verdict)]
-    lines: list[tuple[str, Array]] = []
-    lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
-    lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
-    lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
-    for look, part in lines:
-        yield Shape("line", look, (_thinned(part, step),))
-    yield Shape("line", "touch", (_thinned(path, step),), shot=index)
-    name = words.letter(index)
-    yield Shape("mark", "start", (path[:1],), tag=name, info=Info(f"shot {name} starts here"))
-    pins = words.pins(shot, name)
-    for found in shot.findings:
-        if found.check in pins and found.at is not None:
-            rows = (
-                (found.check, f"{found.verdict.word}: {words.distance(found)}"),
-                ("where", words.where(found.at)),
-                ("why", plain(found.reason)),
-                ("change", plain(found.advice)),
-            )
-            info = Info(f"{pins[found.check]}: {found.check}", rows)
-            point = np.array([found.at.xyz_m[:2]])
-            kind: Kind = "mark"
-            yield Shape(
-                kind, f"pin-{found.verdict.word}", (point,), tag=pins[found.check], info=info
-            )
-
-
-def _runs(values: NDArray[Any]) -> Iterator[tuple[int, int, int]]:
-    """`(value, first, one past the last)` of equal neighbours."""
-    edges = np.flatnonzero(np.diff(values.astype(int))) + 1
-    for low, high in itertools.pairwise([0, *edges.tolist(), len(values)]):
-        yield int(values[low]), low, high
-
-
-def _thinned(path: Array, step: int) -> Array:
-    """Every step-th point, the last one kept; two points where there is one."""
-    if len(path) < 2:
-        return np.concatenate([path, path])
-    kept = path[::step]
-    return kept if (len(path) - 1) % step == 0 else np.concatenate([kept, path[-1:]])
+def _standing(plan: Plan, place: str) -> list[tuple[str, list[CrewRole], str]]:
+    """Name, roles and ` (A, D)`, "" for all shots, of everybody who stands at a place."""
+    found = []
+    for person in plan.outing.day.crew:
+        here = [
+            words.letter(i)
+            for i, shot in enumerate(plan.shots)
+            if shot.scene.shot.stands.place_of(person) == place
+        ]
+        if here and "rider" not in person.roles:
+            shots = "" if len(here) == len(plan.shots) else f" ({', '.join(here)})"
+            found.append((plain(person.name), sorted(person.roles), shots))
+    return found

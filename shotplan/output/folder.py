@@ -1,7 +1,8 @@
 """Writes a folder of results without ever spoiling a file it did not write itself.
 
 Beside the results lies `.written-by-shotplan.json`: name -> sha256 of what was written. A file
-that is not listed there, or has changed since, belongs to somebody else and is left alone.
+that is not listed there, or has changed since, belongs to somebody else and is left alone. Two
+commands that write into one folder each have their own list, and leave the other's files alone.
 """
 
 from __future__ import annotations
@@ -15,16 +16,20 @@ from pathlib import Path
 from shotplan.errors import Problems
 
 MANIFEST = ".written-by-shotplan.json"
+LIGHT_MANIFEST = ".written-by-shotplan-light.json"
 _UNFINISHED = ".unfinished-by-shotplan"
 
 
-def write(folder: Path, files: Mapping[str, bytes], *, force: bool = False) -> None:
+def write(
+    folder: Path, files: Mapping[str, bytes], *, force: bool = False, by: str = MANIFEST
+) -> None:
     """Write all of `files` (name -> bytes), or raise `BadInput` and write none.
 
     Each goes to a temporary name first and is renamed when whole. What an earlier run wrote, is
-    unchanged and no longer wanted, is removed. `force` overwrites files of others too.
+    unchanged and no longer wanted, is removed. `force` overwrites files of others too; `by` is the
+    list of what is ours.
     """
-    ours = _manifest(folder)
+    ours = _manifest(folder, by)
     if not force:
         _refuse_foreign(folder, files, ours)
     folder.mkdir(parents=True, exist_ok=True)
@@ -33,7 +38,7 @@ def write(folder: Path, files: Mapping[str, bytes], *, force: bool = False) -> N
         for name, data in files.items():
             waiting[name] = folder / f"{name}{_UNFINISHED}"
             waiting[name].write_bytes(data)
-        _put_in_place(folder, files, waiting, ours)
+        _put_in_place(folder, files, waiting, ours, by)
     finally:
         for path in waiting.values():
             path.unlink(missing_ok=True)
@@ -71,7 +76,11 @@ def refuse_foreign_file(path: Path, ours: bytes) -> None:
 
 
 def _put_in_place(
-    folder: Path, files: Mapping[str, bytes], waiting: Mapping[str, Path], ours: dict[str, str]
+    folder: Path,
+    files: Mapping[str, bytes],
+    waiting: Mapping[str, Path],
+    ours: dict[str, str],
+    by: str,
 ) -> None:
     """Rename all; whatever happens, the manifest says what was really written."""
     try:
@@ -85,9 +94,9 @@ def _put_in_place(
             del ours[name]
     finally:
         text = json.dumps(dict(sorted(ours.items())), indent=1) + "\n"
-        unfinished = folder / f"{MANIFEST}{_UNFINISHED}"
+        unfinished = folder / f"{by}{_UNFINISHED}"
         unfinished.write_text(text, encoding="utf-8")
-        unfinished.replace(folder / MANIFEST)
+        unfinished.replace(folder / by)
 
 
 def _refuse_foreign(folder: Path, files: Mapping[str, bytes], ours: Mapping[str, str]) -> None:
@@ -115,10 +124,10 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes], ours: Mapping[str,
     problems.raise_if_any()
 
 
-def _manifest(folder: Path) -> dict[str, str]:
+def _manifest(folder: Path, by: str) -> dict[str, str]:
     """What an earlier run wrote; a manifest that cannot be read makes nothing ours."""
     try:
-        found = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
+        found = json.loads((folder / by).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
     if not isinstance(found, dict):

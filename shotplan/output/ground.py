@@ -32,6 +32,11 @@ class Relief(NamedTuple):
     north_deg: float
     relief: bool
 
+    @property
+    def gaps(self) -> bool:
+        """Whether some of the ground is not known."""
+        return bool((self.shade >= SHADES).any())
+
 
 def relief(terrain: Terrain, frame: Frame, view: Extent, most_px: int = 640) -> Relief:
     """The site's own ground under `view`, lit from the north-west; hatched where not known."""

@@ -48,7 +48,7 @@ def _ground(site: Site) -> list[tuple[str, str]]:
         gaps = float(np.isnan(z).mean())
         text = f"a post each {terrain.cell_m:.1f} m, {np.nanmin(z):.0f} to {np.nanmax(z):.0f} m"
         rows.append(("terrain", text + (f", {gaps:.1%} of it missing" if gaps else "")))
-    rows += [("water", f"{plain(w.id)}, level {say.metres(w.level_m)}") for w in terrain.water]
+    rows += [("water", f"{plain(w.id)}, level {w.level_text}") for w in terrain.water]
     return rows
 
 
@@ -72,9 +72,8 @@ def _obstacles(site: Site) -> list[tuple[str, str]]:
         heights = [t.height_m for t in things if math.isfinite(t.height_m)]
         text = f"{len(things)}"
         if heights:
-            low, high = min(heights), max(heights)
-            text += f", {say.metres(low)}" + (f" to {say.metres(high)}" if high > low else "")
-            text += " high"
+            low, high = say.metres(min(heights)), say.metres(max(heights))
+            text += f", {low}" + (f" to {high}" if high != low else "") + " high"
         if len(heights) < len(things):
             text += f", {len(things) - len(heights)} of unknown height"
         rows.append((f"{role}s", text))

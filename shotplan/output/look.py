@@ -1,7 +1,8 @@
 """How things are drawn: colours, widths, dashes. One table for the live map and the still picture.
 
 The palette was chosen for this project. A verdict shows twice, by colour and by line: even,
-dashed, dotted, broad, so that it reads on a grey printout and to eyes that mix up colours.
+dashed, dotted, broad with crosses, so that it reads on a grey printout and to eyes that mix up
+colours.
 """
 
 from __future__ import annotations
@@ -41,11 +42,12 @@ LOOKS: dict[str, Look] = {
     "building": Look("#3f3a36", 1.5, (), "#857b72", 0.80, says="building"),
     "pole": Look(INK, 1.5, (), INK, 0.90, says="pole"),
     "wire": Look("#0d1013", 2.0, says="wire"),
-    "grown": Look("#4a4f55", 1.2, (4, 4), says="how far it may stand from where it is drawn"),
+    "grown": Look("#4a4f55", 1.2, (4, 4), says="how far a tree or pole may be off"),
     "drawn": Look("#7a5230", 1.5, (6, 3), "#7a5230", 0.12, says="where it comes down if it fails"),
     "ride": Look("#6a4a1c", 2.5, says="the ride, a mark each 50 m in its direction"),
     "tick": Look("#6a4a1c", 2.5),
-    "blind": Look(INK, 17.0, (2, 6), square=True, says="flies toward what it does not sense"),
+    "blind": Look("#8a8f96", 13.0, (1, 7), square=True, says="flies toward what it does not sense"),
+    "start-arrow": Look(INK, 3.5, says="where a shot starts, and which way it flies first"),
     "touch": Look(INK, 26.0),  # drawn clear: only there to be hit by a finger
 }
 
@@ -53,7 +55,15 @@ VERDICTS: dict[Verdict, Look] = {
     Verdict.GO: Look("#2f86b7", 4.0, says="go"),
     Verdict.CAUTION: Look("#f0b429", 5.0, (11, 7), square=True, says="caution"),
     Verdict.UNKNOWN: Look("#ffffff", 5.0, (1, 9), says="unknown"),
-    Verdict.NO_GO: Look("#b3184f", 9.0, says="no-go"),
+    Verdict.NO_GO: Look("#b3184f", 9.0, says="no-go"),  # crosses come on top
+}
+MARKS: dict[str, str] = {
+    "launch": "the launch, and who stands there",
+    "stand": "a place where somebody of the crew stands",
+    "place": "another place; its name from nearby",
+    "start": "where shot A starts",
+    "pin": "a place worth a look: A1, A2 … in the words below",
+    "hatch": "the ground is not known here",
 }
 for _verdict, _look in VERDICTS.items():
     LOOKS[f"track-{_verdict.word}"] = _look

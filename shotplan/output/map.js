@@ -44,14 +44,81 @@ function shotplanSample(shot, latlng) {
   return shotplanTold(shot.title, rows);
 }
 
+var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "stand", "metre",
+  "place"];
+var shotplanAway = [12, 26, 44, 66, 92, 125], shotplanTurns = [-90, -45, -135, 0, 180, 45, 135, 90];
+
 function shotplanMark(feature, layer, info) {
-  var text = feature.properties.tag || (info ? info[0] : "");
-  var inside = document.createElement("span");
-  inside.textContent = text;
-  layer.setZIndexOffset(layer.options.icon.options.className.indexOf("pin-") < 0 ? 0 : 1000);
-  layer.setIcon(L.divIcon({
-    className: layer.options.icon.options.className, html: inside, iconSize: null
-  }));
+  var look = layer.options.icon.options.className.replace("mark ", "");
+  var inside = document.createElement("div");
+  var named = info && (look === "launch" || look === "stand" || look === "place");
+  layer.shotplanRank = shotplanRanks.indexOf(look);
+  shotplanPut(inside, "i");
+  shotplanPut(inside, "span", (named && info[0]) || feature.properties.tag || "");
+  layer.setZIndexOffset(look.indexOf("pin-") < 0 ? (look === "start" ? 500 : 0) : 1000);
+  layer.setIcon(L.divIcon({className: "mark " + look, html: inside, iconSize: null}));
+}
+
+// What a tag at `box` would hide: other tags first, then the rim of the map, then the flights.
+function shotplanCost(box, taken, lines, size) {
+  var cost = 0, covered = 0;
+  taken.forEach(function (t) {
+    if (box[0] < t[2] && box[2] > t[0] && box[1] < t[3] && box[3] > t[1]) { cost += 1000; }
+  });
+  if (box[0] < 0 || box[1] < 0 || box[2] > size.x || box[3] > size.y) { cost += 400; }
+  lines.forEach(function (p) {
+    if (p.x > box[0] && p.x < box[2] && p.y > box[1] && p.y < box[3]) { covered += 1; }
+  });
+  return cost + 6 * Math.min(covered, 20);
+}
+
+function shotplanPlace(mark, taken, lines, size) {
+  var half = [mark.span.offsetWidth / 2 + 1, mark.span.offsetHeight / 2 + 1];
+  var best = null, least = Infinity, along = mark.look === "metre";
+  shotplanAway.slice(0, along ? 2 : 6).forEach(function (away) {
+    shotplanTurns.forEach(function (turn) {
+      var angle = turn * Math.PI / 180;
+      var x = Math.cos(angle) * (away + half[0]), y = Math.sin(angle) * (away + half[1]);
+      var at = [mark.at.x + x, mark.at.y + y];
+      var box = [at[0] - half[0], at[1] - half[1], at[0] + half[0], at[1] + half[1]];
+      var cost = away + shotplanCost(box, taken, lines, size);
+      if (cost < least) { least = cost; best = {x: x, y: y, box: box}; }
+    });
+  });
+  mark.span.style.visibility = along && least >= 1000 ? "hidden" : "visible";
+  mark.line.style.visibility = mark.span.style.visibility;
+  if (mark.span.style.visibility === "hidden") { return; }
+  taken.push(best.box);
+  mark.span.style.transform = "translate(-50%, -50%) translate(" + best.x + "px, " + best.y + "px)";
+  mark.line.style.width = Math.hypot(best.x, best.y) + "px";
+  mark.line.style.transform = "rotate(" + Math.atan2(best.y, best.x) + "rad)";
+}
+
+// Tags are moved apart where they would lie on each other; a line leads back to the place.
+function shotplanApart(map) {
+  var marks = [], lines = [], taken = [], size = map.getSize();
+  var within = L.bounds([-40, -40], [size.x + 40, size.y + 40]);
+  map.eachLayer(function (layer) {
+    if (!(layer.shotplanRank >= 0) || !layer.getElement()) { return; }
+    var mark = {
+      rank: layer.shotplanRank, look: shotplanRanks[layer.shotplanRank],
+      at: map.latLngToContainerPoint(layer.getLatLng()),
+      span: layer.getElement().querySelector("span"), line: layer.getElement().querySelector("i")
+    };
+    if (mark.span.offsetWidth && within.contains(mark.at)) { marks.push(mark); }
+  });
+  shotplanWords.shots.forEach(function (shot) {
+    shot.rows.forEach(function (row, index) {
+      if (index % 3 === 0) { lines.push(map.latLngToContainerPoint([row[1], row[0]])); }
+    });
+  });
+  var air = document.getElementById("air");
+  if (air) {
+    taken.push([air.offsetLeft, air.offsetTop, air.offsetLeft + air.offsetWidth,
+      air.offsetTop + air.offsetHeight]);
+  }
+  marks.sort(function (a, b) { return a.rank - b.rank; });
+  marks.forEach(function (mark) { shotplanPlace(mark, taken, lines, size); });
 }
 
 function shotplanEach(feature, layer) {
@@ -71,10 +138,13 @@ function shotplanEach(feature, layer) {
   }
 }
 
-// From afar a place is a mark without its name, so that flights are not hidden.
+// From afar a place where nobody stands is a mark without its name, so that flights are not hidden.
 L.Map.addInitHook(function () {
-  function far() { this.getContainer().classList.toggle("far", this.getZoom() < 18); }
-  this.on("zoomend", far, this);
+  var map = this;
+  function far() { map.getContainer().classList.toggle("far", map.getZoom() < 18); }
+  function again() { far(); shotplanApart(map); }
+  map.on("zoomend resize overlayadd overlayremove", again);
+  addEventListener("load", again);
 });
 
 // The layer list is handed numbers; the titles are put in as text.

@@ -19,7 +19,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.verdict import Verdict
-from shotplan.output import drawing, ground, look, page, still, words
+from shotplan.output import drawing, first, ground, look, measures, page, still, words
 from shotplan.output.shapes import Extent, Info, Shape, Sheet
 
 if TYPE_CHECKING:
@@ -39,9 +39,9 @@ def html(plan: Plan) -> str:
     site = plan.outing.site
     whole, close = drawing.whole(plan), drawing.close(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
-    relief = ground.relief(site.terrain, site.frame, close)
+    relief, backdrop = (ground.relief(site.terrain, site.frame, v) for v in (close, whole))
     infos = _Infos()
-    live = _folium(sheets, ground.relief(site.terrain, site.frame, whole), site.frame, infos)
+    live = _folium(sheets, backdrop, site.frame, infos)
     _fit(live, site.frame, close)
     body, script = _rendered(live)
     block = {
@@ -50,13 +50,17 @@ def html(plan: Plan) -> str:
         "shots": [_samples(s, words.letter(i)) for i, s in enumerate(plan.shots)],
     }
     looks = {shape.look for sheet in sheets for shape in sheet.shapes}
+    looks |= {"hatch"} if backdrop.gaps else set()
+    weather = plan.outing.day.weather
+    air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
         words.answer(plan),
-        picture=_data_uri(still.png(relief, sheets, close)),
+        picture=_data_uri(still.png(relief, sheets, close, *air)),
         live=body,
         block=block,
         script=script,
         looks=looks,
+        air=air,
         left_out=drawing.left_out(plan),
         tool=f"shotplan {plan.version}",
     )
@@ -231,13 +235,14 @@ def _binds(shot: ShotPlan, i: int) -> str:
     value, limit = float(found.values[i]), float(found.limits[i])
     text = f"{found.check}: {_amount(value, found.unit)}"
     if math.isfinite(limit):
-        text += f", {'at most' if words.at_most(found) else 'needs'} {_amount(limit, found.unit)}"
+        side = "at most" if measures.at_most(found) else "needs"
+        text += f", {side} {_amount(limit, found.unit)}"
     thing = words.plain(str(found.things[i]))
     return f"{text}, {thing}" if thing else text
 
 
 def _amount(value: float, unit: str) -> str:
-    return words.amount(value if math.isfinite(value) else None, unit)
+    return measures.amount(value if math.isfinite(value) else None, unit)
 
 
 def _data_uri(png: bytes) -> str:

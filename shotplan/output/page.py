@@ -9,16 +9,26 @@ import base64
 import hashlib
 import importlib
 import json
+from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from html import escape
 from importlib.resources import files
 from pathlib import Path
+from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
-from shotplan.output import look
+from shotplan.output import legend, look
 from shotplan.output.words import Answer, Row, ShotWords
 
 FAVICON = "data:,"
+SOME_REMINDERS = 3  # the others are folded away
+
+
+class Air(NamedTuple):
+    """The wind in words and where it blows to, clockwise from north (None: no arrow)."""
+
+    says: str
+    blows_to_deg: float | None
 
 
 def page(
@@ -29,11 +39,12 @@ def page(
     block: object,
     script: str,
     looks: AbstractSet[str],
+    air: Air,
     left_out: int,
     tool: str,
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
-    shows; `looks` are explained in the legend."""
+    shows; `looks` are explained in the legend; `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, _own("map.css") + _verdict_css())
     scripts = (_own("early.js"), leaflet_js, _own("map.js"), _one_script(script))
@@ -51,14 +62,14 @@ def page(
         '<div id="view">\n'
         f'<img id="still" src="{picture}" alt="Map of the site with the flights drawn by verdict; '
         'the same is told in words below.">\n'
-        f'<div id="live">{live}</div>\n</div>\n'
+        f'<div id="live">{live}{_compass(air)}</div>\n</div>\n'
     )
     parts = [
         head,
         "<body>\n",
         _header(answer),
         view,
-        _legend(looks, left_out),
+        legend.html(looks, left_out),
         "<main>\n",
         *(_shot(s) for s in answer.shots),
         _notes(answer, tool),
@@ -129,48 +140,30 @@ def _chip(verdict: Verdict) -> str:
 
 
 def _header(answer: Answer) -> str:
+    """The first screen of a phone: the word, every shot in a line to tap, day and wind."""
+    lines = "".join(
+        f'<a href="#shot-{s.letter}"><b>{s.letter}</b> {_chip(s.verdict)} '
+        f'<span class="why">{escape(s.why)}</span><span class="named">{escape(s.name)}</span></a>\n'
+        for s in answer.shots
+    )
     return (
         f"<header>\n<h1>{escape(answer.site)} {_chip(answer.verdict)}</h1>\n"
-        f"<p>{escape(answer.rules)}</p>\n</header>\n"
+        f"<p>{escape(answer.tally)}</p>\n<nav>\n{lines}</nav>\n"
+        f"<p>{escape(answer.planned)}</p>\n</header>\n"
     )
 
 
-def _legend(looks: AbstractSet[str], left_out: int) -> str:
-    keys = [k for k, it in look.LOOKS.items() if it.says and k in looks]
-    items = "".join(f"<li>{_sample(k)} {escape(look.LOOKS[k].says)}</li>\n" for k in keys)
-    more = (
-        "<li>A, B …: where a shot starts; A1, A2 …: its places worth a look, in the order of the "
-        "words below</li>\n"
-    )
-    if left_out:
-        more += f"<li>{left_out} obstacles far from the flights are not drawn</li>\n"
-    return (
-        "<details id='legend'>\n<summary>What the lines mean</summary>\n"
-        f"<ul>\n{items}{more}</ul>\n"
-        "<p>Tap a tree, a wire, an area or a track to read what is known there.</p>\n</details>\n"
-    )
-
-
-def _sample(key: str) -> str:
-    """A short piece of a look as inline SVG."""
-    it = look.LOOKS[key]
-    dash = f' stroke-dasharray="{" ".join(str(d) for d in it.dash)}"' if it.dash else ""
-    cap = "butt" if it.square else "round"
-    under = ""
-    if f"casing-{it.says}" in look.LOOKS:
-        casing = look.LOOKS[f"casing-{it.says}"]
-        under = (
-            f'<path d="M4 11H48" stroke="{casing.line}" stroke-width="{casing.width}" '
-            'stroke-linecap="round"/>'
+def _compass(air: Air) -> str:
+    """North, and an arrow that points where the wind blows to."""
+    arrow = "M0 16V-14M-7 -6L0 -15L7 -6"
+    north = f'<svg viewBox="-20 -20 40 40" aria-hidden="true"><path d="{arrow}"/></svg>'
+    wind = ""
+    if air.blows_to_deg is not None:
+        wind = (
+            '<svg id="wind" viewBox="-20 -20 40 40" aria-hidden="true">'
+            f'<path d="{arrow}" transform="rotate({air.blows_to_deg:.1f})"/></svg>'
         )
-    shape = (
-        f'<rect x="6" y="3" width="40" height="16" fill="{it.fill}" fill-opacity="{it.density}" '
-        f'stroke="{it.line}" stroke-width="{it.width}"{dash}/>'
-        if it.fill
-        else f'<path d="M4 11H48" stroke="{it.line}" stroke-width="{it.width}" '
-        f'stroke-linecap="{cap}"{dash}/>'
-    )
-    return f'<svg width="52" height="22" aria-hidden="true">{under}{shape}</svg>'
+    return f'<div id="air"><p>{north}north</p><p>{wind}{escape(air.says)}</p></div>'
 
 
 def _shot(shot: ShotWords) -> str:
@@ -181,39 +174,73 @@ def _shot(shot: ShotWords) -> str:
         body += "</details>\n"
     else:
         body = rest
-    along = "".join(f"<li>{escape(s)}</li>\n" for s in shot.stretches)
+    head = f'<p class="combined">{escape(shot.combined)}</p>\n' if shot.combined else ""
+    if shot.cut:
+        head += f'<p class="cut">{escape(shot.cut)}</p>\n'
     return (
-        f"<section>\n<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
-        f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{body}"
-        f"<details>\n<summary>Along the ride</summary>\n<ol>\n{along}</ol>\n</details>\n"
-        "</section>\n"
+        f'<section id="shot-{shot.letter}">\n'
+        f"<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
+        f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{head}{body}"
+        f"<details>\n<summary>Along the ride</summary>\n<ol>\n{_items(shot.stretches)}</ol>\n"
+        "</details>\n</section>\n"
     )
 
 
 def _row(row: Row) -> str:
+    """A finding: what was found and what to do is seen, how the number came about is folded."""
     pin = f'<span class="pin">{row.pin}</span> ' if row.pin else ""
     lines = [f"<p>{escape(row.reason)}</p>\n"]
     if row.verdict != Verdict.GO and row.advice:
         lines.append(f'<p class="do">{escape(row.advice)}</p>\n')
-    small = [row.where, row.rides, *row.notes]
-    lines += [f'<p class="small">{escape(s)}</p>\n' for s in small if s]
+    lines += [f"<p>{escape(s)}</p>\n" for s in row.seen]
+    lines += [f'<p class="small">{escape(s)}</p>\n' for s in (row.where, row.rides) if s]
+    if row.notes:
+        notes = _items(n.text + (f" [{n.source}]" if n.source else "") for n in row.notes)
+        lines.append(
+            "<details class='small'>\n<summary>Why this number</summary>\n"
+            f"<ul>\n{notes}</ul>\n</details>\n"
+        )
+    question = escape(row.title[len(row.check) :])
     return (
-        f'<div class="row">\n<p class="what">{pin}{_chip(row.verdict)} <b>{escape(row.check)}</b> '
-        f"{escape(row.distance)}</p>\n{''.join(lines)}</div>\n"
+        f'<div class="row">\n<p class="what">{pin}{_chip(row.verdict)} <b>{escape(row.check)}</b>'
+        f"{question}: {escape(row.distance)}</p>\n{''.join(lines)}</div>\n"
     )
+
+
+def _items(lines: Iterable[str]) -> str:
+    return "".join(f"<li>{escape(line)}</li>\n" for line in lines)
 
 
 def _notes(answer: Answer, tool: str) -> str:
-    reminders = "".join(
-        f'<li>{escape(r.text)} <span class="small">{escape(r.source)} ({escape(r.known)})</span>'
-        "</li>\n"
-        for r in answer.reminders
-    )
-    lines = "".join(f"<li>{escape(c)}</li>\n" for c in answer.cautions)
+    """The day in order, what to do before flying, and the law last."""
+    day = read = ""
+    if answer.day:
+        day = (
+            f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
+            f"<ul>\n{_items(answer.day)}</ul>\n"
+        )
+    if answer.read:
+        read = f"<h2>On what was read</h2>\n<ul>\n{_items(answer.read)}</ul>\n"
     return (
-        f"<section>\n<h2>Before you fly</h2>\n<ul>\n{lines}</ul>\n"
+        f"<section>\n{day}<h2>Before you fly</h2>\n<ul>\n{_items(answer.cautions)}</ul>\n{read}"
         f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
-        f"<ul>\n{reminders}</ul>\n"
+        f"{_reminders(answer)}"
         f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '
         "(BSD 2-Clause).</p>\n</section>\n"
     )
+
+
+def _reminders(answer: Answer) -> str:
+    items = [
+        f'<li>{escape(r.text)} <span class="small">{escape(r.source)} ({escape(r.known)})</span>'
+        "</li>\n"
+        for r in answer.reminders
+    ]
+    some, others = items[:SOME_REMINDERS], items[SOME_REMINDERS:]
+    text = f"<ul>\n{''.join(some)}</ul>\n"
+    if others:
+        text += (
+            f"<details>\n<summary>{len(others)} more</summary>\n"
+            f"<ul>\n{''.join(others)}</ul>\n</details>\n"
+        )
+    return text

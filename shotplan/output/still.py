@@ -8,15 +8,22 @@ from typing import Any
 
 import numpy as np
 
-from shotplan.output import ground, look
+from shotplan.output import ground, look, placing
 from shotplan.output.shapes import Extent, Shape, Sheet
 
 WIDTH_PX = 780  # shown at half of it on a phone
 DPI = 144
+PLACES = {"launch", "stand", "place"}
 
 
-def png(relief: ground.Relief, sheets: tuple[Sheet, ...], view: Extent) -> bytes:
-    """A PNG of all sheets; the same sheets give the same bytes."""
+def png(
+    relief: ground.Relief,
+    sheets: tuple[Sheet, ...],
+    view: Extent,
+    wind: str = "",
+    blows_to_deg: float | None = None,
+) -> bytes:
+    """A PNG of all sheets, and the wind; the same sheets give the same bytes."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -32,13 +39,16 @@ def png(relief: ground.Relief, sheets: tuple[Sheet, ...], view: Extent) -> bytes
     for sheet in sheets:
         for shape in sheet.shapes:
             _draw(axes, shape)
+    _tags(axes, sheets, view)
     _scale_bar(axes, view)
+    _wind(axes, view, wind, blows_to_deg)
     canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
-    return _packed(np.asarray(canvas.buffer_rgba())[..., :3])
+    return packed(np.asarray(canvas.buffer_rgba())[..., :3])
 
 
-def _packed(pixels: Any) -> bytes:
+def packed(pixels: Any) -> bytes:
+    """Pixels `(rows, cols, 3)` as a small PNG."""
     from PIL import Image
 
     image = Image.fromarray(np.ascontiguousarray(pixels), mode="RGB")
@@ -47,7 +57,7 @@ def _packed(pixels: Any) -> bytes:
     return out.getvalue()
 
 
-def _font(*, bold: bool, size: float) -> Any:
+def font(*, bold: bool, size: float) -> Any:
     """matplotlib's own font file, so that the picture is the same on every machine."""
     from matplotlib import get_data_path
     from matplotlib.font_manager import FontProperties
@@ -94,29 +104,101 @@ def _patch(shape: Shape, **pen: Any) -> Any:
 
 
 def _mark(axes: Any, shape: Shape) -> None:
-    """A pin, a label or a place."""
+    """What is in the line or at a place; its tag comes later."""
     x, y = (float(v) for v in shape.parts[0][0])
-    if shape.look in {"place", "launch"}:
-        axes.plot([x], [y], marker="^" if shape.look == "launch" else "D", color=look.INK,
-                  markersize=8, markeredgecolor="white", markeredgewidth=1.2)  # fmt: skip
-    if not shape.tag:
+    if shape.look == "elevation":
+        _tag(axes, shape, (0.0, 0.0))
+    elif shape.look == "cross":
+        axes.plot([x], [y], marker="x", color="white", markersize=5, markeredgewidth=1.5)
+    elif shape.look in PLACES:
+        fill, rim = ("white", look.INK) if shape.look == "stand" else (look.INK, "white")
+        axes.plot([x], [y], marker="D", color=fill, markersize=7 if shape.look != "place" else 5,
+                  markeredgecolor=rim, markeredgewidth=1.2)  # fmt: skip
+
+
+def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
+    """All tags, what matters most first, moved apart."""
+    shapes = [s for sheet in sheets for s in sheet.shapes]
+    alone = {"cross", "elevation"}
+    tagged = [s for s in shapes if s.tag and s.look not in alone and view.holds(s.parts)]
+    tagged.sort(key=_rank)
+    if not tagged:
         return
-    boxed = shape.look == "start" or shape.look.startswith("pin")
+    scale = WIDTH_PX / (view.east_m - view.west_m)
+    corner = np.array([view.west_m, view.north_m])
+
+    def pixels(points: Any) -> Any:
+        return (np.asarray(points) - corner) * np.array([scale, -scale])
+
+    lines = [pixels(s.parts[0][::10]) for s in shapes if s.look == "touch"]
+    px = DPI / 72.0
+    sizes = np.array([[len(s.tag) * 0.7 + 0.8, 1.6] for s in tagged])
+    sizes *= np.array([[_points(s) * px] for s in tagged])
+    high = (view.north_m - view.south_m) * scale
+    moves = placing.apart(
+        pixels([s.parts[0][0] for s in tagged]), sizes, np.concatenate([*lines, np.zeros((0, 2))]),
+        (WIDTH_PX, high),
+    )  # fmt: skip
+    for shape, (right, down) in reversed(list(zip(tagged, moves, strict=True))):
+        _tag(axes, shape, (right / px, -down / px))
+
+
+def _rank(shape: Shape) -> int:
+    order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
+    return order.index(shape.look) if shape.look in order else len(order)
+
+
+def _points(shape: Shape) -> float:
+    return 9.5 if _boxed(shape) else 7.5
+
+
+def _boxed(shape: Shape) -> bool:
+    return shape.look == "start" or shape.look.startswith("pin")
+
+
+def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
+    boxed = _boxed(shape)
+    led = boxed or shape.look == "metre"
+    face = look.INK if boxed else (1.0, 1.0, 1.0, 0.75)
+    style = "circle,pad=0.25" if shape.look == "start" else "round,pad=0.25"
+    verdict = shape.look.removeprefix("pin-")
+    rim = next((it.line for v, it in look.VERDICTS.items() if v.word == verdict), "white")
     axes.annotate(
         shape.tag,
-        (x, y),
-        xytext=(0, 11 if boxed or shape.look == "launch" else 5),
+        tuple(float(v) for v in shape.parts[0][0]),
+        xytext=move_pt,
         textcoords="offset points",
         ha="center",
         va="center",
-        fontproperties=_font(bold=boxed, size=9.5 if boxed else 7.5),
+        fontproperties=font(bold=boxed, size=_points(shape)),
         color="white" if boxed else look.INK,
-        bbox={"boxstyle": "round,pad=0.25", "linewidth": 0.0,
-              "facecolor": look.INK if boxed else (1.0, 1.0, 1.0, 0.6)},
-        arrowprops={"arrowstyle": "-", "color": look.INK} if boxed else None,
+        bbox={"boxstyle": style, "linewidth": 1.5 if boxed else 0.0, "edgecolor": rim,
+              "facecolor": face},
+        arrowprops={"arrowstyle": "-", "color": look.INK} if led else None,
         parse_math=False,
         annotation_clip=True,
     )  # fmt: skip
+
+
+def _wind(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> None:
+    """Upper left: an arrow that points where the wind blows to, and the wind in words."""
+    wide = view.east_m - view.west_m
+    middle = np.array([view.west_m + 0.05 * wide, view.north_m - 0.05 * wide])
+    if blows_to_deg is not None:
+        turn = np.radians(blows_to_deg)
+        half = 0.03 * wide * np.array([np.sin(turn), np.cos(turn)])
+        arrow = {"arrowstyle": "-|>", "color": look.INK, "linewidth": 2.0}
+        axes.annotate("", tuple(middle + half), xytext=tuple(middle - half), arrowprops=arrow)
+    axes.annotate(
+        says,
+        tuple(middle),
+        xytext=(0.06 * WIDTH_PX * 72.0 / DPI, 0),
+        textcoords="offset points",
+        va="center",
+        fontproperties=font(bold=False, size=8.0),
+        color=look.INK,
+        parse_math=False,
+    )
 
 
 def _scale_bar(axes: Any, view: Extent) -> None:
@@ -130,7 +212,7 @@ def _scale_bar(axes: Any, view: Extent) -> None:
         (x, y),
         xytext=(0, 4),
         textcoords="offset points",
-        fontproperties=_font(bold=False, size=8.0),
+        fontproperties=font(bold=False, size=8.0),
         color=look.INK,
         parse_math=False,
     )

@@ -3,42 +3,65 @@
 from __future__ import annotations
 
 import unicodedata
+from datetime import tzinfo
 from typing import NamedTuple
 
-import numpy as np
-
-from shotplan.model import say
-from shotplan.model.judged import Finding, Plan, ShotPlan, Spot, Stretch
+from shotplan.model import timeline
+from shotplan.model.judged import Finding, Plan, Remark, ShotPlan, Stretch
 from shotplan.model.verdict import Verdict
+from shotplan.output import first
+from shotplan.output.measures import amount, distance, whereabouts
+from shotplan.output.questions import titled
 
 KNOWN = {"read": "read", "secondary": "at second hand", "memory": "from memory, to be checked"}
 _FAMILIES = ("harm", "rule", "picture")
+_ALSO = ("also no-go:", "also unknown:", "also caution:")
+_PARTS = "the limit of "
+
+
+class Note(NamedTuple):
+    """A remark and its source ("" none)."""
+
+    text: str
+    source: str
+
+    @property
+    def of_limit(self) -> bool:
+        """Whether it tells the parts of a limit: much the same for every shot."""
+        return self.text.startswith(_PARTS)
 
 
 class Row(NamedTuple):
-    """One finding. `pin` marks it on the map ("" nowhere); `distance` value against limit;
-    `where` its place; `rides` how many of the disturbed rides break it; `notes` its remarks."""
+    """One finding. `pin` marks it on the map ("" nowhere); `title` the check with its question;
+    `distance` value against limit; `where` its place; `rides` how many of the disturbed rides
+    break it; `seen` remarks that must not be overlooked; `notes` the others."""
 
     pin: str
     check: str
+    title: str
     verdict: Verdict
     distance: str
     where: str
     reason: str
     advice: str
     rides: str
-    notes: tuple[str, ...]
-    source: str
+    seen: tuple[str, ...]
+    notes: tuple[Note, ...]
 
 
 class ShotWords(NamedTuple):
-    """One shot. `deciding` rows carry its verdict; `rest` the others, worst first."""
+    """One shot. `deciding` rows carry its verdict; `rest` the others, worst first; `why` what
+    decides in a few words; `combined` cautions of several kinds, `cut` a part of it that is
+    better ("" none)."""
 
     letter: str
     name: str
     style: str
     part: str
     verdict: Verdict
+    why: str
+    combined: str
+    cut: str
     deciding: tuple[Row, ...]
     rest: tuple[Row, ...]
     stretches: tuple[str, ...]
@@ -58,14 +81,20 @@ class Reminding(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """Everything said about a plan."""
+    """Everything said about a plan. `tally` how many shots have which word; `planned` for when and
+    what wind; `cautions` before flying; `read` what reading mended or left out."""
 
     site: str
     rules: str
     verdict: Verdict
+    tally: str
+    planned: str
     shots: tuple[ShotWords, ...]
     reminders: tuple[Reminding, ...]
     cautions: tuple[str, ...]
+    read: tuple[str, ...]
+    day: tuple[str, ...] = ()
+    zone: str = ""
 
 
 def plain(text: str) -> str:
@@ -97,76 +126,17 @@ def ranked(shot: ShotPlan) -> tuple[Finding, ...]:
 
 
 def pins(shot: ShotPlan, shot_letter: str) -> dict[str, str]:
-    """Check -> pin (`A1`, `A2`) of the places worth a look: whatever is not `go`, and where all
-    is, the tightest place that could do harm."""
-    order = [f for f in ranked(shot) if f.at is not None]
-    chosen = [f for f in order if f.verdict != Verdict.GO] or order[:1]
+    """Check -> pin (`A1`, `A2`) of the places worth a look: whatever is not `go`."""
+    chosen = [f for f in ranked(shot) if f.at is not None and f.verdict != Verdict.GO]
     return {f.check: f"{shot_letter}{i}" for i, f in enumerate(chosen, start=1)}
 
 
-def amount(value: float | None, unit: str, beside: float | None = None) -> str:
-    """`0.6 m`; with another decimal where it would read like the number beside it."""
-    if value is None:
-        return "unknown"
-    if unit.startswith("of "):
-        return f"{amount(100.0 * value, '%', 100.0).replace(' ', '')} {unit}"
-    digits = 0 if abs(value) >= 100.0 else 1
-    if beside is not None:
-        while digits < 3 and value != beside and f"{value:.{digits}f}" == f"{beside:.{digits}f}":
-            digits += 1
-    return f"{value:.{digits}f} {unit}".rstrip()
-
-
-def distance(found: Finding) -> str:
-    """`0.6 m, needs 2.2 m` or `131 m, at most 120 m`."""
-    if found.value is None:
-        return "unknown" if found.verdict == Verdict.UNKNOWN else "nothing near"
-    value = amount(found.value, found.unit, found.limit)
-    if found.limit is None or found.unit.startswith("of "):
-        return value
-    limit = amount(found.limit, found.unit, found.value)
-    return f"{value}, {'at most' if at_most(found) else 'needs'} {limit}"
-
-
-def at_most(found: Finding) -> bool:
-    """Whether less is safer: then margins are limit - value, at most samples at least."""
-    with np.errstate(invalid="ignore"):
-        over = found.values - found.limits
-        falls, rises = np.abs(found.margins + over) < 1e-6, np.abs(found.margins - over) < 1e-6
-    return bool(falls.sum() > rises.sum())
-
-
-def where(at: Spot | None) -> str:
-    """`212 m along the ride, 28.7 s into the shot: 6.2 m high, 9.1 m above launch`."""
-    if at is None:
-        return ""
-    return f"{say.place(at.ride_m, at.time_s)}: {heights(at)}"
-
-
-def _where(found: Finding) -> str:
-    """The place, less what the reason has said already."""
-    if found.at is not None and say.place(found.at.ride_m, found.at.time_s) in found.reason:
-        return f"there it is {heights(found.at)}"
-    return where(found.at)
-
-
-def heights(at: Spot) -> str:
-    """The height words of a place, each with its own measure."""
-    text = f"{_or_unknown(at.height_m)} high, {_or_unknown(at.height_above_launch_m)} above launch"
-    if abs(at.height_m - at.surface_m) > 0.5:
-        text += f", {_or_unknown(at.surface_m)} from the nearest ground"
-    return text
-
-
-def _or_unknown(value: float) -> str:
-    return "unknown" if value != value else say.metres(value)
-
-
-def stretch(part: Stretch) -> str:
-    """`40 to 62 m: go (clearance, 3.1 m to spare)`."""
+def stretch(part: Stretch, unit: str) -> str:
+    """`40 to 62 m: go (clearance, 3.1 m to spare)`, the margin in its check's unit."""
     why = plain(part.binding)
     if why and part.margin is not None:
-        why += f", {abs(part.margin):.1f} {'to spare' if part.margin >= 0 else 'short'}"
+        left = amount(abs(part.margin), unit, 0.0)
+        why += f", {left} {'to spare' if part.margin >= 0 else 'short'}"
     tail = f" ({why})" if why else ""
     return f"{part.from_m:.0f} to {part.to_m:.0f} m: {part.verdict.word}{tail}"
 
@@ -178,18 +148,67 @@ def answer(plan: Plan) -> Answer:
         site=plain(plan.outing.site.name),
         rules=f"{plain(rules.id)}: {plain(rules.title)}, read {rules.read_on}",
         verdict=plan.verdict,
+        tally=first.tally(s.verdict for s in plan.shots),
+        planned=_planned(plan),
         shots=tuple(_shot(s, letter(i)) for i, s in enumerate(plan.shots)),
         reminders=tuple(
             Reminding(plain(r.text), plain(r.source), KNOWN[r.known]) for r in rules.reminders
         ),
-        cautions=cautions(plan),
+        cautions=tuple(plain(line) for line in plan.cautions),
+        read=_read(plan),
+        day=day(plan),
+        zone=plain(str(plan.outing.day.timezone)),
     )
+
+
+def _planned(plan: Plan) -> str:
+    """`Sat 20 June 2026, 19:40 (Europe/Copenhagen); wind from SW, 4 m/s, gusts 7 m/s`."""
+    day = plan.outing.day
+    zone = plain(str(day.timezone))
+    return f"{first.moment(day.start.astimezone(day.timezone))} ({zone}); {first.air(day.weather)}"
+
+
+def _read(plan: Plan) -> tuple[str, ...]:
+    lines = (*plan.outing.repairs, *plan.outing.site.remarks)
+    return tuple(dict.fromkeys(plain(line) for line in lines))
+
+
+def day(plan: Plan) -> tuple[str, ...]:
+    """The timeline, a line a slot, in the site's local time; first how many batteries it takes."""
+    if not plan.timeline:
+        return ()
+    outing = plan.outing
+    light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
+    takes = [s for s in plan.timeline if s.what == "take"]
+    within = sum(timeline.fits(s, light) for s in takes)
+    counted = max(s.battery for s in takes)
+    known = all(s.battery for s in takes)
+    packs = f"{counted} batter{'y' if counted == 1 else 'ies'}" if known else "batteries not known"
+    head = f"{len(takes)} take{'s' * (len(takes) != 1)}, {packs}; {within} within the light"
+    return (head, *(_slot(s, light, outing.day.timezone) for s in plan.timeline))
+
+
+def _slot(slot: timeline.Slot, light: timeline.Light, zone: tzinfo) -> str:
+    """`19:40 to 19:42  A, take 1, battery 1`."""
+    start, end = (f"{at.astimezone(zone):%H:%M}" for at in (slot.start, slot.end))
+    until = start if slot.start == slot.end else f"{start} to {end}"
+    name = letter(slot.shot) if slot.shot >= 0 else ""
+    battery = f", battery {slot.battery}" if slot.battery else ""
+    late = "" if timeline.fits(slot, light) else ": outside the light"
+    said = {
+        "take": f"{name}, take {slot.take}{battery}{late}",
+        "reset": f"back to the start of {name}",
+        "wait": f"it waits in the air; back to the start of {name}",
+        "battery change": f"change to battery {slot.battery}",
+        "last take-off": f"last take-off for {name}",
+        "light ends": f"the light ends: {light.why}",
+    }
+    return f"{until}  {said[slot.what]}"
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:
     """The plan's own, then what reading mended or left out; each once."""
-    lines = (*plan.cautions, *plan.outing.repairs, *plan.outing.site.remarks)
-    return tuple(dict.fromkeys(plain(line) for line in lines))
+    return tuple(dict.fromkeys((*(plain(line) for line in plan.cautions), *_read(plan))))
 
 
 def assumptions(plan: Plan) -> dict[str, tuple[str, ...]]:
@@ -205,15 +224,23 @@ def assumptions(plan: Plan) -> dict[str, tuple[str, ...]]:
 
 
 def sources(plan: Plan) -> tuple[str, ...]:
-    """`check: source` of every finding, each once."""
-    lines = [f"{f.check}: {plain(f.source)}" for s in plan.shots for f in s.findings if f.source]
+    """`check: source` of every finding and its remarks, each once."""
+    lines = [
+        f"{found.check}: {plain(source)}"
+        for shot in plan.shots
+        for found in shot.findings
+        for source in (found.source, *(r.source for r in found.remarks))
+        if source
+    ]
     return tuple(dict.fromkeys(lines))
 
 
 def _shot(shot: ShotPlan, shot_letter: str) -> ShotWords:
-    at = pins(shot, shot_letter)
-    rows = [_row(f, at.get(f.check, ""), shot.rides) for f in ranked(shot)]
+    at, order = pins(shot, shot_letter), ranked(shot)
+    launch = shot.scene.site.launch is not None
+    rows = [_row(f, at.get(f.check, ""), shot.rides, launch=launch) for f in order]
     decides = [r for r in rows if r.verdict == shot.verdict and shot.verdict != Verdict.GO]
+    units = {f.check: f.unit for f in shot.findings}
     return ShotWords(
         letter=shot_letter,
         name=plain(shot.scene.shot.name),
@@ -221,41 +248,58 @@ def _shot(shot: ShotPlan, shot_letter: str) -> ShotWords:
         part=f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m of the ride, "
         f"{shot.duration_s:.0f} s, {_flown(shot.rides)}",
         verdict=shot.verdict,
+        why=_why(order, len(decides)),
+        combined=plain(shot.combined),
+        cut=first.better_part(shot),
         deciding=tuple(decides),
         rest=tuple(r for r in rows if r not in decides),
-        stretches=tuple(stretch(s) for s in shot.stretches),
+        stretches=tuple(stretch(s, units.get(s.binding, "")) for s in shot.stretches),
     )
 
 
 def _flown(rides: int) -> str:
-    return "one ride, as given" if rides == 1 else f"{rides} rides"
+    return "undisturbed ride only" if rides == 1 else f"{rides} rides"
 
 
-def _row(found: Finding, pin: str, rides: int) -> Row:
+def _why(order: tuple[Finding, ...], decides: int) -> str:
+    """`clearance: thorn-01, and 1 more`: what decides, in a few words; "" where all is go."""
+    if not decides:
+        return ""
+    found = order[0]
+    thing = plain(found.thing)
+    told = thing if thing and found.unit == "m" else distance(found)
+    if found.value is None:
+        told = f"{thing} not known".strip()
+    more = f", and {decides - 1} more" if decides > 1 else ""
+    return f"{found.check}: {told}{more}"
+
+
+def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
     broken = ""
     if rides > 1 and found.rides_breaking:
         broken = f"{found.rides_breaking} of {rides} rides break it"
         if found.share_bound is not None:
             broken += f" (at most {found.share_bound:.1%} of all such rides)"
+    told = [r for r in found.remarks if r.text not in found.reason]
+    limits = [limit.text for limit in found.go_if if limit.text not in found.advice]
     return Row(
         pin=pin,
         check=found.check,
+        title=titled(found.check),
         verdict=found.verdict,
         distance=distance(found),
-        where=_where(found),
+        where=whereabouts(found, launch=launch),
         reason=plain(found.reason),
         advice=plain(found.advice),
         rides=broken,
-        notes=tuple(
-            plain(line)
-            for line in (
-                *(limit.text for limit in found.go_if),
-                *(
-                    f"{r.text} [{r.source}]" if r.source else r.text
-                    for r in found.remarks
-                    if r.text not in found.reason
-                ),
-            )
-        ),
-        source=plain(found.source),
+        seen=tuple(plain(t) for t in (*(_shouted(r) for r in told if _is_seen(r)), *limits)),
+        notes=tuple(Note(plain(r.text), plain(r.source)) for r in told if not _is_seen(r)),
     )
+
+
+def _is_seen(remark: Remark) -> bool:
+    return remark.caution or remark.text.startswith(_ALSO)
+
+
+def _shouted(remark: Remark) -> str:
+    return f"{remark.text}; {remark.advice}" if remark.advice else remark.text

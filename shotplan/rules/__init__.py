@@ -14,7 +14,8 @@ from shotplan.files.tables import nearest_name, read_toml, table
 from shotplan.files.words import listed, printable, shown
 from shotplan.model.rules import Rules
 from shotplan.rules.own import tightened
-from shotplan.rules.schema import OwnPackTable, PackTable
+from shotplan.rules.own_tables import OwnPackTable
+from shotplan.rules.schema import PackTable
 
 
 def load(id_or_path: str, folder: Path, where: str, problems: Problems) -> Rules | None:

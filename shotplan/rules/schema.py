@@ -1,19 +1,37 @@
-"""The rule pack TOML, a dataclass per table, and what it becomes.
+"""The bundled rule pack's TOML, a dataclass per table, and what each becomes.
 
-A bundled pack says everything (`PackTable`); a user's own pack says only what it tightens
-(`OwnPackTable`). A new table of rules is one dataclass in each of the two forms.
+A bundled pack says everything; a user's own pack (`own_tables.py`) says only what it tightens. A
+new table of rules is one dataclass here, one there, and its rule in `model/rules.py`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from shotplan.files.tables import Date, Flag, NonNegative, Positive, Text
-from shotplan.model.rules import HeightRule, Known, Reminder, Rules, SightRule, Source
+from shotplan.model.rules import (
+    CrewRule,
+    DayRule,
+    HeightRule,
+    Known,
+    LimitRule,
+    ObjectKind,
+    PeopleRule,
+    Reminder,
+    Rules,
+    SightRule,
+    Source,
+    StructureRule,
+)
 
 Measured = Literal["straight-down", "nearest-surface"]
 Eyes = Literal["pilot", "pilot-or-observer"]
+Passing = Literal["no-go", "caution"]
+Dark = Literal["any", "light", "no"]
+TwilightIs = Literal["fixed-30-min", "sun-6-deg"]
+RiderPilot = Literal["yes", "sparsely-populated", "no", "not-said"]
+Observer = Literal["anywhere", "alongside", "co-located", "none"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,6 +67,26 @@ class HeightTable(SourcedTable):
 
 
 @dataclass(frozen=True, kw_only=True)
+class StructureTable(SourcedTable):
+    """`[structure]`: more height near a man-made structure."""
+
+    radius_m: Positive
+    above_m: Positive
+    least_height_m: NonNegative
+    on_request: Flag
+
+    def made(self) -> StructureRule:
+        """The rule the height check reads."""
+        return StructureRule(
+            radius_m=self.radius_m,
+            above_m=self.above_m,
+            least_height_m=self.least_height_m,
+            on_request=self.on_request,
+            source=self.source,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
 class FollowTable(SourcedTable):
     """`[sight.follow]`: out of sight allowed while following this near the pilot."""
 
@@ -75,6 +113,95 @@ class SightTable(SourcedTable):
 
 
 @dataclass(frozen=True, kw_only=True)
+class ObjectsTable(SourcedTable):
+    """`[people.objects]`: level distance to other people's things of these kinds."""
+
+    least_m: Positive
+    kinds: tuple[ObjectKind, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PeopleTable(SourcedTable):
+    """`[people]`: who is not part of the shoot."""
+
+    least_m: NonNegative
+    one_to_one: Flag
+    passing: Passing
+    objects: ObjectsTable | None = None
+
+    def made(self) -> PeopleRule:
+        """The rule the people check reads."""
+        rule = PeopleRule(
+            least_m=self.least_m,
+            one_to_one=self.one_to_one,
+            passing=self.passing,
+            source=self.source,
+        )
+        if self.objects is None:
+            return rule
+        return replace(
+            rule,
+            objects_m=self.objects.least_m,
+            objects=self.objects.kinds,
+            objects_source=self.objects.source,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayTable(SourcedTable):
+    """`[day]`: night, twilight, and what twilight is."""
+
+    night: Dark
+    twilight: Dark
+    twilight_is: TwilightIs
+    light: str = ""
+
+    def made(self) -> DayRule:
+        """The rule the light check reads."""
+        return DayRule(
+            night=self.night,
+            twilight=self.twilight,
+            twilight_is=self.twilight_is,
+            light=self.light,
+            source=self.source,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrewTable(SourcedTable):
+    """`[crew]`: who may steer, whose eyes count."""
+
+    rider_pilot: RiderPilot
+    observer: Observer
+
+    def made(self) -> CrewRule:
+        """The rule the crew and sight checks read."""
+        return CrewRule(rider_pilot=self.rider_pilot, observer=self.observer, source=self.source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpeedTable(SourcedTable):
+    """`[speed]`: the greatest speed over the ground."""
+
+    at_most_m_s: Positive
+
+    def made(self) -> LimitRule:
+        """The rule the pace check reads."""
+        return LimitRule(value=self.at_most_m_s, source=self.source)
+
+
+@dataclass(frozen=True, kw_only=True)
+class VisibilityTable(SourcedTable):
+    """`[visibility]`: the least visibility."""
+
+    at_least_m: Positive
+
+    def made(self) -> LimitRule:
+        """The rule the light check reads."""
+        return LimitRule(value=self.at_least_m, source=self.source)
+
+
+@dataclass(frozen=True, kw_only=True)
 class ReminderTable:
     """One `[[reminders]]`."""
 
@@ -89,7 +216,7 @@ class ReminderTable:
 
 @dataclass(frozen=True, kw_only=True)
 class PackTable:
-    """A whole pack."""
+    """A whole pack. A table that is left out is a rule the pack does not have."""
 
     format: Literal[1]
     id: Text
@@ -99,6 +226,12 @@ class PackTable:
     read_on: Date
     height: HeightTable
     sight: SightTable
+    crew: CrewTable
+    structure: StructureTable | None = None
+    people: PeopleTable | None = None
+    day: DayTable | None = None
+    speed: SpeedTable | None = None
+    visibility: VisibilityTable | None = None
     reminders: tuple[ReminderTable, ...] = ()
 
     def made(self) -> Rules:
@@ -111,48 +244,11 @@ class PackTable:
             read_on=self.read_on.isoformat(),
             height=self.height.made(),
             sight=self.sight.made(),
+            crew=self.crew.made(),
+            structure=self.structure.made() if self.structure else None,
+            people=self.people.made() if self.people else None,
+            day=self.day.made() if self.day else None,
+            max_speed_m_s=self.speed.made() if self.speed else None,
+            least_visibility_m=self.visibility.made() if self.visibility else None,
             reminders=tuple(r.made() for r in self.reminders),
         )
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnHeightTable:
-    """`[height]` of an own pack; what is left out is the base's."""
-
-    limit_m: Positive | None = None
-    measured: Measured | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnSightTable:
-    """`[sight]` of an own pack; `follow_within_m = 0` is never out of sight."""
-
-    eyes: Eyes | None = None
-    distance_limit: Flag | None = None
-    follow_within_m: NonNegative | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnReminderTable:
-    """One `[[reminders]]` of an own pack: its source may be left out (it is your own)."""
-
-    text: Text
-    source: Text = "your own rule"
-    known: Known = "read"
-
-    def made(self) -> Reminder:
-        """The reminder as it is printed."""
-        return Reminder(text=self.text, source=self.source, known=self.known)
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnPackTable:
-    """An own pack: a bundled `base`, and what is stricter than it."""
-
-    base: Text
-    format: Literal[1] = 1
-    id: Text | None = None
-    title: Text | None = None
-    height: OwnHeightTable = OwnHeightTable()
-    sight: OwnSightTable = OwnSightTable()
-    reminders: tuple[OwnReminderTable, ...] = ()

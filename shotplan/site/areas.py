@@ -132,11 +132,15 @@ def wildlife_of(drawn: Sequence[Drawn]) -> tuple[Wildlife, ...]:
 
 
 def water_of(drawn: Sequence[Drawn]) -> tuple[Water, ...]:
-    """Sheets of water with a level of their own; without one the surface is the terrain's."""
+    """Sheets of water; without a level of its own (-inf) the surface is the terrain's."""
     return tuple(
-        Water(id=d.id, outline=d.shape.parts[0], level_m=d.says.level_m)
+        Water(
+            id=d.id,
+            outline=d.shape.parts[0],
+            level_m=-np.inf if d.says.level_m is None else d.says.level_m,
+        )
         for d in drawn
-        if isinstance(d.says, WaterArea) and d.says.level_m is not None
+        if isinstance(d.says, WaterArea)
     )
 
 

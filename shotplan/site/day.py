@@ -59,6 +59,7 @@ def weather_of(says: WeatherTable) -> Weather:
         visibility_m=says.visibility_m,
         measured_at=says.measured_at,
         measured_height_m=says.measured_height_m or (2.0 if in_hand else 10.0),
+        roughness=says.roughness,
     )
 
 

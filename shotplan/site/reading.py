@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
 from typing import Any, TypeVar
 
 from shotplan.errors import Problems
@@ -25,6 +26,19 @@ from shotplan.site.tables import (
 
 TABLES = ("survey", "weather", "aircraft", "ride", "day", "disturbance")
 LISTS = ("beside", "crew", "shot")
+# What stands in for a key that could not be read, so that the rest is still looked at. Nothing is
+# ever planned with it: the key's own problem stops that.
+INSTEAD: dict[type[Any], dict[str, object]] = {
+    SiteTable: {
+        "format": 1,
+        "name": "?",
+        "rules": "eu-open-a1",
+        "start": datetime(2000, 1, 1, tzinfo=UTC),
+    },
+    CrewTable: {"name": "?", "role": "rider"},
+    ShotTable: {"name": "?", "style": "?"},
+    WeatherTable: {},
+}
 
 
 def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFile:
@@ -36,7 +50,7 @@ def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFil
     scalars = {k: v for k, v in raw.items() if k not in TABLES and k not in LISTS}
     ride = _sound(RideTable, given["ride"], f"{where}: [ride]", problems) if "ride" in raw else None
     crew = [
-        table(CrewTable, one, item_where(f"{where}: [[crew]]", k, one), problems)
+        _as_told(CrewTable, one, item_where(f"{where}: [[crew]]", k, one), problems, ("name",))
         for k, one in enumerate(lists["crew"])
     ]
     beside = [
@@ -44,9 +58,9 @@ def site_file(raw: Mapping[str, Any], where: str, problems: Problems) -> SiteFil
         for k, one in enumerate(lists["beside"], start=1)
     ]
     found = SiteFile(
-        site=table(SiteTable, scalars, where, problems, beside=TABLES + LISTS),
+        site=_as_told(SiteTable, scalars, where, problems, beside=TABLES + LISTS),
         survey=table(SurveyTable, given["survey"], f"{where}: [survey]", problems),
-        weather=table(WeatherTable, given["weather"], f"{where}: [weather]", problems),
+        weather=_as_told(WeatherTable, given["weather"], f"{where}: [weather]", problems),
         ride=ride,
         day=table(DayTable, given["day"], f"{where}: [day]", problems),
         disturbance=table(
@@ -75,6 +89,32 @@ def _sound(schema: type[T], raw: Mapping[str, Any], where: str, problems: Proble
     return made if len(problems) == before else None
 
 
+R = TypeVar("R", SiteTable, CrewTable, ShotTable, WeatherTable)
+
+
+def _as_told(
+    schema: type[R],
+    raw: Mapping[str, Any],
+    where: str,
+    problems: Problems,
+    needs: Iterable[str] = (),
+    beside: Iterable[str] = (),
+) -> R | None:
+    """A table others look up: after a problem what could be read of it, the rest as in `INSTEAD`;
+    None where one of the keys it `needs` could not."""
+    made = table(schema, raw, where, problems, beside)
+    if made is not None:
+        return made
+    sound: dict[str, Any] = {}
+    for key, value in raw.items():
+        tried = {**sound, key: value}
+        if table(schema, {**INSTEAD[schema], **tried}, where, Problems()) is not None:
+            sound = tried
+    if any(sound.get(key) is None for key in needs):
+        return None
+    return table(schema, {**INSTEAD[schema], **sound}, where, Problems())
+
+
 def _mapping(raw: Mapping[str, Any], key: str, where: str, problems: Problems) -> dict[str, Any]:
     value = raw.get(key, {})
     if isinstance(value, Mapping):
@@ -89,7 +129,9 @@ def _mappings(
     value = raw.get(key, [])
     if isinstance(value, list) and all(isinstance(v, Mapping) for v in value):
         return [dict(v) for v in value]
-    problems.add(where, f"{key} is not a list of tables; write [[{key}]] above each of them")
+    problems.add(
+        where, f"{key} is not a list of tables; write [[{key}]], with two brackets, above each"
+    )
     return []
 
 
@@ -98,7 +140,8 @@ def _shots(raw: list[dict[str, Any]], where: str, problems: Problems) -> tuple[S
     shots = []
     for index, one in enumerate(raw):
         at = item_where(f"{where}: [[shot]]", index, one)
-        says = table(ShotTable, {k: v for k, v in one.items() if k in own}, at, problems)
+        told = {k: v for k, v in one.items() if k in own}
+        says = _as_told(ShotTable, told, at, problems, ("name", "style"))
         if says is not None:
             rest = {k: v for k, v in one.items() if k not in own}
             shots.append(ShotWanted(says=says, style_keys=rest, where=at))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
 
 from shotplan.errors import Problems
 from shotplan.files.tables import Date, Finite, NonNegative, Positive, nearest_name, table
-from shotplan.files.words import shown
+from shotplan.files.words import listed, shown
 from shotplan.model.frame import Frame
 from shotplan.model.site import Kind
 from shotplan.site.shapes import Shape, shape
@@ -152,6 +152,37 @@ ROLES: dict[str, tuple[type[Common], tuple[str, ...]]] = {
 }
 
 
+OTHER_WORDS: tuple[tuple[str, str], ...] = (
+    (
+        "cliff rock rocks crag face edge slope hill gully ravine ditch terrain ground",
+        "rock and slopes come from the terrain file: they are not drawn",
+    ),
+    (
+        "fence wall hedge",
+        "draw its outline as a building (a hedge: as a wood), or pace it: [[beside]] with role "
+        '"building" or "tree", from_m and to_m',
+    ),
+    ("post mast pylon lamp sign column tower", 'wanted "pole"'),
+    ("cable line rope powerline power-line overhead-line", 'wanted "wire"'),
+    ("house hut barn shed roof bridge", 'wanted "building"'),
+    ("bush shrub", 'wanted "tree", or "wood" for many'),
+    ("forest copse grove scrub", 'wanted "wood"'),
+    (
+        "path footpath trail road track beach parking car-park crowd public",
+        'wanted "people", where others may pass, or "ride" for the line you ride',
+    ),
+    ("route", 'wanted "ride"'),
+    ("lake river sea pond stream", 'wanted "water"'),
+    (
+        "launch lookout spot point marker viewpoint take-off takeoff home pilot spotter",
+        'wanted "place"; the launch is the place with the id "launch"',
+    ),
+    ("area site limit limits border", 'wanted "boundary", or "surveyed" for where somebody looked'),
+    ("zone no-fly nofly forbidden restricted", 'wanted "keep-out"'),
+    ("animals birds bird nest cattle sheep", 'wanted "wildlife"'),
+)  # what people write for a role -> what to do
+
+
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """One feature, read: `says` is the role's record, `shape` in longitude, latitude or, after
@@ -190,11 +221,10 @@ def _read_one(feature: Feature, where: str, problems: Problems) -> Drawn | None:
         return None
     schema, kinds = ROLES[role]
     where = f"{where}: {role}"
-    made = None
     if feature.geometry_type not in kinds:
-        problems.add(where, f"got a {feature.geometry_type}; wanted a {' or '.join(kinds)}")
-    else:
-        made = shape(feature.geometry_type, feature.coordinates, where, problems)
+        _wrong_geometry(feature.geometry_type, role, said, where, problems)
+        return None
+    made = shape(feature.geometry_type, feature.coordinates, where, problems)
     says = table(schema, said, where, problems)
     if says is None or made is None:
         return None
@@ -203,8 +233,27 @@ def _read_one(feature: Feature, where: str, problems: Problems) -> Drawn | None:
 
 
 def _wrong_role(role: object) -> str:
-    hint = nearest_name(str(role), ROLES) or f"; wanted one of {', '.join(ROLES)}"
+    got = str(role).casefold().replace("_", "-").replace(" ", "-")
+    other = next((f"; {advice}" for words, advice in OTHER_WORDS if got in words.split()), "")
+    hint = other or nearest_name(str(role), ROLES) or f"; wanted one of {', '.join(ROLES)}"
     return f"got the role {shown(role)}{hint}"
+
+
+def _wrong_geometry(
+    kind: str, role: str, said: Mapping[str, object], where: str, problems: Problems
+) -> None:
+    """One problem where its properties are those of a role that is drawn so: then the role is the
+    slip. Else what is wrong with them as well."""
+    schema, kinds = ROLES[role]
+    like = [
+        name
+        for name, (other, drawn_as) in ROLES.items()
+        if kind in drawn_as and table(other, said, where, Problems()) is not None
+    ]
+    hint = f"; a {kind} with these properties may be {listed(like)}" if like else ""
+    problems.add(where, f"got a {kind}; wanted a {' or '.join(kinds)}{hint}")
+    if not like:
+        table(schema, said, where, problems)
 
 
 def _check(says: Common, drawn: Shape, where: str, problems: Problems) -> None:

@@ -8,7 +8,14 @@ from shotplan.errors import Problems
 from shotplan.files.tables import nearest_name
 from shotplan.files.words import printable, shown
 from shotplan.site.day import COMPASS
-from shotplan.site.tables import BesideTable, RideTable, SiteFile, SiteTable, WeatherTable
+from shotplan.site.tables import (
+    SEVERAL,
+    BesideTable,
+    RideTable,
+    SiteFile,
+    SiteTable,
+    WeatherTable,
+)
 
 RIDE_FASTEST_M_S = 45.0
 
@@ -26,16 +33,20 @@ def check(found: SiteFile, where: str, problems: Problems) -> None:
         _check_site(found.site, where, problems)
     if found.weather is not None:
         _check_weather(found.weather, f"{where}: [weather]", problems)
-    _no_twins([c.name for c in found.crew], "crew", where, problems)
+    instead = f"; one person may hold several: {SEVERAL}"
+    _no_twins([c.name for c in found.crew], "crew", where, problems, instead)
     _no_twins([s.says.name for s in found.shots], "shot", where, problems)
     for shot in found.shots:
         if shot.says.to_m is not None and shot.says.from_m >= shot.says.to_m:
             problems.add(shot.where, _not_before(shot.says.from_m, shot.says.to_m))
 
 
-def _no_twins(names: list[str], key: str, where: str, problems: Problems) -> None:
+def _no_twins(
+    names: list[str], key: str, where: str, problems: Problems, instead: str = ""
+) -> None:
     for name in sorted({n for n in names if names.count(n) > 1}):
-        problems.add(where, f"[[{key}]]: the name {shown(name)} is given {names.count(name)} times")
+        times = names.count(name)
+        problems.add(where, f"[[{key}]]: the name {shown(name)} is given {times} times{instead}")
 
 
 def _not_before(from_m: float, to_m: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from shotplan.files.tables import (
     Count,
@@ -14,10 +14,12 @@ from shotplan.files.tables import (
     Moment,
     NonNegative,
     Positive,
+    RasterName,
     Text,
     Whole,
+    several,
 )
-from shotplan.model.day import CrewRole
+from shotplan.model.day import Category, CrewRole
 from shotplan.model.shot import LinkLost
 from shotplan.model.site import Kind
 
@@ -32,7 +34,7 @@ class SiteTable:
     start: Moment
     country: str = ""
     ground: str = "ground.geojson"
-    terrain: str = ""
+    terrain: RasterName = ""
     terrain_m: Finite | None = None
     timezone: str = ""
     keep_clear_m: NonNegative = 2.0
@@ -62,6 +64,7 @@ class WeatherTable:
     visibility_m: Positive | None = None
     measured_at: str = "forecast"
     measured_height_m: Positive | None = None
+    roughness: Category = "II"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,12 +109,15 @@ class BesideTable:
         return 0.3 if self.role == "pole" and self.at_m is not None else 0.5
 
 
+SEVERAL = 'role = ["rider", "pilot"]'
+
+
 @dataclass(frozen=True, kw_only=True)
 class CrewTable:
     """`[[crew]]`."""
 
     name: Text
-    role: CrewRole | tuple[CrewRole, ...]
+    role: CrewRole | Annotated[tuple[CrewRole, ...], several(f"several in one list: {SEVERAL}")]
     stands: str = ""
     eye_m: Positive = 1.6
 

@@ -37,7 +37,7 @@ def test_folding_light_is_the_one_the_formats_print() -> None:
     assert (light.reaction_s, light.brake_m_s2) == (1.0, 4.0)
     assert light.camera_turns_freely is False
     assert (light.hover_w, light.battery_wh, light.reserve_fraction) == (38.0, 18.0, 0.3)
-    assert (light.link_mhz, light.link_range_m) == (2400.0, None)
+    assert (light.link_mhz, light.link_range_m) == (2400.0, 2000.0)
     assert light.camera.horizontal_fov_rad == pytest.approx(math.radians(71.6))
     assert light.camera.aspect == pytest.approx(16 / 9)
     assert (light.camera.frame_width_px, light.camera.fps) == (3840, 30.0)

@@ -291,6 +291,8 @@ def test_nearest_name() -> None:
     assert nearest_name("LAUNCH", ["launch", "lookout"]) == '; did you mean "launch"?'
     assert nearest_name("xyz", ["launch", "lookout"]) == ""
     assert nearest_name("", []) == ""
+    assert nearest_name("rider-pilot", ["rider", "pilot"]) == ""
+    assert nearest_name("rider-pilt", ["rider", "pilot"]) == '; did you mean "rider"?'
 
 
 def test_shown_and_printable() -> None:
@@ -318,11 +320,32 @@ def test_read_toml(tmp_path: Path) -> None:
         (b"a = '\xff'", "f.toml: is not UTF-8 text (byte 5): save it as UTF-8"),
         (b"a = 1\na = 2\n", "f.toml: is not TOML: Cannot overwrite a value (at line 2, column 6)"),
         (b"a = \n", "f.toml: is not TOML: Invalid value (at line 1, column 5)"),
+        (
+            b"[shot]\na = 1\n[shot]\na = 2\n",
+            "f.toml: is not TOML: Cannot declare ('shot',) twice (at line 3, column 6); shot is "
+            "headed 2 times: where several are allowed write [[shot]], with two brackets, above each",
+        ),
+        (
+            b"[[shot]]\na = 1\n [ shot ]\na = 2\n",
+            "f.toml: is not TOML: Cannot declare ('shot',) twice (at line 3, column 9); shot is headed 2",
+        ),
         (b"a = 1" + b"0" * 5000, "f.toml: is not TOML: Exceeds the limit"),
         (b"a = " + b"[" * 100_000, "f.toml: is nested too deeply"),
         (b"#" * 5_000_001, "f.toml: got a file of 5.0 MB; wanted at most 5 MB"),
     ],
-    ids=["missing", "empty", "blank", "bytes", "twice", "syntax", "digits", "deep", "large"],
+    ids=[
+        "missing",
+        "empty",
+        "blank",
+        "bytes",
+        "twice",
+        "syntax",
+        "headed",
+        "mixed",
+        "digits",
+        "deep",
+        "large",
+    ],
 )
 def test_toml_that_cannot_be_read(tmp_path: Path, data: bytes | None, message: str) -> None:
     if data is not None:

@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shotplan.kernels.light import Light
 from shotplan.kernels.sensing import Sector, blind, contingency_m, overrun_m, upright_gap_m
 
 AHEAD = Sector("around", math.radians(-45), math.radians(45), 25.0, 10.0)
@@ -120,3 +121,49 @@ def test_upright_gap_is_the_least_over_the_line() -> None:
     line = feet[:, None] + np.linspace([0, 0, 0], [0, 0, 2], 2001)
     expected = np.linalg.norm(points[:, None] - line, axis=-1).min(axis=1)
     np.testing.assert_allclose(upright_gap_m(points, feet), expected, atol=1e-3)
+
+
+LIT = Light(300.0, 0.0, math.radians(40.0), False)
+
+
+def sees(direction_deg: float, light: Light, *sectors: Sector, **more: float) -> bool:
+    velocity = moving(direction_deg, **more)
+    least = tuple(300.0 for _ in sectors)
+    return not bool(blind(velocity, np.array(0.0), sectors, 1.0, 4.0, light, least))
+
+
+def test_it_sees_in_as_much_light_as_it_needs_and_not_in_less() -> None:
+    assert sees(0.0, LIT, AHEAD)
+    assert not sees(0.0, LIT._replace(lux=299.9), AHEAD)
+    # Each eye has its own need: the one that needs little still sees.
+    velocity = moving(0.0)
+    assert not blind(velocity, np.array(0.0), (ROUND, AHEAD), 1.0, 4.0, LIT._replace(lux=50.0),
+                     (300.0, 10.0))  # fmt: skip
+
+
+def test_a_low_sun_blinds_the_eye_that_looks_at_it_and_no_other() -> None:
+    low = LIT._replace(sun_elevation_rad=math.radians(8.0))  # in the north, before the nose
+    assert not sees(0.0, low, AHEAD, BEHIND)
+    assert not sees(40.0, low, AHEAD, BEHIND)  # the whole eye, not only toward the sun
+    assert sees(180.0, low, AHEAD, BEHIND)
+    assert sees(0.0, low._replace(sun_elevation_rad=math.radians(-1.0)), AHEAD)
+
+
+def test_of_eyes_all_round_only_those_toward_the_sun_are_blinded() -> None:
+    low = LIT._replace(sun_elevation_rad=math.radians(8.0))
+    assert not sees(5.0, low, ROUND)
+    assert sees(60.0, low, ROUND)
+
+
+def test_water_takes_the_eye_that_looks_down() -> None:
+    down = {"speed": 2.0, "upward_deg": -80.0}
+    assert sees(0.0, LIT, BELOW, **down)
+    assert not sees(0.0, LIT._replace(over_water=True), BELOW, **down)
+    assert sees(0.0, LIT._replace(over_water=True), AHEAD)
+
+
+@given(st.floats(-180.0, 180.0), st.floats(0.0, 1e5), st.floats(0.0, 360.0), st.floats(-20.0, 90.0))
+def test_light_never_opens_an_eye(way: float, lux: float, azimuth: float, height: float) -> None:
+    sun = Light(lux, math.radians(azimuth), math.radians(height), True)
+    if sees(way, sun, AHEAD, BEHIND, BELOW):
+        assert not is_blind(moving(way), AHEAD, BEHIND, BELOW)

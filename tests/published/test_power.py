@@ -58,3 +58,17 @@ def test_hover_power_grows_in_thin_air() -> None:
     assert float(power.level_flight_w(np.array(0.0), thin)) / 38.0 == pytest.approx(
         1.1032, abs=1e-3
     )
+
+
+@pytest.mark.parametrize(("span", "rotor"), [(0.36, 0.12), (0.55, 0.19)])
+def test_disc_area_from_the_span(span: float, rotor: float) -> None:
+    # Four rotors of 0.12 m at 0.249 kg, of 0.19 m at 0.9 kg (physics.md 3.4; the spans beside them
+    # are common practice): an estimate, good to a tenth.
+    assert power.disc_area_m2(span) == pytest.approx(np.pi * rotor**2, rel=0.1)
+
+
+def test_ideal_hover_power_by_momentum_theory() -> None:
+    # (mg)^1.5 / sqrt(2 rho A): 0.249 kg on four rotors of 0.12 m 11.46 W (physics.md 3.4).
+    weight = 0.249 * 9.80665
+    ideal = weight**1.5 / (2.0 * power.SEA_LEVEL_KG_M3 * power.disc_area_m2(0.36)) ** 0.5
+    assert ideal == pytest.approx(11.46, abs=0.02)

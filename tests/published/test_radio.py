@@ -66,3 +66,35 @@ def test_foliage() -> None:
     assert float(radio.foliage_db(np.array(20.0), 2400)) == pytest.approx(9.9, abs=0.05)
     ends = radio.foliage_db(np.array([14.0, 14.0 + 1e-9]), 2400)
     assert abs(ends[0] - ends[1]) < 0.4
+
+
+@pytest.mark.parametrize(("mhz", "loss"), [(2400, 13.4), (5800, 16.5)])
+def test_the_ridge_is_the_worst_edge_of_its_profile(mhz: float, loss: float) -> None:
+    # The same ridge (physics.md section 8) in a profile that is well clear elsewhere.
+    d1 = np.linspace(1.0, 399.0, 399)[None]
+    above = np.where(np.abs(d1 - 100.0) < 0.5, 2.0, -50.0)
+    edge = radio.worst_edge(above, d1, 400.0 - d1, mhz)
+    assert float(edge.loss_db[0]) == pytest.approx(loss, abs=0.05)
+    assert d1[0, edge.which[0]] == 100.0
+    assert not edge.unknown[0]
+
+
+def test_a_profile_that_is_clear_or_not_known() -> None:
+    d1 = np.array([[10.0, 20.0, 30.0]])
+    clear = radio.worst_edge(np.full((1, 3), -np.inf), d1, 40.0 - d1, 2400)
+    assert (clear.loss_db[0], clear.which[0], clear.unknown[0]) == (0.0, -1, False)
+    gap = radio.worst_edge(np.array([[-9.0, np.nan, -9.0]]), d1, 40.0 - d1, 2400)
+    assert gap.unknown[0]
+
+
+@pytest.mark.parametrize("loss", [0.5, 6.0, 13.4, 20.0])
+def test_the_edge_that_may_be_is_the_one_that_costs_so_much(loss: float) -> None:
+    nu = radio.edge_limit(loss)
+    assert float(radio.knife_edge_db(np.array(nu))) == pytest.approx(loss, abs=1e-6)
+    assert radio.edge_limit(-1.0) == -0.78
+
+
+def test_half_the_range_is_six_decibels() -> None:
+    # Free space goes with the distance squared (ITU-R P.525): 20 lg 2 = 6.02 dB.
+    spare = radio.spare_db(1000.0, np.array([500.0, 1000.0, 2000.0]), np.zeros(3))
+    np.testing.assert_allclose(spare, [6.0206, 0.0, -6.0206], atol=1e-4)

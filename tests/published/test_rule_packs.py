@@ -236,14 +236,15 @@ def test_every_pack_has_the_numbers_of_the_notes(name: str) -> None:
     structure, people, day, crew = pack.structure, pack.people, pack.day, pack.crew
     assert people is not None
     assert crew is not None
-    asked = structure and (structure.radius_m, structure.above_m, structure.on_request)
     assert ROWS[name] == Row(
         height=(pack.height.limit_m, pack.height.measured),
-        structure=asked,
+        structure=(structure.radius_m, structure.above_m, structure.on_request)
+        if structure
+        else None,
         follow_m=pack.sight.follow_within_m,
         people=(people.least_m, people.one_to_one, people.passing),
         objects=None if people.objects_m is None else (people.objects_m, people.objects),
-        dark=day and (day.night, day.twilight),
+        dark=(day.night, day.twilight) if day else None,
         rider_pilot=crew.rider_pilot,
         observer=crew.observer,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import wind
+from shotplan.kernels import edges, wind
 
 # EN 1991-1-4:2005+A1:2010 (4.3) to (4.8) with Table 4.1; rows recomputed from the formulas,
 # reference/physics.md section 2.1 (formulas there from memory, high confidence).
@@ -23,7 +23,8 @@ EN_ROWS = [
 def test_roughness_and_gust_rows(
     row: tuple[str, float, float, float, float, float, float, float, float, float],
 ) -> None:
-    category, _kr, *rest = row
+    category, kr, *rest = row
+    assert wind.terrain_factor(category) == pytest.approx(kr, abs=1e-4)
     factors = wind.roughness_factor(np.array([2.0, 10.0, 30.0, 50.0, 120.0]), category)
     np.testing.assert_allclose(factors, rest[:5], atol=1e-4)
     intensity = wind.turbulence(np.array([10.0, 50.0]), category)
@@ -75,6 +76,29 @@ CO = [
 @pytest.mark.parametrize(("crest", "x", "z", "co"), CO)
 def test_orography_factor(crest: wind.Crest, x: float, z: float, co: float) -> None:
     got = wind.orography_factor(np.array([float(x)]), np.array([float(z)]), crest)[0]
+    assert got == pytest.approx(co, abs=1e-4)
+
+
+def test_orography_factor_of_many_edges_at_once() -> None:
+    crests = wind.Crest(
+        *(np.array(part, dtype=float) for part in zip(*(c[0] for c in CO), strict=True))
+    )
+    x, z, co = (np.array(part, dtype=float) for part in list(zip(*CO, strict=True))[1:])
+    np.testing.assert_allclose(wind.orography_factor(x, z, crests), co, atol=1e-4)
+
+
+@pytest.mark.parametrize(("crest", "x", "z", "co"), CO)
+def test_orography_factor_from_the_profile_of_the_ground(
+    crest: wind.Crest, x: float, z: float, co: float
+) -> None:
+    """The same values again, the edge being found in the ground first, seen from the point."""
+    steps = np.arange(-600.0, 301.0, 5.0)
+    rise, upwind, fall, downwind = (float(part) for part in crest)
+    corners = [-upwind, 0.0, downwind or 1e-9]
+    ground = np.interp(steps + x, corners, [0.0, rise, rise - fall])
+    found = edges.find(ground[None], 5.0, 120)
+    shape = wind.Crest(*(np.asarray(part)[0] for part in found.shape))
+    got = wind.orography_factor(-found.crest_m[0], np.array([float(z)]), shape)[0]
     assert got == pytest.approx(co, abs=1e-4)
 
 

@@ -11,7 +11,8 @@ import pytest
 from shotplan import plan
 from shotplan.errors import BadInput
 from shotplan.model.shot import Outing
-from tests.worlds import SIDE_TRACK, SITE, gpx_text, straight, write_site
+from shotplan.site.roles import OTHER_WORDS, ROLES
+from tests.worlds import SIDE_TRACK, SITE, feature, gpx_text, line, point, straight, write_site
 
 
 def read(folder: Path, **site: Any) -> Outing:
@@ -68,6 +69,16 @@ def wrong(folder: Path, **site: Any) -> str:
         ({"shot": [{**SIDE_TRACK, "from_m": 9.1, "to_m": 9.2}]}, "(along)", "nothing to film"),
         ({"shot": [{**SIDE_TRACK, "takes": 0}]}, "(along): takes", "at least 1"),
         ({"shot": SIDE_TRACK}, "site.toml", "[[shot]]"),
+        ({"terrain_m": None, "terrain": 40}, "terrain: got 40", "terrain_m = 40"),
+        ({"terrain_m": None, "terrain": "40"}, 'terrain: got "40"', "terrain_m = 40"),
+        ({"crew": [{"name": "Bo", "role": "both"}]}, "(Bo): role", 'role = ["rider", "pilot"]'),
+        ({"crew": [{"name": "Bo", "role": []}]}, "(Bo): role", 'role = ["rider", "pilot"]'),
+        (
+            {"crew": [{"name": "A", "role": "rider"}, {"name": "A", "role": "pilot"}]},
+            "crew",
+            'several: role = ["rider", "pilot"]',
+        ),
+        ({"rules": None}, "site.toml", "rules is missing"),
         ({"disturbance": {"rides": 0}}, "[disturbance]", "at least 1"),
         ({"shot": [{**SIDE_TRACK, "from_m": 9.0, "to_m": 8.0}]}, "(along)", "is not before"),
     ],
@@ -105,6 +116,86 @@ def test_everything_wrong_comes_in_one_go(tmp_path: Path) -> None:
     for said in ("temperature_c", "90", "moon-open", "folding-lite", "lunch", "obrit", "Nowhere"):
         assert said in message
     assert len(caught.value.problems) == 7
+
+
+def test_a_key_that_cannot_be_read_hides_no_other_problem(tmp_path: Path) -> None:
+    with pytest.raises(BadInput) as caught:
+        read(
+            tmp_path,
+            start="2026-06-20",
+            rules="moon-open",
+            timezone="Nowhere",
+            weather={"gust_m_s": "x", "measured_at": "lunhc"},
+            crew=[{"name": "Bo", "role": "both", "stands": "moon"}],
+            shot=[{**SIDE_TRACK, "takes": 0, "distance_m": -2.0, "stands": {"Bo": "launch"}}],
+        )
+    found = [str(problem) for problem in caught.value.problems]
+    for said in (
+        *("start", "moon-open", "Nowhere", "gust_m_s", "lunhc", "both", '"moon"', "takes", "-2"),
+    ):
+        assert any(said in problem for problem in found), said
+    assert len(found) == 9
+
+
+@pytest.mark.parametrize("name", ["rider-pilot", "rider and pilot", "rider, pilot"])
+def test_two_roles_in_one_text_are_not_taken_for_one(tmp_path: Path, name: str) -> None:
+    message = wrong(tmp_path, crew=[{"name": "Bo", "role": name}])
+    assert 'role = ["rider", "pilot"]' in message
+    assert "did you mean" not in message
+
+
+def test_shots_without_a_name_are_not_called_twins(tmp_path: Path) -> None:
+    nameless = {k: v for k, v in SIDE_TRACK.items() if k != "name"}
+    with pytest.raises(BadInput) as caught:
+        read(tmp_path, shot=[nameless, nameless])
+    assert [p.what for p in caught.value.problems] == ["name is missing; wanted a text"] * 2
+
+
+@pytest.mark.parametrize(
+    ("role", "said"),
+    [
+        ("cliff", "come from the terrain"),
+        ("Rock face", "wanted one of boundary"),
+        ("post", 'wanted "pole"'),
+        ("power_line", 'wanted "wire"'),
+        ("fence", "[[beside]]"),
+        ("wall", "as a building"),
+        ("Hedge", "as a wood"),
+        ("launch", 'wanted "place"'),
+        ("polle", 'did you mean "pole"'),
+    ],
+)
+def test_other_words_for_a_role_lead_to_it(tmp_path: Path, role: str, said: str) -> None:
+    thing = feature("x", role, point(3.0, 40.0), height_m=2.0)
+    with pytest.raises(BadInput) as caught:
+        plan.read(write_site(tmp_path, features=[thing]))
+    (problem,) = caught.value.problems
+    assert said in problem.what
+
+
+def test_every_word_for_a_role_is_a_word_of_its_own() -> None:
+    words = [word for listed, _ in OTHER_WORDS for word in listed.split()]
+    assert len(set(words)) == len(words)
+    assert not set(words) & set(ROLES)
+
+
+def test_a_wire_called_a_tree_is_one_problem(tmp_path: Path) -> None:
+    wire = feature("x", "tree", line(straight(0.0)), height_m=7.0, sag_m=1.0, kind="local")
+    with pytest.raises(BadInput) as caught:
+        plan.read(write_site(tmp_path, features=[wire]))
+    (problem,) = caught.value.problems
+    assert problem.what == (
+        'got a LineString; wanted a Point; a LineString with these properties may be "wire"'
+    )
+
+
+def test_a_tree_drawn_as_a_line_says_all_that_is_wrong(tmp_path: Path) -> None:
+    tree = feature("x", "tree", line(straight(0.0)), height_m=-7.0, radius_m=2.0)
+    with pytest.raises(BadInput) as caught:
+        plan.read(write_site(tmp_path, features=[tree]))
+    geometry, height = caught.value.problems
+    assert geometry.what == "got a LineString; wanted a Point"
+    assert "-7" in height.what
 
 
 def test_an_empty_folder_says_what_is_missing(tmp_path: Path) -> None:

@@ -89,6 +89,11 @@ BAD_INPUTS = (
         r"site\.toml & start & tonight",
     ),
     Bad(
+        "start as text, and no such pack",
+        toml(("start = 2026-06-20T19:40:00+02:00", 'start = "7 pm"'), ('"eu-open-a1"', '"eu-a9"')),
+        r"site\.toml & start & 7 pm & site\.toml: rules & eu-a9 & eu-open-a1",
+    ),
+    Bad(
         "unknown time zone",
         toml(("Europe/Copenhagen", "Europe/Kopenhagen")),
         r"site\.toml & timezone & Kopenhagen",
@@ -119,9 +124,15 @@ BAD_INPUTS = (
         r"site\.toml & eu-open-a9 & eu-open-a1",
     ),
     Bad(
-        "a pack of another country",
-        toml(('country = "DK"', 'country = "NZ"')),
-        r"site\.toml & country & NZ & eu-open-a1",
+        "an own pack that loosens two numbers",
+        both(
+            toml(('"eu-open-a1"', '"own.toml"')),
+            written(
+                "own.toml",
+                'base = "eu-open-a2"\n[height]\nlimit_m = 150.0\n[people]\nleast_m = 5.0\n',
+            ),
+        ),
+        r"own\.toml: height: limit_m & 150\.0 & 120\.0 & own\.toml: people: least_m & 5\.0 & 30\.0",
     ),
     Bad(
         "looked for what is no kind",
@@ -132,6 +143,16 @@ BAD_INPUTS = (
         "terrain given twice",
         toml(('terrain = "terrain.tif"', 'terrain = "terrain.tif"\nterrain_m = 70')),
         r"site\.toml & terrain & terrain_m",
+    ),
+    Bad(
+        "an elevation for a terrain file",
+        toml(('terrain = "terrain.tif"', "terrain = 40")),
+        r"site\.toml & terrain & 40 & terrain_m",
+    ),
+    Bad(
+        "an elevation in quotes for a terrain file",
+        toml(('terrain = "terrain.tif"', 'terrain = "40"')),
+        r"site\.toml & terrain & 40 & terrain_m",
     ),
     Bad(
         "no word for a lost link",
@@ -171,6 +192,16 @@ BAD_INPUTS = (
         r"site\.toml & crew & spoter & spotter",
     ),
     Bad(
+        "rider and pilot in one word",
+        toml(('role = "pilot"', 'role = "rider-pilot"')),
+        r'site\.toml & crew & Ilse & rider-pilot & role = \["rider", "pilot"\]',
+    ),
+    Bad(
+        "one person twice",
+        toml(('name = "Tove"', 'name = "Ilse"')),
+        r'site\.toml & crew & Ilse & 2 times & role = \["rider", "pilot"\]',
+    ),
+    Bad(
         "a part beyond the ride",
         toml((LAST, "from_m = 900.0\nto_m = 950.0")),
         r"site\.toml & round the cairn & 900 & \b4[12]\d",
@@ -201,6 +232,11 @@ BAD_INPUTS = (
         toml(('name = "Hvinhylde"', 'name = "Hvinhylde')),
         r"site\.toml & line \d+",
     ),
+    Bad(
+        "shots with one bracket",
+        toml(("[[shot]]", "[shot]"), ("[[shot]]", "[shot]")),
+        r"site\.toml & shot & \[\[shot\]\] & two brackets",
+    ),
     Bad("site.toml is not UTF-8", spoils.not_text, r"site\.toml & UTF-8"),
     Bad("an empty folder", spoils.nothing_left, r"site\.toml"),
     Bad("a file for a folder", spoils.unchanged, r"ride\.gpx & folder", target="ride.gpx"),
@@ -211,6 +247,26 @@ BAD_INPUTS = (
         "unknown role",
         said("thorn-01", role="treee"),
         r"ground\.geojson & thorn-01 & treee & \btree\b",
+    ),
+    Bad(
+        "a cliff drawn",
+        said("thorn-01", role="cliff"),
+        r"ground\.geojson & thorn-01 & cliff & terrain",
+    ),
+    Bad(
+        "a post",
+        said("post-1", role="post"),
+        r"ground\.geojson & post-1 & \bpost\b & \bpole\b",
+    ),
+    Bad(
+        "a fence",
+        said("hut", role="fence"),
+        r"ground\.geojson & hut & fence & building & \[\[beside\]\]",
+    ),
+    Bad(
+        "a wire called a tree",
+        said("telephone", role="tree"),
+        r"ground\.geojson & telephone & LineString & Point & \bwire\b",
     ),
     Bad(
         "unknown property",

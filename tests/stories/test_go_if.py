@@ -27,7 +27,7 @@ STEP = {"m": 0.5, "m/s": 0.1, "°C": 0.2, "%": 0.5}
 
 
 def planned(site: dict[str, Any]) -> tuple[Finding, ...]:
-    base = {"return_height_m": 40.0, "aircraft": {"class": "folding-all-round"}}
+    base = {"aircraft": {"class": "folding-all-round"}}
     with tempfile.TemporaryDirectory() as name:
         folder = worlds.write_site(
             Path(name), site={**base, **site}, ride=worlds.straight(0.0, 60.0)

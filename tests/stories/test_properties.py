@@ -68,8 +68,10 @@ def planned(azimuth_deg: float = 0.0, mirror: bool = False, **says: Any) -> Shot
 def test_turning_and_mirroring_the_world_changes_no_margin(azimuth: float, mirror: bool) -> None:
     here, there = planned(), planned(azimuth, mirror)
     for a, b in zip(here.findings, there.findings, strict=True):
+        if a.check in ("glare", "framing"):  # the sun does not turn with the world
+            continue
         assert (a.check, a.verdict) == (b.check, b.verdict)
-        if a.check != "boundary":  # the boundary square is not turned with the world
+        if a.check != "boundary":  # the boundary square is not turned either
             np.testing.assert_allclose(a.margins, b.margins, atol=0.02, equal_nan=True)
     np.testing.assert_allclose(
         turned(here.scene.track.xyz_m[0, :, :2], azimuth, mirror),

@@ -1,0 +1,329 @@
+"""Whether the crew fits the rule pack, and stands where nothing can happen to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from shotplan.model import say
+from shotplan.model.day import Person
+from shotplan.model.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
+from shotplan.model.judged import Check, Margin, Remark, Words
+from shotplan.model.ride import STEP_S
+from shotplan.model.scene import Scene
+from shotplan.model.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
+from shotplan.model.verdict import Verdict
+
+RIDER_BRAKES_M_S2 = 3.4
+HANDS_ON_S = 5.0
+HANDS_SOURCE = (
+    "common practice: stop first. Braking at 3.4 m/s² is FHWA-HRT-04-103 (at second hand), the "
+    "5 s to take the control in hand an own setting"
+)
+NO_LAUNCH = Words(
+    "where it is launched is not said",
+    f"draw a place with the id launch; go if it is {DROP_M:.0f} m or more from every drop and "
+    f"{LINE_M:.0f} m or more from the ride line",
+)
+SPARSE = (
+    "steering it from a moving vehicle is allowed only over a sparsely populated area, which the "
+    "rules do not define"
+)
+
+
+def margins(scene: Scene) -> tuple[Margin, ...]:
+    """Roles against the pack; then each spot against drops, faces, wires and the ride line."""
+    there = spots(scene)
+    rows = [[hazard(scene, spot) for spot in there] for hazard in HAZARDS if there]
+    launch = () if scene.site.launch else (_unknown(scene, NO_LAUNCH),)
+    return (_roles(scene), *launch, *(_margin(scene, row) for row in rows))
+
+
+# -- roles
+
+
+def _roles(scene: Scene) -> Margin:
+    """Who steers and who watches."""
+    pilots = scene.day.who("pilot")
+    lost = [p for p in pilots if "rider" not in p.roles and scene.stand_of(p) is None]
+    if not pilots:
+        return _unknown(
+            scene,
+            Words(
+                "nobody is named as pilot, so nobody is known to watch it",
+                "add [[crew]] with role pilot and a place to stand; go if that place is at least "
+                f"{DROP_M:.0f} m from every drop and {scene.rules.id} lets them steer from there",
+            ),
+        )
+    if lost:
+        return _unknown(
+            scene,
+            Words(
+                f"it is not said where {lost[0].name}, who steers, stands",
+                f"give {lost[0].name} stands = a place; go if it is at least {DROP_M:.0f} m from "
+                f"every drop and {LINE_M:.0f} m from the ride line",
+            ),
+        )
+    riding = [p for p in pilots if "rider" in p.roles]
+    return _riding(scene, riding[0]) if riding else _plain(scene, _observers(scene))
+
+
+def _riding(scene: Scene, rider: Person) -> Margin:
+    """The rider steers."""
+    crew = scene.rules.crew
+    says = "not-said" if crew is None else crew.rider_pilot
+    source = str(crew.source) if crew else ""
+    remarks = (*_observers(scene), *(_alone(scene, rider) if len(scene.day.crew) == 1 else ()))
+    if says == "no":
+        return _forbidden(scene, rider, remarks, source)
+    if says == "sparsely-populated":
+        cure = "go if somebody who stands steers it; else look at the map: no houses near, and ask"
+        remarks = (Remark(f"{rider.name} rides and steers: {SPARSE}", True, source, cure), *remarks)
+    if says == "not-said":
+        text = (
+            f"{rider.name} rides and steers: {scene.rules.id} does not say whether a rider may be "
+            "the pilot while moving"
+        )
+        cure = "let somebody who stands steer it, or ask the authority for a written answer"
+        remarks = (Remark(text, True, source, cure), *remarks)
+    plain = _plain(scene, remarks)
+    within = scene.rules.sight.follow_within_m
+    return plain if says != "yes" or within is None else _within(scene, rider, plain, within)
+
+
+def _forbidden(scene: Scene, rider: Person, remarks: tuple[Remark, ...], source: str) -> Margin:
+    """No rider may be the pilot: the metres ridden while steering."""
+    n = scene.track.xyz_m.shape[1]
+    along = scene.track.ride.along_m[0]
+    ridden = float(np.ptp(along))
+
+    def why(_i: int, _verdict: Verdict) -> Words:
+        return Words(
+            f"{rider.name} rides {ridden:.0f} m while being the pilot; {scene.rules.id} forbids "
+            f"steering it while riding ({source})",
+            f"name somebody who stands as pilot: 1 more person, and 0 of the {ridden:.0f} m are "
+            "steered by the rider",
+        )
+
+    return Margin(
+        margin=np.full(n, -max(ridden, 0.1)),
+        value=np.full(n, ridden),
+        limit=np.zeros(n),
+        thing=np.full(n, rider.name, dtype=object),
+        why=why,
+        remarks=remarks,
+        source=source,
+    )
+
+
+def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin:
+    """A rider may be the pilot within the follow distance: beyond it they would have to keep it
+    in sight while they look at the track, which is a caution."""
+    eye = np.array(scene.track.ride.xyz_m[0])
+    eye[:, 2] += rider.eye_m
+    slant = np.linalg.norm(scene.track.xyz_m[0] - eye, axis=1)
+    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
+
+    def why(i: int, verdict: Verdict) -> Words:
+        at = max(i, 0)
+        reason = (
+            f"{rider.name} rides and steers; it is {say.metres(float(slant[at]))} from them, "
+            f"{say.place(float(along[at]), float(t[at]))}; within {within:.0f} m (slant) "
+            f"{scene.rules.id} lets it follow unseen"
+        )
+        if verdict == Verdict.GO:
+            return Words(reason, "nothing to change")
+        over = say.rounded_up(float(np.nanmax(slant)) - within)
+        return Words(
+            f"{reason}, beyond it the pilot has to keep it in sight, and a rider looks at the "
+            "track",
+            f"fly it {say.metres(over)} nearer, or let somebody who stands steer it",
+        )
+
+    hard = np.where(np.isnan(slant), np.nan, np.inf)
+    return Margin(
+        margin=hard,
+        soft=within - slant,
+        value=within - slant,  # the room left inside it
+        limit=np.zeros(len(slant)),
+        thing=np.full(len(slant), rider.name, dtype=object),
+        why=why,
+        remarks=plain.remarks,
+        source=str(scene.rules.sight.follow_source or scene.rules.sight.source),
+    )
+
+
+def _observers(scene: Scene) -> tuple[Remark, ...]:
+    """Observers the pack does not count where they are. They still help: no caution."""
+    crew = scene.rules.crew
+    if crew is None or crew.observer == "anywhere":
+        return _riding_observers(scene)
+    said = []
+    for person in scene.day.who("spotter"):
+        if "pilot" in person.roles:
+            continue
+        if crew.observer == "none":
+            text = f"{person.name} watches; {scene.rules.id} counts no observer"
+        elif beside_pilot(scene, person)[0].all():
+            continue
+        else:
+            away = [apart_m(scene, person, p)[0].max() for p in scene.day.who("pilot")]
+            text = (
+                f"{person.name} watches from {say.metres(float(np.min(away)))} away; "
+                f"{scene.rules.id} counts an observer only within {ALONGSIDE_M:.0f} m of the pilot"
+            )
+        said.append(Remark(text, source=str(crew.source)))
+    return tuple(said)
+
+
+def _riding_observers(scene: Scene) -> tuple[Remark, ...]:
+    crew = scene.rules.crew
+    if crew is None or crew.rider_pilot != "no":
+        return ()
+    return tuple(
+        Remark(
+            f"{p.name} rides and cannot be the observer under {scene.rules.id}",
+            source=str(crew.source),
+        )
+        for p in scene.day.who("spotter")
+        if "rider" in p.roles
+    )
+
+
+# -- alone
+
+
+def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
+    """What somebody without help should know: how far it flies before there are hands on the
+    control, where the pack still lets it follow, what one friend would add."""
+    within, pack = scene.rules.sight.follow_within_m, scene.rules.id
+    ride = scene.track.ride
+    if within is None:
+        text = f"alone: no stretch qualifies under {pack} unless you keep it in sight all the time"
+    else:
+        eye = np.array(ride.xyz_m[0])
+        eye[:, 2] += rider.eye_m
+        near = np.linalg.norm(scene.track.xyz_m[0] - eye, axis=1) < within
+        text = f"alone: within {within:.0f} m, where {pack} lets it follow unseen, " + _runs(
+            scene, near
+        )
+    wait = ride.speed_m_s[0] / RIDER_BRAKES_M_S2 + HANDS_ON_S
+    flown = wait * scene.speed_m_s[0]
+    most = int(np.nanargmax(flown))
+    speed = say.speed(float(ride.speed_m_s[0, most]))
+    hands = (
+        f"alone, nobody watches: it flies up to {say.metres(float(flown[most]))} before your "
+        f"hands are on the control ({say.seconds(float(wait[most]))} from {speed}: stop first)"
+    )
+    friend, cure = _friend(scene, rider)
+    return Remark(hands, True, HANDS_SOURCE, cure), Remark(text), Remark(friend)
+
+
+def _runs(scene: Scene, flags: np.ndarray) -> str:
+    """`it is from 40 m to 62 m, 3.4 s of 53.0 s`."""
+    along = scene.track.ride.along_m[0]
+    whole = say.seconds(len(flags) * STEP_S)
+    if not flags.any():
+        return f"it is nowhere in {whole}"
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
+    parts = [
+        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m"
+        for low, high in zip(edges[::2], edges[1::2], strict=True)
+    ]
+    return f"it is {', '.join(parts)}, {say.seconds(float(flags.sum()) * STEP_S)} of {whole}"
+
+
+def _friend(scene: Scene, rider: Person) -> tuple[str, str]:
+    """What one friend would add, and the advice that follows from it."""
+    found = best_friend(scene, rider)
+    if found is None:
+        return (
+            "alone: no place is drawn where a friend could stand",
+            "draw 1 place or more, to see what a friend there would add",
+        )
+    whole = say.seconds(float(scene.track.ride.filming[0].sum()) * STEP_S)
+    sees = say.seconds(found.sees_s)
+    return (
+        f"alone: one friend at {found.place.label} would see it for {sees} of {whole}, "
+        f"{say.seconds(found.adds_s)} of them where you could not even when you look up",
+        f"take a friend along: at {found.place.label} they see it for {sees} of {whole}; else fly "
+        "only where it may fly that far straight on",
+    )
+
+
+# -- margins
+
+
+def _margin(scene: Scene, found: list[Found]) -> Margin:
+    """One kind of hazard over all spots: the worst decides."""
+
+    def rank(one: Found) -> tuple[int, float]:
+        room = one.value_m - one.limit_m
+        if np.isnan(room):
+            return 1, 0.0
+        return (0 if one.refused else 2) if room < 0.0 else 3, room
+
+    worst = min(found, key=rank)
+    n = scene.track.xyz_m.shape[1]
+    room = worst.value_m - worst.limit_m
+    hard = room if worst.refused or room >= 0.0 or np.isnan(room) else np.inf
+    return Margin(
+        margin=np.full(n, hard),
+        soft=np.full(n, np.inf if np.isnan(room) else room),
+        value=np.full(n, worst.value_m),
+        limit=np.full(n, worst.limit_m),
+        thing=np.full(n, worst.thing, dtype=object),
+        why=lambda _i, verdict: (
+            worst.words._replace(advice="nothing to change")
+            if verdict == Verdict.GO
+            else worst.words
+        ),
+        source=STAND_SOURCE,
+    )
+
+
+def _plain(scene: Scene, remarks: tuple[Remark, ...]) -> Margin:
+    """Nothing in the roles that a number decides."""
+    crew = scene.rules.crew
+    return _flat(
+        scene,
+        np.inf,
+        lambda _i, _v: Words("the roles fit what the pack says", "nothing to change"),
+        remarks,
+        str(crew.source) if crew else "",
+    )
+
+
+def _unknown(scene: Scene, words: Words) -> Margin:
+    return _flat(scene, np.nan, lambda _i, _v: words, (), STAND_SOURCE)
+
+
+def _flat(
+    scene: Scene,
+    margin: float,
+    why: Callable[[int, Verdict], Words],
+    remarks: tuple[Remark, ...],
+    source: str,
+) -> Margin:
+    n = scene.track.xyz_m.shape[1]
+    return Margin(
+        margin=np.full(n, margin),
+        value=np.full(n, np.nan),
+        limit=np.full(n, np.nan),
+        thing=np.full(n, "", dtype=object),
+        why=why,
+        remarks=remarks,
+        source=source,
+    )
+
+
+CHECK = Check(
+    id="crew",
+    family="rule",
+    question="does the crew fit the rules, and stand where nothing can happen to them?",
+    unit="m",
+    margins=margins,
+    rides="first",
+    group="crew",
+)

@@ -1,0 +1,170 @@
+"""Whether it leaves animals alone: how far it stays away in season, and from where it comes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+
+from shotplan.kernels import footprints
+from shotplan.model import say
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.holding import called, region
+from shotplan.model.judged import Check, Margin, Remark, Words
+from shotplan.model.scene import Scene
+from shotplan.model.site import Wildlife
+from shotplan.model.verdict import Verdict
+
+STEEP_RAD = math.radians(20.0)
+NEAR_TIMES = 2.0  # within this many stand-offs it must not come down steeply
+LAUNCH_M = 100.0
+SOURCE = (
+    "Vas et al. 2015, Biol. Lett. 11:20140754: approaches from above disturbed birds most, launch "
+    "more than 100 m away (read); stand-off as drawn, 100 m where not said (own setting after "
+    "that and after the closures of seabird colonies)"
+)
+
+
+class Near(NamedTuple):
+    """One area against all rides: level distance and whether it comes down on it `(r,n)`."""
+
+    area: Wildlife
+    distance_m: Array
+    from_above: Bools
+
+
+def in_season(area: Wildlife, on: date) -> bool:
+    """Whether a local date lies in the area's season (both days included; it may run over New
+    Year; where one end is not said it is the year's)."""
+    first, last, day = area.season_from or "01-01", area.season_to or "12-31", f"{on:%m-%d}"
+    return first <= day <= last if first <= last else day >= first or day <= last
+
+
+def margins(scene: Scene) -> tuple[Margin, ...]:
+    """Level distance to the nearest area in season, against its stand-off."""
+    shape = scene.blind.shape
+    on = (scene.start or scene.day.start).astimezone(scene.day.timezone).date()
+    now = [a for a in scene.site.wildlife if in_season(a, on)]
+    near = [_near(scene, area) for area in now]
+    stand_off = np.array([a.stand_off_m for a in now])[:, None, None]
+    distance = np.array([k.distance_m for k in near]).reshape(-1, *shape)
+    margin = (distance - stand_off).min(axis=0, initial=np.inf)
+    above = np.array([k.from_above for k in near], dtype=bool).reshape(-1, *shape)
+    steep = np.where(above, distance - NEAR_TIMES * stand_off, np.inf)
+    looked = scene.site.looked(scene.track.xyz_m[..., :2], ("wildlife",))
+    n = shape[1]
+    if now:
+        rank = np.where(above, np.minimum(distance - stand_off, steep), distance - stand_off)
+        which = rank[:, 0].argmin(axis=0)
+        value, limit = distance[which, 0, np.arange(n)], stand_off[which, 0, 0]
+    else:
+        which, value, limit = np.full(n, -1), np.full(n, np.nan), np.full(n, np.nan)
+    binding = [near[w] if w >= 0 else None for w in which]
+    return (
+        Margin(
+            margin=np.where((margin >= 0.0) & ~looked, np.nan, margin),
+            soft=steep.min(axis=0, initial=np.inf),
+            value=value,
+            limit=limit,
+            thing=np.array([k.area.id if k else "" for k in binding], dtype=object),
+            why=_why(scene, binding, looked[0], on),
+            remarks=_remarks(scene, on),
+            assumptions=("wildlife areas are taken as drawn; the distance is level",),
+            source=SOURCE,
+        ),
+    )
+
+
+def _near(scene: Scene, area: Wildlife) -> Near:
+    track = scene.track
+    found = footprints.reach(region(area), track.xyz_m[..., :2])
+    inside = found.distance_m <= 0.0
+    way = found.at_m - track.xyz_m[..., :2]
+    closing = (way * track.velocity_m_s[..., :2]).sum(axis=-1) > 0.0
+    level = np.hypot(track.velocity_m_s[..., 0], track.velocity_m_s[..., 1])
+    down = np.arctan2(-track.velocity_m_s[..., 2], level) > STEEP_RAD
+    close = found.distance_m < NEAR_TIMES * area.stand_off_m
+    return Near(area, found.distance_m, down & (closing | inside) & close)
+
+
+def _why(
+    scene: Scene, binding: list[Near | None], looked: Bools, on: date
+) -> Callable[[int, Verdict], Words]:
+    track = scene.track
+
+    def why(i: int, verdict: Verdict) -> Words:
+        it = binding[max(i, 0)]
+        spot = say.place(float(track.ride.along_m[0, max(i, 0)]), float(track.ride.t_s[max(i, 0)]))
+        if verdict == Verdict.UNKNOWN and looked[i]:
+            return Words(
+                f"the ground is not known at {spot}, so where it flies is not either",
+                "give terrain that covers it; go if it then keeps "
+                f"{it.area.stand_off_m if it else LAUNCH_M:.0f} m from wildlife",
+            )
+        if verdict == Verdict.UNKNOWN:
+            off = min((a.stand_off_m for a in scene.site.wildlife), default=LAUNCH_M)
+            return Words(
+                f"nobody looked for wildlife at {spot}",
+                "ask who knows the place, draw colonies and nests with role `wildlife` and add "
+                f"wildlife to [survey] looked_for; go if they then are {off:.0f} m away",
+            )
+        if it is None:
+            return Words(
+                f"wildlife was looked for, and nothing drawn is in season on {on:%d %B}"
+                if scene.site.wildlife
+                else "wildlife was looked for, and none is drawn",
+                "nothing to change",
+            )
+        away, off, name = float(it.distance_m[0, i]), it.area.stand_off_m, called(it.area)
+        where = f"{say.metres(away)} from" if away > 0.0 else "over"
+        reason = f"it flies {where} {name}, measured level, {spot}; {say.metres(off)} is kept"
+        if away < off:
+            return Words(reason, f"fly {say.rounded_up(off - away):.1f} m farther from {name}")
+        if it.from_above[0, i]:
+            sink = math.degrees(STEEP_RAD)
+            return Words(
+                f"it comes down on {name} steeper than {sink:.0f}°, from {say.metres(away)} away, "
+                f"{spot}",
+                f"come down farther than {say.metres(NEAR_TIMES * off)} from it, or flatter than "
+                f"{sink:.0f}°: from above disturbs most",
+            )
+        return Words(reason, "nothing to change")
+
+    return why
+
+
+def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
+    found = []
+    launch = scene.site.launch
+    for area in scene.site.wildlife:
+        name = called(area)
+        if not in_season(area, on):
+            season = f"{area.season_from or '01-01'} to {area.season_to or '12-31'}"
+            found.append(Remark(f"{name} is out of season on {on:%m-%d} (its season: {season})"))
+            continue
+        if launch is None:
+            continue
+        away = float(footprints.reach(region(area), launch.xyz_m[None, :2]).distance_m[0])
+        if away < LAUNCH_M:
+            found.append(
+                Remark(
+                    f"the launch is {say.metres(max(away, 0.0))} from {name}",
+                    caution=True,
+                    source=SOURCE,
+                    advice=f"start {say.rounded_up(LAUNCH_M - away):.1f} m farther from {name}",
+                )
+            )
+    return tuple(found)
+
+
+CHECK = Check(
+    id="wildlife",
+    family="harm",
+    question="does it leave the animals alone?",
+    unit="m",
+    margins=margins,
+    group="place",
+)

@@ -1,0 +1,65 @@
+"""`shotplan light`: when to go, by the sun."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+MOST_DAYS = 366
+
+
+def light(
+    site: Annotated[Path, typer.Argument(help="the site folder")],
+    date: Annotated[
+        datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"],
+            metavar="YYYY-MM-DD",
+            help="the first day (default: the day of start)",
+            show_default=False,
+        ),
+    ] = None,
+    days: Annotated[int, typer.Option(min=1, max=MOST_DAYS, help="how many days")] = 1,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="where light.png goes (default: SITE/out)", show_default=False),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="overwrite files shotplan did not write")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+) -> None:
+    """Say when the light is good, for a day or a span of days.
+
+    Sun, twilight, golden hour, shade and glare; writes light.png.
+    """
+    from shotplan import plan as planning
+    from shotplan.advice import when
+    from shotplan.cli import show
+    from shotplan.cli.progress import progress
+    from shotplan.errors import Problems
+    from shotplan.output import folder, light_picture
+    from shotplan.output import light as words
+
+    problems = Problems()
+    if date is not None and not 2000 <= date.year <= 2100:
+        problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
+    problems.raise_if_any()
+    outing = planning.read(site)
+    first = outing.day.start.astimezone(outing.day.timezone) if date is None else date
+    with progress(len(outing.shots) + days) as tell:
+        found = when.light_of(outing, first.date(), days, tell)
+        tell("drawing")
+        picture = light_picture.png(found)
+    place = site / "out" if out is None else out
+    folder.write(place, {"light.png": picture}, force=force, by=folder.LIGHT_MANIFEST)
+    if as_json:
+        show.write_json(words.data(found))
+    else:
+        show.rows(words.rows(found))
+        for note in words.NOTES:
+            typer.echo(note, err=True)
+    typer.echo(f"wrote light.png to {place}", err=True)

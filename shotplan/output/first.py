@@ -1,0 +1,94 @@
+"""What is read first: how many shots got which word, what to cut a shot down to, day and wind."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterable
+from datetime import datetime
+
+from shotplan.model.day import Weather
+from shotplan.model.judged import ShotPlan, Stretch
+from shotplan.model.verdict import Verdict, worst
+
+LEAST_PART_M = 20.0
+_POINTS = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
+
+
+def tally(verdicts: Iterable[Verdict]) -> str:
+    """`1 no-go, 2 caution, 1 go`, worst first."""
+    found = sorted(verdicts, reverse=True)
+    return ", ".join(f"{len(list(same))} {v.word}" for v, same in itertools.groupby(found))
+
+
+def better_part(shot: ShotPlan) -> str:
+    """`film only 230 to 302 m (from_m = 230, to_m = 302): that part is go; then plan again`: the
+    longest run of stretches with a better word than the shot's, in whole metres inside it;
+    "" where there is none of at least `LEAST_PART_M`, or it is the whole shot."""
+    runs = [
+        list(run)
+        for better, run in itertools.groupby(shot.stretches, lambda s: s.verdict < shot.verdict)
+        if better
+    ]
+    parts = [(*_inside(run), worst(s.verdict for s in run)) for run in runs]
+    parts = [p for p in parts if p[1] - p[0] >= LEAST_PART_M]
+    if not parts:
+        return ""
+    low, high, verdict = max(parts, key=lambda p: (p[1] - p[0], -int(p[2])))
+    if low <= math.ceil(shot.ride_from_m) and high >= math.floor(shot.ride_to_m):
+        return ""
+    return (
+        f"film only {low} to {high} m (from_m = {low}, to_m = {high}): that part is "
+        f"{verdict.word}; then plan again"
+    )
+
+
+def _inside(run: list[Stretch]) -> tuple[int, int]:
+    """Rounded inward; a hair of rounding error is no reason to lose a metre."""
+    return math.ceil(run[0].from_m - 1e-6), math.floor(run[-1].to_m + 1e-6)
+
+
+def moment(at: datetime) -> str:
+    """`Sat 20 June 2026, 19:40`."""
+    return f"{at:%a} {at.day} {at:%B %Y, %H:%M}"
+
+
+def wind(weather: Weather) -> str:
+    """`wind from W, 5 m/s`, and what of it is not known."""
+    if weather.wind_m_s is None:
+        return "wind not known"
+    if weather.wind_m_s == 0.0:
+        return "no wind"
+    speed = f"{_short(weather.wind_m_s)} m/s"
+    if weather.wind_from_rad is None:
+        return f"wind {speed}, from where is not known"
+    return f"wind from {compass(weather.wind_from_rad)}, {speed}"
+
+
+def air(weather: Weather) -> str:
+    """The wind with gusts, and the temperature."""
+    gust = weather.gust_m_s
+    said = [wind(weather), "gusts not known" if gust is None else f"gusts {_short(gust)} m/s"]
+    if weather.temperature_c is not None:
+        said.append(f"{_short(weather.temperature_c)} °C")
+    return ", ".join(said)
+
+
+def blows_to_deg(weather: Weather) -> float | None:
+    """Where the wind blows to, clockwise from north; None in a calm or where not known."""
+    if not weather.wind_m_s or weather.wind_from_rad is None:
+        return None
+    return (math.degrees(weather.wind_from_rad) + 180.0) % 360.0
+
+
+def compass(azimuth_rad: float) -> str:
+    """The nearest of sixteen points."""
+    return _POINTS[round(math.degrees(azimuth_rad) / 22.5) % 16]
+
+
+def _short(value: float) -> str:
+    """`5`, `5.5`."""
+    return f"{round(value, 1) + 0.0:g}"

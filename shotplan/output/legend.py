@@ -1,0 +1,97 @@
+"""The legend: a sample of everything that is on the map, beside what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Set as AbstractSet
+from html import escape
+
+from shotplan.output import look
+from shotplan.output.look import INK, Look
+
+_ROUND = {"tree", "pole", "grown"}
+_DIAMOND = "M26 3L34 11L26 19L18 11Z"
+
+
+def html(looks: AbstractSet[str], left_out: int) -> str:
+    """The folded legend of the `looks` that are on the map; `left_out` obstacles are not."""
+    keys = [k for k, it in look.LOOKS.items() if it.says and k in looks]
+    items = [_item(_sample(k), look.LOOKS[k].says) for k in keys]
+    pins = {"pin"} if any(k.startswith("pin-") for k in looks) else set()
+    items += [_item(_mark(k), says) for k, says in look.MARKS.items() if k in looks | pins]
+    if left_out:
+        items.append(f"<li>{left_out} obstacles far from the flights are not drawn</li>\n")
+    return (
+        "<details id='legend'>\n<summary>What the lines mean</summary>\n"
+        f"<ul>\n{''.join(items)}</ul>\n"
+        "<p>Tap a tree, a wire, an area or a track to read what is known there.</p>\n</details>\n"
+    )
+
+
+def _item(shapes: str, says: str) -> str:
+    return (
+        f'<li><svg width="52" height="22" aria-hidden="true">{shapes}</svg> '
+        f"<span>{escape(says)}</span></li>\n"
+    )
+
+
+def _sample(key: str) -> str:
+    """A short piece of a look as inline SVG."""
+    it = look.LOOKS[key]
+    if key in _ROUND:
+        return _ring(key, it)
+    if key == "start-arrow":
+        return f'<path d="M18 4L32 11L18 18" stroke="{INK}" stroke-width="{it.width}"/>'
+    pen = f'stroke="{it.line}" stroke-width="{it.width}"{_dash(it)}'
+    if it.fill:
+        return (
+            f'<rect x="6" y="3" width="40" height="16" fill="{it.fill}" '
+            f'fill-opacity="{it.density}" {pen}/>'
+        )
+    cap = "butt" if it.square else "round"
+    line = f'<path d="M4 11H48" {pen} stroke-linecap="{cap}"/>'
+    casing = look.LOOKS.get(f"casing-{it.says}")
+    if casing is not None:
+        line = (
+            f'<path d="M4 11H48" stroke="{casing.line}" stroke-width="{casing.width}" '
+            f'stroke-linecap="round"/>{line}'
+        )
+    if key == "track-no-go":
+        crosses = "".join(f"M{x - 3} 8l6 6m0 -6l-6 6" for x in (14, 26, 38))
+        line += f'<path d="{crosses}" stroke="#fff" stroke-width="1.8"/>'
+    return line
+
+
+def _ring(key: str, it: Look) -> str:
+    """A thing seen from above; its doubt is a dashed ring around it."""
+    inner = look.LOOKS["tree"] if key == "grown" else it
+    radius = 3.5 if key == "pole" else 5.5
+    thing = (
+        f'<circle cx="26" cy="11" r="{radius}" fill="{inner.fill}" fill-opacity="{inner.density}" '
+        f'stroke="{inner.line}" stroke-width="{inner.width}"/>'
+    )
+    if key != "grown":
+        return thing
+    ring = f'<circle cx="26" cy="11" r="9.5" stroke="{it.line}" stroke-width="{it.width}"'
+    return f"{thing}{ring}{_dash(it)}/>"
+
+
+def _dash(it: Look) -> str:
+    return f' stroke-dasharray="{" ".join(str(d) for d in it.dash)}"' if it.dash else ""
+
+
+def _mark(key: str) -> str:
+    """What stands at a place."""
+    if key == "hatch":
+        stripes = "".join(f"M{x} 19L{x + 16} 3" for x in range(0, 40, 8))
+        return f'<path d="{stripes}" stroke="#787878" stroke-width="2"/>'
+    if key in {"start", "pin"}:
+        corner, tag = ("10", "A") if key == "start" else ("5", "A1")
+        return (
+            f'<rect x="13" y="1" width="26" height="20" rx="{corner}" fill="{INK}"/>'
+            f'<text x="26" y="16" fill="#fff" text-anchor="middle" font-size="13" '
+            f'font-weight="700">{tag}</text>'
+        )
+    fill, line = {"launch": (INK, "#fff"), "stand": ("#fff", INK), "place": ("#8a8f96", "#fff")}[
+        key
+    ]
+    return f'<path d="{_DIAMOND}" fill="{fill}" stroke="{line}" stroke-width="2"/>'
