@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels import grid
+from shotplan.kernels.seeing import seen_by_size_m, seen_by_visibility_m
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
@@ -15,7 +16,6 @@ from shotplan.model.scene import Scene
 from shotplan.model.site import Place
 
 ALONGSIDE_M = 5.0  # own setting: near enough to speak without a device
-VISIBILITY_CAP_M = 5000.0
 FORMULA_SOURCE = (
     "EASA Guidelines for UAS operations in the open and specific category, Issue 03: "
     "327·span + 20 m, and 0.3·visibility (at second hand)"
@@ -85,10 +85,10 @@ def counted(scene: Scene) -> list[tuple[Person, Bools]]:
 def range_m(scene: Scene) -> tuple[float, float | None]:
     """How far an aircraft this size is seen, and the visibility (None not known)."""
     visibility = scene.day.weather.visibility_m
-    size = 327.0 * scene.aircraft.span_m + 20.0
+    size = seen_by_size_m(scene.aircraft.span_m)
     if visibility is None:
         return size, None
-    return min(size, 0.3 * min(visibility, VISIBILITY_CAP_M)), visibility
+    return min(size, seen_by_visibility_m(visibility)), visibility
 
 
 def view(scene: Scene, eye_xyz_m: Array, asked_m: float = np.inf) -> View:

@@ -46,7 +46,7 @@ LOOKS: dict[str, Look] = {
     "drawn": Look("#7a5230", 1.5, (6, 3), "#7a5230", 0.12, says="where it comes down if it fails"),
     "ride": Look("#6a4a1c", 2.5, says="the ride, a mark each 50 m in its direction"),
     "tick": Look("#6a4a1c", 2.5),
-    "blind": Look("#8a8f96", 13.0, (1, 7), square=True, says="flies toward what it does not sense"),
+    "blind": Look("#5f656c", 17.0, (2, 7), square=True, says="flies toward what it does not sense"),
     "start-arrow": Look(INK, 3.5, says="where a shot starts, and which way it flies first"),
     "touch": Look(INK, 26.0),  # drawn clear: only there to be hit by a finger
 }

@@ -136,11 +136,12 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
     sizes *= np.array([[_points(s) * px] for s in tagged])
     high = (view.north_m - view.south_m) * scale
     moves = placing.apart(
-        pixels([s.parts[0][0] for s in tagged]), sizes, np.concatenate([*lines, np.zeros((0, 2))]),
-        (WIDTH_PX, high),
+        pixels([s.parts[0][0] for s in tagged]), sizes, [s.look == "metre" for s in tagged],
+        np.concatenate([*lines, np.zeros((0, 2))]), (WIDTH_PX, high),
     )  # fmt: skip
-    for shape, (right, down) in reversed(list(zip(tagged, moves, strict=True))):
-        _tag(axes, shape, (right / px, -down / px))
+    for shape, move in reversed(list(zip(tagged, moves, strict=True))):
+        if move is not None:
+            _tag(axes, shape, (move[0] / px, -move[1] / px))
 
 
 def _rank(shape: Shape) -> int:

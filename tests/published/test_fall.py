@@ -41,3 +41,31 @@ def test_a_wind_carries_it_and_rows_do_not_mix() -> None:
     assert both.offset_m[0, 1] > 3.0
     np.testing.assert_array_equal(both.offset_m[1], one.offset_m[0])
     np.testing.assert_array_equal(both.offset_m[2], [0.0, 0.0])
+
+
+def test_agrees_with_a_general_solver_over_a_grid() -> None:
+    # scipy's solve_ivp (RK45, tight tolerances) as a second way to the same equation, with wind.
+    from scipy.integrate import solve_ivp
+
+    wind = np.array([3.0, -2.0, 0.0])
+    for mass, drag_area, height, vx, vz in (
+        (0.249, 0.0135, 12.0, 6.0, 2.0),
+        (0.249, 0.0135, 80.0, 12.0, -3.0),
+        (0.9, 0.027, 35.0, 0.0, 0.0),
+        (0.9, 0.027, 150.0, 15.0, 4.0),
+    ):
+
+        def rate(_t: float, y: np.ndarray, area: float = drag_area, kg: float = mass) -> np.ndarray:
+            rel = y[3:] - wind
+            pull = -0.5 * 1.225 * area / kg * np.linalg.norm(rel) * rel
+            return np.concatenate([y[3:], pull + np.array([0.0, 0.0, -9.80665])])
+
+        def ground(_t: float, y: np.ndarray) -> float:
+            return float(y[2])
+
+        ground.terminal = True  # type: ignore[attr-defined]
+        start = np.array([0.0, 0.0, height, vx, 0.0, vz])
+        wanted = solve_ivp(rate, (0.0, 120.0), start, events=ground, rtol=1e-9, atol=1e-9)
+        got = fall(np.array([[vx, 0.0, vz]]), np.array([height]), mass, drag_area, wind)
+        np.testing.assert_allclose(got.offset_m[0], wanted.y[:2, -1], atol=0.02)
+        assert got.time_s[0] == pytest.approx(wanted.t[-1], abs=2e-3)
