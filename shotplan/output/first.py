@@ -6,9 +6,10 @@ import itertools
 import math
 from collections.abc import Iterable
 from datetime import datetime
+from typing import NamedTuple
 
 from shotplan.model.day import Weather
-from shotplan.model.judged import ShotPlan, Stretch
+from shotplan.model.judged import ShotPlan
 from shotplan.model.verdict import Verdict, worst
 
 LEAST_PART_M = 20.0
@@ -26,29 +27,41 @@ def tally(verdicts: Iterable[Verdict]) -> str:
 
 def better_part(shot: ShotPlan) -> str:
     """`film only 230 to 302 m (from_m = 230, to_m = 302): that part is go; then plan again`: the
-    longest run of stretches with a better word than the shot's, in whole metres inside it;
-    "" where there is none of at least `LEAST_PART_M`, or it is the whole shot."""
-    runs = [
-        list(run)
-        for better, run in itertools.groupby(shot.stretches, lambda s: s.verdict < shot.verdict)
-        if better
-    ]
-    parts = [(*_inside(run), worst(s.verdict for s in run)) for run in runs]
-    parts = [p for p in parts if p[1] - p[0] >= LEAST_PART_M]
-    if not parts:
+    longest run of stretches with a better word than the shot's, or a run with a better word still
+    that is at least half as long; in whole metres inside it; "" where there is none of at least
+    `LEAST_PART_M`, or it is the whole shot."""
+    better = [_longest(shot, verdict) for verdict in Verdict if verdict < shot.verdict]
+    if not better:
         return ""
-    low, high, verdict = max(parts, key=lambda p: (p[1] - p[0], -int(p[2])))
+    least = max(LEAST_PART_M, (better[-1].to_m - better[-1].from_m) / 2.0)
+    part = next((p for p in better if p.to_m - p.from_m >= least), None)
+    if part is None:
+        return ""
+    low, high = part.from_m, part.to_m
     if low <= math.ceil(shot.ride_from_m) and high >= math.floor(shot.ride_to_m):
         return ""
     return (
         f"film only {low} to {high} m (from_m = {low}, to_m = {high}): that part is "
-        f"{verdict.word}; then plan again"
+        f"{part.verdict.word}; then plan again"
     )
 
 
-def _inside(run: list[Stretch]) -> tuple[int, int]:
-    """Rounded inward; a hair of rounding error is no reason to lose a metre."""
-    return math.ceil(run[0].from_m - 1e-6), math.floor(run[-1].to_m + 1e-6)
+class _Part(NamedTuple):
+    from_m: int
+    to_m: int
+    verdict: Verdict
+
+
+def _longest(shot: ShotPlan, verdict: Verdict) -> _Part:
+    """The longest run of stretches no worse than `verdict`, rounded inward; a hair of rounding
+    error is no reason to lose a metre."""
+    parts = [_Part(0, 0, verdict)]
+    for kept, group in itertools.groupby(shot.stretches, lambda s: s.verdict <= verdict):
+        run = list(group)
+        low, high = math.ceil(run[0].from_m - 1e-6), math.floor(run[-1].to_m + 1e-6)
+        if kept:
+            parts.append(_Part(low, high, worst(s.verdict for s in run)))
+    return max(parts, key=lambda p: p.to_m - p.from_m)
 
 
 def moment(at: datetime) -> str:

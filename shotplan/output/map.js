@@ -46,7 +46,8 @@ function shotplanSample(shot, latlng) {
 
 var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "stand", "metre",
   "place"];
-var shotplanAway = [12, 26, 44, 66, 92, 125], shotplanTurns = [-90, -45, -135, 0, 180, 45, 135, 90];
+var shotplanAway = [12, 26, 44, 66, 92, 125], shotplanTurns = [-90, -45, -135, 0, 180, 45,
+  135, 90, -68, -112, -22, -158, 22, 158, 68, 112];
 
 function shotplanMark(feature, layer, info) {
   var look = layer.options.icon.options.className.replace("mark ", "");
@@ -112,11 +113,12 @@ function shotplanApart(map) {
       if (index % 3 === 0) { lines.push(map.latLngToContainerPoint([row[1], row[0]])); }
     });
   });
-  var air = document.getElementById("air");
-  if (air) {
-    taken.push([air.offsetLeft, air.offsetTop, air.offsetLeft + air.offsetWidth,
-      air.offsetTop + air.offsetHeight]);
-  }
+  var frame = map.getContainer().getBoundingClientRect();
+  document.querySelectorAll("#air, .leaflet-control").forEach(function (fixed) {
+    var it = fixed.getBoundingClientRect();
+    taken.push([it.left - frame.left, it.top - frame.top, it.right - frame.left,
+      it.bottom - frame.top]);
+  });
   marks.sort(function (a, b) { return a.rank - b.rank; });
   marks.forEach(function (mark) { shotplanPlace(mark, taken, lines, size); });
 }

@@ -10,8 +10,9 @@ import numpy as np
 from shotplan.model.arrays import Array
 
 _AWAY_PX = (12.0, 26.0, 44.0, 66.0, 92.0, 125.0)
+_DEGREES = (-90, -45, -135, 0, 180, 45, 135, 90, -68, -112, -22, -158, 22, 158, 68, 112)
 _OVERLAP = 1000.0
-_TURNS = tuple(math.radians(t) for t in (-90, -45, -135, 0, 180, 45, 135, 90))
+_TURNS = tuple(math.radians(t) for t in _DEGREES)
 
 
 def apart(

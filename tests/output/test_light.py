@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from datetime import date, datetime, timedelta, timezone
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from shotplan.kernels import light as kernel
 from shotplan.model.lightday import LightDay, ShotLight, SideSpan
 from shotplan.model.sun import SunDay
 from shotplan.output import light, light_picture
+from shotplan.output.words import plain
 from tests.output.hostile import EVERY
 
 ZONE = timezone(timedelta(hours=2))
@@ -75,12 +77,17 @@ def test_many_days_are_a_line_each() -> None:
     assert rows[4][1].endswith("clear A 06:00 to 17:50")
 
 
-@pytest.mark.parametrize("name", EVERY)
-def test_hostile_names_are_plain_text_and_not_in_the_picture(name: str) -> None:
-    day = made(shot=name, watcher=name)
-    for _, words in light.rows([day]):
-        assert words.isprintable()
-    assert light_picture.png([day]) == light_picture.png([made()])
+def test_hostile_names_are_made_plain() -> None:
+    for name in EVERY:
+        said = light.rows([made(shot=name, watcher=name)])
+        told = plain(name)
+        assert ("A clear hours", f"06:00 to 17:50: {told}") in said
+        assert ("", f"glare: {told} 18:00 to 20:00, up to 12 s of 40 s") in said
+
+
+def test_no_name_is_in_the_picture() -> None:
+    hostile = made(shot="$\\frac{1}{0}$ \N{BELL}", watcher="<b>")
+    assert light_picture.png([hostile]) == light_picture.png([made()])
 
 
 def test_a_stand_that_is_not_known_is_said() -> None:
@@ -117,7 +124,7 @@ def test_it_reads_in_grey() -> None:
         for f in fills
     ]
     # Rec. 601 luma: each side of the light is brighter than the one before.
-    assert all(b - a >= 15.0 for a, b in zip(grey, grey[1:], strict=False))
+    assert all(b - a >= 15.0 for a, b in pairwise(grey))
 
 
 def test_a_day_without_a_sunrise_is_drawn_too() -> None:

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import base64
+import dataclasses
+import datetime as dt
 import hashlib
 import json
 import re
@@ -9,10 +11,14 @@ import sys
 from html.parser import HTMLParser
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from shotplan.model.judged import Remark
+from shotplan.model.rules import Reminder
+from shotplan.model.timeline import Slot
 from shotplan.model.verdict import Verdict
-from shotplan.output import look
+from shotplan.output import drawing, legend, look
 from shotplan.output import map as live_map
 from tests.output.hostile import EVERY, NAMES
 from tests.output.made_plan import made_plan
@@ -50,7 +56,9 @@ def test_nothing_is_fetched(plain_page: str) -> None:
     found = Elements(plain_page)
     for tag, attributes in found.tags:
         for name in ("src", "href", "action", "data"):
-            assert attributes.get(name, "data:").startswith("data:"), (tag, attributes)
+            target = attributes.get(name, "data:")
+            within = tag == "a" and re.fullmatch(r"#shot-[A-Z]+", target)
+            assert target.startswith("data:") or within, (tag, attributes)
         assert not any(name.startswith("on") for name in attributes)
     assert not re.search(r"""(?:src|href)\s*=\s*["']?https?:""", plain_page)
     assert not re.search(r"url\(\s*[\"']?(?!data:|#)", plain_page)
@@ -160,3 +168,80 @@ def test_a_tap_tells_what_binds() -> None:
     assert words_at[24.6][2] == "clearance: 0.0 m, needs 2.2 m, tree-04"
     assert {row[8] for row in rows} == {0, 1}
     assert rows[-1][7] == "unknown"
+
+
+def test_north_and_the_wind_are_on_the_live_map(plain_page: str) -> None:
+    # The made plan's wind comes from 250° and so blows toward 70°.
+    assert 'transform="rotate(70.0)"' in plain_page
+    assert "wind from WSW, 5 m/s" in plain_page
+    assert "</svg>north<" in plain_page
+
+
+def test_who_stands_where_is_named_on_the_live_map(plain_page: str) -> None:
+    texts = [t for _, a, t in Elements(plain_page).raw if a.get("type") == "application/json"]
+    titles = [title for title, _ in json.loads("".join(texts))["infos"]]
+    assert "launch: Sem, pilot" in titles
+
+
+def test_the_first_lines_are_the_shots_and_the_law_comes_last(plain_page: str) -> None:
+    header, _, after = plain_page.partition("</header>")
+    assert re.search(r'<a href="#shot-A">.*no-go.*clearance: tree-04', header)
+    assert 'href="#shot-B"' in header
+    assert "Open category, A1" not in header
+    assert 'id="shot-A"' in after
+    assert after.index("Before you fly") < after.index("Open category, A1")
+    assert after.index("On what was read") < after.index("Open category, A1")
+
+
+def test_all_but_three_reminders_are_folded() -> None:
+    plan = made_plan()
+    five = tuple(Reminder(text=f"Mind {i}.", source="made", known="read") for i in range(5))
+    rules = dataclasses.replace(plan.outing.rules, reminders=five)
+    outing = dataclasses.replace(plan.outing, rules=rules)
+    page = live_map.html(dataclasses.replace(plan, outing=outing))
+    shown, _, folded = page.partition("<summary>2 more</summary>")
+    assert all(f"Mind {i}." in shown for i in (0, 1, 2))
+    assert all(f"Mind {i}." in folded for i in (3, 4))
+
+
+def test_the_day_in_order_is_on_the_page() -> None:
+    plan = made_plan()
+    start = plan.outing.day.start
+    take = Slot("take", 0, 1, start, start + dt.timedelta(minutes=1), 1)
+    page = live_map.html(dataclasses.replace(plan, timeline=(take,)))
+    assert "The day, in order" in page
+    assert "<li>20:10 to 20:11  A, take 1, battery 1</li>" in page
+
+
+def test_combined_cautions_and_what_is_also_no_go_are_not_folded() -> None:
+    plan = made_plan()
+    shot = plan.shots[0]
+    also = Remark("also no-go: the hut is near; stay off")
+    found = dataclasses.replace(shot.findings[0], remarks=(also, *shot.findings[0].remarks))
+    changed = dataclasses.replace(
+        shot, combined="2 kinds of caution", findings=(found, *shot.findings[1:])
+    )
+    page = live_map.html(dataclasses.replace(plan, shots=(changed,)))
+    section = page[page.index('<section id="shot-A">') :]
+    seen = section[: section.index("<details")]
+    assert "2 kinds of caution" in seen
+    assert "also no-go: the hut is near" in seen
+    assert "the limit of 2.18 m" not in seen
+    assert "the limit of 2.18 m" in section
+
+
+def test_no_go_carries_crosses_and_go_none() -> None:
+    plan = made_plan()
+    sheets = drawing.sheets(plan, drawing.whole(plan), ())
+    crosses = [s for s in sheets[-2].shapes if s.look == "cross"]
+    path, code = plan.shots[0].scene.track.xyz_m[0, :, :2], plan.shots[0].sample_verdict
+    assert crosses
+    for shape in crosses:
+        nearest = int(np.linalg.norm(path - shape.parts[0][0], axis=1).argmin())
+        assert code[nearest] == Verdict.NO_GO
+
+
+def test_samples_of_the_legend_differ() -> None:
+    samples = re.findall(r"<li>(<svg.*?</svg>)", legend.html({*look.LOOKS, *look.MARKS}, 0))
+    assert len(samples) >= 25
+    assert len(set(samples)) == len(samples)

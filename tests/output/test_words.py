@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 
 import pytest
 
-from shotplan.model.judged import Stretch
+from shotplan.model.judged import Remark, Spot, Stretch
 from shotplan.model.verdict import Verdict
-from shotplan.output import words
+from shotplan.output import measures, words
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 
@@ -26,26 +27,27 @@ def test_what_decides_comes_first() -> None:
         )
 
 
-def test_where_all_is_go_the_tightest_harm_is_pinned() -> None:
+def test_where_all_is_go_nothing_is_pinned() -> None:
     shot = made_plan().shots[1]
     calm = dataclasses.replace(
         shot,
         findings=tuple(dataclasses.replace(f, verdict=Verdict.GO) for f in shot.findings),
     )
-    assert words.pins(calm, "A") == {"clearance": "A1"}
+    assert words.pins(calm, "A") == {}
+    assert words.pins(shot, "B") == {"clearance": "B1"}
 
 
 def test_an_upper_limit_reads_as_one() -> None:
     shot = made_plan().shots[0]
-    assert words.distance(shot.finding("height")) == "6.0 m, at most 120 m"
+    assert measures.distance(shot.finding("height")) == "6.0 m, at most 120 m"
 
 
 def test_numbers_that_round_alike_get_another_decimal() -> None:
-    assert words.amount(2.16, "m", 2.18) == "2.16 m"
-    assert words.amount(2.1796, "m", 2.18) == "2.180 m"
-    assert words.amount(0.6, "m", 2.2) == "0.6 m"
-    assert words.amount(1.07, "of what it has") == "107% of what it has"
-    assert words.amount(None, "m") == "unknown"
+    assert measures.amount(2.16, "m", 2.18) == "2.16 m"
+    assert measures.amount(2.1796, "m", 2.18) == "2.180 m"
+    assert measures.amount(0.6, "m", 2.2) == "0.6 m"
+    assert measures.amount(1.07, "of what it has") == "107 % of what it has"
+    assert measures.amount(None, "m") == "unknown"
 
 
 def test_unknown_is_never_printed_as_a_number() -> None:
@@ -53,9 +55,9 @@ def test_unknown_is_never_printed_as_a_number() -> None:
         made_plan().shots[0].findings[0],
         verdict=Verdict.UNKNOWN, value=None, limit=None, margin=None,
     )  # fmt: skip
-    assert words.distance(found) == "unknown"
+    assert measures.distance(found) == "unknown"
     clear = dataclasses.replace(found, verdict=Verdict.GO)
-    assert words.distance(clear) == "nothing near"
+    assert measures.distance(clear) == "nothing near"
 
 
 def test_letters_go_on_after_z() -> None:
@@ -64,15 +66,77 @@ def test_letters_go_on_after_z() -> None:
     ]  # fmt: skip
 
 
-def test_a_stretch_says_what_binds_and_by_how_much() -> None:
-    assert words.stretch(Stretch(40.0, 62.0, Verdict.GO, "clearance", 3.1)) == (
-        "40 to 62 m: go (clearance, 3.1 to spare)"
+def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
+    assert words.stretch(Stretch(40.0, 62.0, Verdict.GO, "clearance", 3.1), "m") == (
+        "40 to 62 m: go (clearance, 3.1 m to spare)"
     )
-    assert words.stretch(Stretch(62.0, 70.0, Verdict.NO_GO, "clearance", -1.6)) == (
-        "62 to 70 m: no-go (clearance, 1.6 short)"
+    assert words.stretch(Stretch(62.0, 70.0, Verdict.NO_GO, "clearance", -1.6), "m") == (
+        "62 to 70 m: no-go (clearance, 1.6 m short)"
     )
-    assert words.stretch(Stretch(0.0, 9.0, Verdict.UNKNOWN, "clearance", None)) == (
+    assert words.stretch(Stretch(0.0, 9.0, Verdict.UNKNOWN, "clearance", None), "m") == (
         "0 to 9 m: unknown (clearance)"
+    )
+    assert words.stretch(Stretch(0.0, 9.0, Verdict.GO, "pace", 0.1), "of what it has") == (
+        "0 to 9 m: go (pace, 10.0 % of what it has to spare)"
+    )
+    assert words.stretch(Stretch(0.0, 9.0, Verdict.NO_GO, "wind", -0.04), "m/s") == (
+        "0 to 9 m: no-go (wind, 0.04 m/s short)"
+    )
+
+
+def test_a_need_reads_as_one() -> None:
+    found = dataclasses.replace(
+        made_plan().shots[0].findings[0], value=1.46, limit=1.0, unit="of what it has"
+    )
+    assert measures.distance(found) == "needs 146 % of what it has"
+
+
+def test_heights_begin_with_what_the_display_shows() -> None:
+    at = Spot(0, 0.0, 0.0, (0.0, 0.0, 0.0), 5.52, 78.8, 10.0)
+    assert measures.heights(at) == (
+        "your display reads 5.5 m; 78.8 m above the ground below, 10.0 m from the nearest ground"
+    )
+    blank = at._replace(height_above_launch_m=math.nan, surface_m=78.8)
+    assert measures.heights(blank, launch=False) == (
+        "no launch is drawn; 78.8 m above the ground below"
+    )
+    assert measures.heights(blank).startswith("what your display reads is not known; ")
+
+
+def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> None:
+    plan = made_plan()
+    shot = plan.shots[0]
+    also = (
+        Remark("also no-go: the hut is near; stay off"),
+        Remark("also unknown: the wire"),
+        Remark("walk it"),
+    )
+    found = dataclasses.replace(shot.findings[0], remarks=(*shot.findings[0].remarks, *also))
+    changed = dataclasses.replace(shot, findings=(found, *shot.findings[1:]), combined="two kinds")
+    said = words.answer(dataclasses.replace(plan, shots=(changed,))).shots[0]
+    row = said.deciding[0]
+    assert {r.text for r in also[:2]} <= set(row.seen)
+    assert "a tenth of the blind samples is near" in row.seen
+    assert [n.text for n in row.notes if not n.of_limit] == ["walk it"]
+    assert sum(n.of_limit for n in row.notes) == 1
+    assert said.combined == "two kinds"
+
+
+def test_what_reading_mended_is_no_caution_before_flying() -> None:
+    said = words.answer(made_plan())
+    assert said.read == ("ride.gpx: 2 fixes out of 312 jumped and were left out",)
+    assert said.cautions == (
+        "Walk the ride first, look for wires, and fly the easy version first.",
+    )
+    assert set(words.cautions(made_plan())) == {*said.read, *said.cautions}
+
+
+def test_the_first_screen_counts_and_says_why_when_and_in_what_wind() -> None:
+    said = words.answer(made_plan())
+    assert said.tally == "1 no-go, 1 unknown" or said.tally == "1 no-go, 1 caution"
+    assert said.shots[0].why == "clearance: tree-04"
+    assert said.planned == (
+        "Sat 20 June 2026, 20:10 (UTC+01:00); wind from WSW, 5 m/s, gusts not known"
     )
 
 
