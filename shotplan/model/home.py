@@ -18,6 +18,7 @@ GROUND = -1  # in `thing`: the ground decides
 NOTHING = -2  # in `thing`: nothing within reach
 STEP_M = 5.0  # how far apart a leg is asked whether somebody looked there and knows the ground
 HIGHEST_M = 200.0  # no return height above this is tried
+ENOUGH_M = 5.0  # more room than this says no more about a return height
 PRECISE_M = 0.005  # how precisely the least one is found
 OBSTACLES: tuple[Kind, ...] = ("trees", "buildings", "wires")
 
@@ -56,13 +57,16 @@ def legs(
     limit_m: float,
     ground_limit_m: float | None,
     unknown: bool = True,
+    enough_m: float = np.inf,
 ) -> Legs:
     """Straight legs `(m, 3)` -> `(m, 3)` against everything grown, and against the ground where a
     `ground_limit_m` is given (to which the height of low things nobody drew is added). With
-    `unknown` False nobody asks what is not known."""
+    `unknown` False nobody asks what is not known; distances beyond `enough_m` may be taken as
+    that."""
     obstacles = site.obstacles
     bodies = (obstacles.rest_grown, obstacles.wires_grown)
-    found = [_least(partial(_near_m, b), start_m, end_m, 0.001) for b in bodies]
+    reach = min(enough_m, REACH_M)
+    found = [_least(partial(_near_m, b, reach), start_m, end_m, 0.001) for b in bodies]
     distance, at = found[0]
     wire_nearer = found[1][0] < distance
     distance, at = np.where(wire_nearer, found[1], found[0])
@@ -74,7 +78,7 @@ def legs(
     if ground_limit_m is not None:
         terrain = site.terrain
         ground_limit = ground_limit_m + site.least_height_m(points[..., :2]).max(axis=1)
-        ground, _ = _least(lambda p: terrain.nearest(p).distance_m, start_m, end_m, 0.01)
+        ground, _ = _least(lambda p: terrain.nearest(p, enough_m).distance_m, start_m, end_m, 0.01)
         nearer = ground - ground_limit < distance - limit
         distance, limit = np.where(nearer, ground, distance), np.where(nearer, ground_limit, limit)
         thing = np.where(nearer, GROUND, thing)
@@ -84,8 +88,8 @@ def legs(
     return Legs(distance, limit, thing.astype(np.intp), doubt)
 
 
-def _near_m(bodies: Bodies, xyz_m: Array) -> Array:
-    return bodies.nearest(xyz_m).distance_m
+def _near_m(bodies: Bodies, reach_m: float, xyz_m: Array) -> Array:
+    return bodies.nearest(xyz_m, reach_m).distance_m
 
 
 def _doubt_m(bodies: Bodies, xyz_m: Array) -> Array:
@@ -157,11 +161,12 @@ def least_height(
     known is not asked. `sample` is one past the last where the launch itself decides."""
     xyz_m = np.concatenate([xyz_m, launch_m[None]])
     everyone = np.arange(len(xyz_m))
+    enough_m = ground_limit_m + float(site.least_height_m(xyz_m[:, :2]).max()) + ENOUGH_M
 
     def tried(height_m: float, which: NDArray[np.intp]) -> tuple[float, NDArray[np.intp], Least]:
         """The least to spare at a height, those that are not clear, and what decides."""
         start, end = level_legs(launch_m, xyz_m[which], height_m)
-        found = legs(site, start, end, limit_m, ground_limit_m, unknown=False)
+        found = legs(site, start, end, limit_m, ground_limit_m, False, enough_m)
         k = int(np.argmin(found.spare_m))
         decides = Least(height_m, int(found.thing[k]), int(which[k]))
         return float(found.spare_m[k]), which[found.spare_m < 0.0], decides

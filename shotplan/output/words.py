@@ -14,6 +14,7 @@ from shotplan.output.measures import amount, distance, whereabouts
 from shotplan.output.questions import titled
 
 KNOWN = {"read": "read", "secondary": "at second hand", "memory": "from memory, to be checked"}
+_STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 _FAMILIES = ("harm", "rule", "picture")
 _ALSO = ("also no-go:", "also unknown:", "also caution:")
 _PARTS = "the limit of "
@@ -98,9 +99,9 @@ class Answer(NamedTuple):
 
 
 def plain(text: str) -> str:
-    """Text from a file made fit to print: control, format and direction characters become `·`,
+    """Text from a file made fit to print: control, format and direction characters and line ends become `·`,
     so that a name can neither colour a terminal nor turn a line around."""
-    return "".join("·" if unicodedata.category(c) in {"Cc", "Cf", "Cs"} else c for c in text)
+    return "".join("·" if unicodedata.category(c) in _STEERING else c for c in text)
 
 
 def letter(index: int) -> str:

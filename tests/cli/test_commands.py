@@ -61,9 +61,25 @@ def test_no_go_is_exit_code_1_and_says_what_to_change(blocked: Path, tmp_path: P
     rows = ended.stdout.splitlines()
     assert rows[0] == "Test heath: no-go"
     first = next(row for row in rows if row.strip().startswith("A1"))
-    assert re.match(r" +A1 +no-go +clearance: 0\.0 m, needs 2\.2 m$", first)
+    assert re.match(r" +A1 +no-go +clearance \(.+\?\): 0\.0 m, needs 2\.2 m$", first)
     assert "Change: " in ended.stdout
     assert names(blocked) == {"ground.geojson", "site.toml"}
+
+
+def test_long_sentences_are_said_once_and_the_law_comes_last(tmp_path: Path) -> None:
+    oak = tree("oak", east_m=-12.0, north_m=0.0)
+    shots = [{**SIDE_TRACK, "name": name} for name in ("one way", "the same again")]
+    site = write_site(tmp_path / "site", site={"shot": shots}, features=[oak])
+    text = run("plan", site).stdout
+    assert text.splitlines()[1] == "2 no-go"
+    joined = " ".join(text.split())
+    assert joined.count("the limit of 2.18 m is") == 1
+    assert joined.count("clearance: oak") == 2
+    heads = ("Before you fly", "Reminders of the rule pack")
+    assert [joined.count(h) for h in heads] == [1, 1]
+    assert joined.index(heads[0]) < joined.index(heads[1])
+    assert "contingency volume" not in joined
+    assert "contingency volume" in " ".join(run("plan", site, "--explain").stdout.split())
 
 
 def test_unknown_is_exit_code_3(tmp_path: Path) -> None:
