@@ -45,6 +45,7 @@ from shotplan.styles import STYLES
 
 SITE_FILE = "site.toml"
 LEAD_IN_S = 5.0
+SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
 CAUTIONS = (
     "This was computed from what the site folder says; what nobody drew, measured or looked for "
     "is not in it.",
@@ -284,7 +285,7 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime) -> Scene:
     wish = shot.style.place(ride, stage)
     known_wind = outing.day.weather.wind_toward_m_s
     wind = np.zeros(3) if known_wind is None else known_wind
-    track = fly(wish, ride, aircraft, wind)
+    track = fly(wish, ride, aircraft, wind, SUBSTEP_S)
     return Scene(
         site=site,
         day=outing.day,
@@ -307,7 +308,6 @@ def judge(scene: Scene) -> ShotPlan:
         judging.find(check, scene, check.margins(scene), track.known) for check in CHECKS
     )
     sample_verdict, sample_binding = judging.merge_samples(findings)
-    along = track.ride.along_m[0]
     return ShotPlan(
         scene=scene,
         verdict=worst(f.verdict for f in findings),
@@ -316,8 +316,8 @@ def judge(scene: Scene) -> ShotPlan:
         sample_verdict=sample_verdict,
         sample_binding=sample_binding,
         rides=track.ride.rides,
-        ride_from_m=float(along[0]),
-        ride_to_m=float(along[-1]),
+        ride_from_m=scene.shot.from_m,
+        ride_to_m=scene.shot.to_m,
         duration_s=float(track.ride.t_s[-1] - track.ride.t_s[0]),
         combined=combined.sentence(
             (check.group, found.verdict) for check, found in zip(CHECKS, findings, strict=True)

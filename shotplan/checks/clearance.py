@@ -92,8 +92,7 @@ def _parts(scene: Scene) -> str:
     limit = aircraft.half_span_m + site.keep_clear_m
     errors = [t.error_m for t in site.obstacles.things]
     doubt = (
-        f"; each obstacle is first grown by how far it may be off ({say.metres(min(errors))}"
-        f" to {say.metres(max(errors))} here)"
+        f"; each obstacle is first grown by how far it may be off ({_span(errors)} here)"
         if errors
         else ""
     )
@@ -108,6 +107,11 @@ def _parts(scene: Scene) -> str:
         f"the limit of {limit:.2f} m is {aircraft.half_span_m:.2f} m half span and "
         f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
     )
+
+
+def _span(errors_m: list[float]) -> str:
+    least, most = say.metres(min(errors_m)), say.metres(max(errors_m))
+    return least if least == most else f"{least} to {most}"
 
 
 def _contingency(scene: Scene) -> tuple[Remark, ...]:

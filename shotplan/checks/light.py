@@ -113,7 +113,7 @@ def _starts(scene: Scene, limit: sunlight.Limit) -> str:
         said.append(f"at {say.clock((limit.evening - lasts).astimezone(zone))} at the latest")
     if not said:
         return f"choose another date: the sun stays under {limit.elevation_deg:.1f}° that day"
-    return "start it " + " and ".join(said)
+    return "start the shot " + " and ".join(said)
 
 
 def _next_minute(at: datetime) -> datetime:

@@ -14,7 +14,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
-from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
+from shotplan.model.judged import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
@@ -83,6 +83,7 @@ def _eyes(scene: Scene, person: Person, counts: Bools) -> Seen:
     far, visible = range_m(scene)
     asked = far if scene.rules.sight.distance_limit else np.inf
     slant, cut_m, unknown, cut_by = view(scene, eye, asked)
+    cut_by[unknown[0]] = UNKNOWN_GROUND
     if scene.rules.sight.distance_limit:
         hard = np.minimum(cut_m, far) - slant
         soft = np.full(shape, np.inf)
@@ -178,7 +179,7 @@ def _why(
 def _named(scene: Scene, cut_by: str) -> str:
     """What cuts the view, as a person calls it."""
     labels = {t.id: t.label for t in scene.site.obstacles.things}
-    return "the ground" if cut_by == "ground" else labels[cut_by]
+    return {"ground": "the ground", UNKNOWN_GROUND: UNKNOWN_GROUND}.get(cut_by) or labels[cut_by]
 
 
 def _gaps(scene: Scene, lost: Bools) -> tuple[Remark, ...]:

@@ -15,6 +15,7 @@ from shotplan.model.shot import Outing
 from shotplan.model.timeline import Slot
 from shotplan.model.verdict import Family, Verdict
 
+UNKNOWN_GROUND = "unknown ground"  # a `thing`: not known whether anything is in the way
 Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
 
 

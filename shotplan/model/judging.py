@@ -244,8 +244,7 @@ def merge_samples(findings: Sequence[Finding]) -> tuple[NDArray[np.int8], NDArra
 
 def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:
     """Runs of metres with one verdict, and what binds in each."""
-    along = scene.track.ride.along_m[0]
-    metres = by_place.metres(along)
+    metres = by_place.metres(scene.track.ride.along_m[0])
     codes = np.stack([f.metre_codes for f in findings])
     verdict = codes.max(axis=0)
     edges = [0, *(np.flatnonzero(np.diff(verdict)) + 1).tolist(), len(verdict)]
@@ -253,8 +252,8 @@ def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:
     for low, high in itertools.pairwise(edges):
         code = int(verdict[low])
         binding, margin = _binding(findings, codes, code, slice(low, high))
-        start = float(along[0]) if low == 0 else float(metres[low])
-        end = float(along[-1]) if high == len(verdict) else float(metres[high])
+        start = scene.shot.from_m if low == 0 else float(metres[low])
+        end = scene.shot.to_m if high == len(verdict) else float(metres[high])
         result.append(Stretch(start, end, Verdict(code), binding, margin))
     return tuple(result)
 

@@ -56,7 +56,7 @@ function shotplanMark(feature, layer, info) {
   layer.shotplanRank = shotplanRanks.indexOf(look);
   shotplanPut(inside, "i");
   shotplanPut(inside, "span", (named && info[0]) || feature.properties.tag || "");
-  layer.setZIndexOffset(look.indexOf("pin-") < 0 ? (look === "start" ? 500 : 0) : 1000);
+  layer.setZIndexOffset(look.indexOf("pin-") === 0 ? 1000 : ({start: 500, elevation: -500}[look] || 0));
   layer.setIcon(L.divIcon({className: "mark " + look, html: inside, iconSize: null}));
 }
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.model.judged import Finding, Plan, ShotPlan
+from shotplan.model.judged import UNKNOWN_GROUND, Finding, Plan, ShotPlan
 
 HEADER = (
     "shot,time_s,ride_m,lon,lat,elevation_m,height_m,surface_m,height_above_launch_m,east_m,"
@@ -69,9 +69,10 @@ def _of(shot: ShotPlan, check: str) -> Finding | None:
 
 
 def _cut(seen: Finding) -> list[str]:
-    """1 where something stands in the line of sight; empty where no eye is known."""
+    """1 where something stands in the line of sight; empty where no eye, or the ground on the
+    way, is known."""
     return [
-        "" if math.isnan(v) else ("1" if thing else "0")
+        "" if math.isnan(v) or thing == UNKNOWN_GROUND else ("1" if thing else "0")
         for v, thing in zip(seen.values, seen.things, strict=True)
     ]
 

@@ -99,8 +99,8 @@ class Answer(NamedTuple):
 
 
 def plain(text: str) -> str:
-    """Text from a file made fit to print: control, format and direction characters and line ends become `·`,
-    so that a name can neither colour a terminal nor turn a line around."""
+    """Text from a file made fit to print: control, format and direction characters and line ends
+    become `·`, so that a name can neither colour a terminal nor turn a line around."""
     return "".join("·" if unicodedata.category(c) in _STEERING else c for c in text)
 
 

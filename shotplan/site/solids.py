@@ -22,6 +22,7 @@ Ground = Callable[[Array], Array]
 STEP_M = 0.5  # how closely the ground under an outline is looked at
 MOST_STEPS = 200
 WIRE_PIECE_M = 1.0
+RISE_M = 0.05  # a piece is level; it is no longer than its top rises by this
 DEFAULT_SAG = 0.03  # of the span (DEFINITIONS "Obstacles")
 WIRE_DOUBT_M = 30.0
 
@@ -180,7 +181,9 @@ def wire(
             doubtful.append(in_doubt(line, WIRE_DOUBT_M + growth.plan_m))
             continue
         sag = DEFAULT_SAG * span_m if sag_m is None else sag_m
-        share = np.linspace(0.0, 1.0, int(np.ceil(span_m / WIRE_PIECE_M)) + 1)
+        steepest_m = abs(zb - za) + 4.0 * sag  # rise over the whole span at the steeper end's slope
+        count = max(span_m / WIRE_PIECE_M, steepest_m / RISE_M)
+        share = np.linspace(0.0, 1.0, int(np.ceil(count)) + 1)
         z = za + share * (zb - za) - 4.0 * sag * share * (1.0 - share)
         top = np.maximum(z[:-1], z[1:]) + growth.up_m
         pieces = thick_line(a + share[:, None] * (b - a))
@@ -192,6 +195,12 @@ def row(
     path_m: Array, radius_m: float, height_m: float, ground: Ground, growth: Growth, hangs: bool
 ) -> Solids:
     """A wall along a path, piece by piece; `hangs`: a wire, whose curtain has no lower end."""
+    rise = np.abs(np.diff(ground(path_m)))
+    parts = max(int(np.ceil(np.nanmax(rise, initial=0.0) / RISE_M)), 1)
+    path_m = np.column_stack(
+        [np.interp(np.arange(len(path_m) * parts - parts + 1) / parts, np.arange(len(path_m)), v)
+         for v in path_m.T]
+    )  # fmt: skip
     z = ground(path_m)
     corners = thick_line(path_m)
     radius = radius_m + growth.plan_m

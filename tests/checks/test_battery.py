@@ -24,6 +24,7 @@ CALM = {"wind_m_s": 0.0, "wind_from_deg": 0.0, "gust_m_s": 0.0, "temperature_c":
 
 
 def scene(folder: Path, without: tuple[str, ...] = (), **site: Any) -> Scene:
+    site = {"return_height_m": None, **site}
     outing = plan.read(worlds.write_site(folder, site=site, without=without))
     return plan.stage_scene(outing, outing.shots[0], outing.day.start)
 

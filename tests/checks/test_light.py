@@ -81,7 +81,7 @@ def test_where_the_pack_wants_a_lamp_it_is_named(
     assert got.verdict == verdict
     if verdict == Verdict.CAUTION:
         assert "wants a green flashing light on the aircraft" in got.reason
-        assert got.advice.startswith("carry it, or start it not before ")
+        assert got.advice.startswith("carry it, or start the shot not before ")
     unnamed = found(ruled(staged, "light", "light"))
     assert "the light that a book, 1" in unnamed.reason
 
