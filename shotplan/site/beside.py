@@ -59,8 +59,8 @@ def place(
     a_row = table.at_m is None
     radius_m = table.drawn_radius_m
     near_m = (table.left_m if table.left_m is not None else table.right_m) or 0.0
-    to_face = table.role in ("building", "wood")  # else to the middle of trunk, pole or wire
-    off_m = near_m + radius_m if to_face else near_m
+    # A row is a wall: paced to its near face, as a building is; else to the middle of the trunk.
+    off_m = near_m + radius_m if a_row or table.role == "building" else near_m
     side = -1.0 if table.left_m is not None else 1.0
     if a_row:
         start = table.from_m or 0.0
