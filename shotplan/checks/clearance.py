@@ -54,7 +54,7 @@ def _margin(
     start = scene.track.xyz_m.reshape(-1, 3)
     end = scene.overrun_end_m.reshape(-1, 3)
     distance, at = least_along(lambda p: bodies.nearest(p).distance_m, start, end)
-    doubt, _ = least_along(lambda p: bodies.nearest(p).doubt_m, start, end)
+    doubt, _ = least_along(bodies.doubt_m, start, end)
     unlooked = ~_looked(scene, start, end, kinds)
     # Not known how high it is: the level distance is the least it can be.
     least = np.minimum(distance, doubt)

@@ -21,7 +21,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     least_height = scene.site.least_height_m(start[:, :2])
     fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
     limit = fixed + least_height
-    value, _ = least_along(lambda p: terrain.nearest(p).distance_m, start, end, 0.01)
+    value, _ = least_along(terrain.distance_m, start, end, 0.01)
     missing = _missing_m(scene, start, end, value)
     unknown = (value >= limit) & ((missing < value) | np.isinf(value))
     margin = np.where(unknown, np.nan, value - limit)

@@ -220,7 +220,7 @@ def _over_ceiling_m(scene: Scene, launch_m: Array, xyz_m: Array, height_m: float
     if rule.measured == "nearest-surface" and (over > 0.0).any():
         high = np.flatnonzero(over > 0.0)
         high = high[np.argsort(-over[high])][:500]
-        over = terrain.nearest(points[high]).distance_m - rule.limit_m
+        over = terrain.distance_m(points[high]) - rule.limit_m
         over = np.where(np.isinf(over), -np.inf, over)
     return float(over.max())
 

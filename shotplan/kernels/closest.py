@@ -38,11 +38,13 @@ class Nearest(NamedTuple):
     missing_m: Array
 
 
-def nearest(grid: Grid, xyz_m: Array, enough_m: float = np.inf) -> Nearest:
+def nearest(
+    grid: Grid, xyz_m: Array, enough_m: float = np.inf, missing_too: bool = True
+) -> Nearest:
     """Distance from `xyz_m (n, 3)` to the nearest point of the surface, unsigned.
 
     Exact (1e-3 m) where less than `enough_m`, else `enough_m`. A point that is not finite is
-    nowhere: no surface known, missing 0.
+    nowhere: no surface known, missing 0. Without `missing_too` nobody asks what is missing (0).
     """
     count = len(xyz_m)
     distance, missing = np.full(count, np.inf), np.zeros(count)
@@ -51,7 +53,8 @@ def nearest(grid: Grid, xyz_m: Array, enough_m: float = np.inf) -> Nearest:
         block = finite[first : first + BLOCK]
         spot = _spots(grid, xyz_m[block])
         distance[block] = _to_surface(grid, spot, enough_m)
-        missing[block] = _to_missing(grid, spot, distance[block])
+        if missing_too:
+            missing[block] = _to_missing(grid, spot, distance[block])
     return Nearest(distance, missing)
 
 

@@ -78,7 +78,7 @@ def legs(
     if ground_limit_m is not None:
         terrain = site.terrain
         ground_limit = ground_limit_m + site.least_height_m(points[..., :2]).max(axis=1)
-        ground, _ = _least(lambda p: terrain.nearest(p, enough_m).distance_m, start_m, end_m, 0.01)
+        ground, _ = _least(lambda p: terrain.distance_m(p, enough_m), start_m, end_m, 0.01)
         nearer = ground - ground_limit < distance - limit
         distance, limit = np.where(nearer, ground, distance), np.where(nearer, ground_limit, limit)
         thing = np.where(nearer, GROUND, thing)
@@ -90,10 +90,6 @@ def legs(
 
 def _near_m(bodies: Bodies, reach_m: float, xyz_m: Array) -> Array:
     return bodies.nearest(xyz_m, reach_m).distance_m
-
-
-def _doubt_m(bodies: Bodies, xyz_m: Array) -> Array:
-    return bodies.nearest(xyz_m).doubt_m
 
 
 def _least(
@@ -127,7 +123,7 @@ def _in_doubt(
     doubt = np.asarray(~site.looked(points[..., :2], OBSTACLES).all(axis=1))
     for bodies in (site.obstacles.rest_grown, site.obstacles.wires_grown):
         if len(bodies.doubtful_thing):
-            near, _ = _least(partial(_doubt_m, bodies), start_m, end_m, 0.01)
+            near, _ = _least(bodies.doubt_m, start_m, end_m, 0.01)
             doubt |= near < limit_m
     if over_ground:
         ground = site.terrain.nearest(points.reshape(-1, 3))

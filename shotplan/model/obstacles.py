@@ -19,12 +19,10 @@ REACH_M = 200.0  # farther than this nothing is looked for (DEFINITIONS "Distanc
 
 
 class NearThing(NamedTuple):
-    """`distance_m (n,)` +inf when nothing is within reach; `thing (n,)` index into things, or -1;
-    `doubt_m (n,)` level distance to the nearest footprint whose height is not known (+inf none)."""
+    """`distance_m (n,)` +inf: nothing within reach; `thing (n,)` index into things, or -1."""
 
     distance_m: Array
     thing: NDArray[np.intp]
-    doubt_m: Array
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -85,16 +83,19 @@ class Bodies:
         col_thing = _owner(self.column_thing, col.which)
         pri_thing = _owner(self.prism_thing, pri.which)
         nearer = pri.distance_m < col.distance_m
-        flat = np.array(xyz_m, dtype=float)
-        doubt = np.full(len(flat), np.inf)
-        if len(self.doubtful_thing):
-            flat[:, 2] = 0.0
-            doubt = walls.nearest(self._doubtful_index, flat, enough_m).distance_m
         return NearThing(
             np.where(nearer, pri.distance_m, col.distance_m),
             np.where(nearer, pri_thing, col_thing),
-            doubt,
         )
+
+    def doubt_m(self, xyz_m: Array, enough_m: float = REACH_M) -> Array:
+        """Level distance of `xyz_m (n, 3)` to the nearest footprint whose height is not known
+        (+inf none)."""
+        if not len(self.doubtful_thing):
+            return np.full(len(xyz_m), np.inf)
+        flat = np.array(xyz_m, dtype=float)
+        flat[:, 2] = 0.0
+        return walls.nearest(self._doubtful_index, flat, enough_m).distance_m
 
     def first_cut(self, start_m: Array, end_m: Array) -> tuple[Array, NDArray[np.intp]]:
         """Fraction `(n,)` of rays first cut (+inf never) and by which thing (-1 none)."""

@@ -135,9 +135,10 @@ def _wires(scene: Scene, spot: Spot) -> Found:
                 "look, and draw a surveyed area round it; go if no wire is nearer than it is high",
             ),
         )
-    near = obstacles.wires_grown.nearest(np.nan_to_num(here))
+    here = np.nan_to_num(here)
+    near = obstacles.wires_grown.nearest(here)
     k, away = int(near.thing[0]), float(near.distance_m[0])
-    if float(near.doubt_m[0]) <= 0.0:
+    if float(obstacles.wires_grown.doubt_m(here)[0]) <= 0.0:
         text = f"{spot.who}: near a wire whose height is not known"
         cure = "measure the wire's height_m; go if the place is farther from it than it is high"
         return Found(np.nan, UNDER_WIRE_M, True, spot.who, Words(text, cure))

@@ -72,7 +72,15 @@ class Terrain:
     def nearest(self, xyz_m: Array, enough_m: float = np.inf) -> posts.Nearest:
         """Distance from `xyz_m (n, 3)` to the surface, negative below it; and to missing ground."""
         found = posts.nearest(self.grid, xyz_m, enough_m)
-        distance = found.distance_m
+        return posts.Nearest(self._signed_m(found.distance_m, xyz_m, enough_m), found.missing_m)
+
+    def distance_m(self, xyz_m: Array, enough_m: float = np.inf) -> Array:
+        """The same distance alone, without asking what is missing."""
+        found = posts.nearest(self.grid, xyz_m, enough_m, missing_too=False)
+        return self._signed_m(found.distance_m, xyz_m, enough_m)
+
+    def _signed_m(self, distance: Array, xyz_m: Array, enough_m: float) -> Array:
+        """Water counted in, negative below the surface."""
         if self._levelled:
             sheet = prisms.nearest(self._sheet_index, xyz_m, min(enough_m, 1e4)).distance_m
             distance = np.minimum(distance, sheet)
@@ -81,4 +89,4 @@ class Terrain:
         if self._levelled and below.any():
             depth = self.ground_m(xyz_m[:, :2]) - xyz_m[:, 2]
             distance = np.where(below & (distance == 0.0), depth, distance)
-        return posts.Nearest(np.where(below, -distance, distance), found.missing_m)
+        return np.where(below, -distance, distance)

@@ -93,8 +93,7 @@ def test_wires_without_a_height(tmp_path: Path) -> None:
     said = " ".join(found.assumptions)
     assert "local: its height is not given, taken as 10.4 m" in said
     assert "big: its height is not given; within 30 m" in said
-    near = found.wires_grown.nearest(np.array([[30.0, 0.0, 90.0]]))
-    assert near.doubt_m[0] == 0.0
+    assert found.wires_grown.doubt_m(np.array([[30.0, 0.0, 90.0]]))[0] == 0.0
 
 
 def test_a_wire_with_a_height_per_support(tmp_path: Path) -> None:
