@@ -28,6 +28,7 @@ _STYLE = {
     Verdict.NO_GO: "bold white on magenta",
 }
 _WIDEST = 100
+WORTH_TELLING = ("wind", "battery", "light", "framing")  # their notes help even where all is go
 
 
 def write_text(text: str) -> None:
@@ -117,6 +118,8 @@ def _told(row: words.Row, limits_told: set[str]) -> Text:
     if row.verdict == Verdict.GO:
         for line in row.seen:
             told.append(f"\n{line}")
+        for line in _notes(row, limits_told) if row.check in WORTH_TELLING else ():
+            told.append(f"\n{line}", "dim")
         return told
     told.append(f"\n{row.reason}")
     if row.advice:

@@ -82,6 +82,21 @@ BAD_INPUTS = (
     Bad(
         "start without offset", toml(("19:40:00+02:00", "19:40:00")), r"site\.toml & start & offset"
     ),
+    Bad(
+        "a wind of 1048 mph",
+        toml(("wind_m_s = 4.0", "wind_mph = 1048")),
+        r"site\.toml & \[weather\] & 1048|468",
+    ),
+    Bad(
+        "a temperature of 300",
+        toml(("temperature_c = 13.0", "temperature_c = 300")),
+        r"site\.toml & temperature_c & 300",
+    ),
+    Bad(
+        "a negative battery",
+        toml(('class = "folding-light"', 'class = "folding-light"\nbattery_wh = -18.0')),
+        r"\[aircraft\] & battery_wh & -18",
+    ),
     Bad("start in 1901", toml(("start = 2026", "start = 1901")), r"site\.toml & start & 1901"),
     Bad(
         "start as text",

@@ -88,5 +88,18 @@ def test_just_inside_it_goes_and_just_outside_it_does_not() -> None:
     assert not wrong
 
 
+def test_with_nothing_but_a_ride_what_depends_on_the_rest_is_unknown() -> None:
+    bare = {"weather": None, "crew": None, "return_height_m": None}
+    with tempfile.TemporaryDirectory() as name:
+        folder = worlds.write_site(
+            Path(name), site=bare, without=("launch",), ride=worlds.straight(0.0, 60.0)
+        )
+        found = plan.make(plan.read(folder)).shots[0].findings
+    unknown = {f.check: f for f in found if f.verdict == Verdict.UNKNOWN}
+    assert set(unknown) >= {"sight", "crew", "pace", "wind", "battery", "return", "link"}
+    for finding in unknown.values():
+        assert "go if" in finding.advice, finding
+
+
 def test_the_checks_are_the_ones_asked() -> None:
     assert {check for _, check, _ in limits()} <= {c.id for c in CHECKS}
