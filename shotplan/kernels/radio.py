@@ -31,9 +31,9 @@ def knife_edge_db(nu: Array) -> Array:
 
 
 def edge_parameter(above_m: Array, d1_m: Array, d2_m: Array, frequency_mhz: float) -> Array:
-    """`ν = h sqrt(2/λ (1/d1 + 1/d2))`: h the edge's height above the straight line."""
-    wave = LIGHT_M_S / (frequency_mhz * 1e6)
-    return np.asarray(above_m * np.sqrt(2.0 / wave * (1.0 / d1_m + 1.0 / d2_m)))
+    """`ν = h sqrt(2/λ (1/d1 + 1/d2))`, which is √2 h over the first Fresnel radius there: h the
+    edge's height above the straight line."""
+    return np.asarray(np.sqrt(2.0) * above_m / fresnel_radius_m(d1_m, d2_m, frequency_mhz))
 
 
 def foliage_db(depth_m: Array, frequency_mhz: float) -> Array:

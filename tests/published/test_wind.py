@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from shotplan.kernels import edges, wind
+from shotplan.model.local_wind import Air, Local
 
 # EN 1991-1-4:2005+A1:2010 (4.3) to (4.8) with Table 4.1; rows recomputed from the formulas,
 # reference/physics.md section 2.1 (formulas there from memory, high confidence).
@@ -114,6 +115,17 @@ def test_gust_at_the_crest_keeps_its_spread() -> None:
     # co 1.5424: the mean gains 3.80, and so does the gust.
     got = wind.crest_gust(np.array(11.0), np.array(7.0), np.array(1.5424))
     assert float(got) == pytest.approx(11.0 + 0.5424 * 7.0, abs=1e-9)
+
+
+def test_the_gust_that_checks_ask_for_is_that_of_the_crest() -> None:
+    # The same rule (EN 1991-1-4 (4.6)) as the wind check reaches it: the mean of even ground,
+    # 1.25 times the forecast's at that height, lifted by co; the forecast's spread unchanged.
+    level, co, mean, gust = 1.25, 1.5424, 7.0, 11.0
+    air = Air(*(np.array(v) for v in (level * co, co, 0.0, False, 0.0, 0.0, 0.0, np.inf)))
+    flown = Local(np.array(level * co), 1.0, air).gust_m_s(mean, gust)
+    even = level * mean + (gust - mean)
+    wanted = wind.crest_gust(np.array(even), np.array(level * mean), np.array(co))
+    assert float(flown) == pytest.approx(float(wanted), abs=1e-12)
 
 
 # Wind triangle: reference/physics.md section 3.3 (derived), as on any flight computer.
