@@ -20,8 +20,11 @@ from shotplan.files.words import shown
 from shotplan.flight.braking import least_gap_when_braking
 from shotplan.flight.follow import fly
 from shotplan.model import combined, energy, judging, timeline
+from shotplan.model.aircraft import Aircraft
+from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
-from shotplan.model.flight import Stage, Style
+from shotplan.model.disturbance import spread_of
+from shotplan.model.flight import Stage, Style, Track, Wish
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.ride import Ride
 from shotplan.model.rules import Rules
@@ -31,21 +34,24 @@ from shotplan.model.site import Site
 from shotplan.model.verdict import worst
 from shotplan.ride.along import downhill_rad, part, sampled
 from shotplan.ride.clean import elevations_off
+from shotplan.ride.disturb import Disturbed, disturb
 from shotplan.ride.path import there_and_back
 from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
-from shotplan.site.day import day_of
+from shotplan.site.day import day_of, disturbance_of
 from shotplan.site.ground import frame_of, terrain_of
 from shotplan.site.reading import site_file
 from shotplan.site.roles import Drawn, read_features
 from shotplan.site.slips import suggestion
-from shotplan.site.tables import DisturbanceTable, ShotWanted, SiteFile, SiteTable
+from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
 from shotplan.styles import STYLES
 
 SITE_FILE = "site.toml"
 LEAD_IN_S = 5.0
 SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
+MANY_SUBSTEP_S = 0.02  # of the disturbed rides
+FIRST = slice(0, 1)
 CAUTIONS = (
     "This was computed from what the site folder says; what nobody drew, measured or looked for "
     "is not in it.",
@@ -77,7 +83,7 @@ def read(folder: Path) -> Outing:
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
-    given = said.disturbance or DisturbanceTable()
+    given = disturbance_of(said.disturbance)
     return Outing(
         site=laid.site,
         day=day,
@@ -88,8 +94,7 @@ def read(folder: Path) -> Outing:
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
         repairs=(*missing, *laid.remarks, *_elsewhere(laid.site.country, pack)),
-        rides=given.rides,
-        seed=given.seed,
+        disturbance=given,
     )
 
 
@@ -253,8 +258,9 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
     light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
     for index, shot in enumerate(outing.shots):
         progress(shot.name)
-        scene = stage_scene(outing, shot, outing.day.start)
-        flight, lasts_s = energy.likely(scene), float(np.ptp(scene.track.ride.t_s))
+        scene = stage_scene(outing, shot, outing.day.start, outing.disturbance.rides)
+        once = scene.first
+        flight, lasts_s = energy.likely(once), float(np.ptp(once.track.ride.t_s))
         start = clock.shot(index, shot.takes, lasts_s, flight)
         clock.note_last_take_off(index, timeline.last_take_off(light, lasts_s, flight))
         shots.append(judge(replace(scene, start=start)))
@@ -268,24 +274,22 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
     )
 
 
-def stage_scene(outing: Outing, shot: Shot, start: datetime) -> Scene:
-    """Fly one shot over its part of the ride (the undisturbed ride only), its first take at
-    `start`."""
+def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> Scene:
+    """Fly one shot over its part of the ride, its first take at `start`: the undisturbed ride,
+    and as many disturbed ones as make `rides` in all."""
     site, aircraft = outing.site, outing.aircraft
-    ground_m = site.terrain.ground_m
-    ride = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, ground_m)
-    launch = site.launch
-    stage = Stage(
-        ground_m=ground_m,
-        places={i: p.xyz_m + np.array([0.0, 0.0, p.height_m]) for i, p in site.places.items()},
-        feet={i: p.xyz_m for i, p in site.places.items()},
-        launch_m=math.nan if launch is None else float(launch.xyz_m[2]),
-        downhill_rad=downhill_rad(ride, ground_m),
-    )
-    wish = shot.style.place(ride, stage)
+    ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
+    stage = stage_of(site, ridden)
+    many = disturbed(outing, ridden, rides)
     known_wind = outing.day.weather.wind_toward_m_s
     wind = np.zeros(3) if known_wind is None else known_wind
-    track = fly(wish, ride, aircraft, wind, SUBSTEP_S)
+    wish = wished(shot.style, many, stage)
+    once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
+    gap = least_gap_when_braking(shot.style, once, stage, aircraft, wind)
+    track = (
+        once if rides == 1 else flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
+    )
+    more = track.xyz_m.shape[1] - len(gap)
     return Scene(
         site=site,
         day=outing.day,
@@ -294,31 +298,73 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime) -> Scene:
         shot=shot,
         track=track,
         stage=stage,
-        wish=wish.samples(ride.filmed),
+        wish=wish.samples(slice(many.ride.first, many.ride.first + track.xyz_m.shape[1])),
         wind_m_s=known_wind,
         start=start,
-        braking_gap_m=least_gap_when_braking(shot.style, track, stage, aircraft, wind),
+        braking_gap_m=np.pad(gap, (0, more), constant_values=np.inf),
+    )
+
+
+def stage_of(site: Site, ride: Ride) -> Stage:
+    """What a style may know of the place, for the filmed part of `ride`."""
+    launch = site.launch
+    return Stage(
+        ground_m=site.terrain.ground_m,
+        places={i: p.xyz_m + np.array([0.0, 0.0, p.height_m]) for i, p in site.places.items()},
+        feet={i: p.xyz_m for i, p in site.places.items()},
+        launch_m=math.nan if launch is None else float(launch.xyz_m[2]),
+        downhill_rad=downhill_rad(ride, site.terrain.ground_m),
+    )
+
+
+def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
+    """`rides` rides out of one (row 0), as the site's settings spread them."""
+    said = replace(outing.disturbance, rides=rides)
+    leaves = outing.site.obstacles.leaves_over(ride.xyz_m[0])
+    return disturb(ride, said, spread_of(said, outing.aircraft, outing.day.weather, leaves))
+
+
+def wished(style: Style, many: Disturbed, stage: Stage) -> Wish:
+    """Where a style wants the camera on every ride. What does not follow the rider is led astray
+    by the aircraft's own error of place."""
+    wish = style.place(many.ride, stage)
+    if wish.follows_rider:
+        return wish
+    return replace(wish, camera_xyz_m=wish.camera_xyz_m + many.own_error_m)
+
+
+def flown(
+    wish: Wish, many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
+) -> Track:
+    """The tracks of all rides, each with its own delay, stiffness and gusts."""
+    return fly(
+        wish,
+        many.ride,
+        aircraft,
+        wind_m_s,
+        substep_s,
+        delay_s=aircraft.response_delay_s * many.delay,
+        response_rad_s=aircraft.response_rad_s * many.response,
+        push_m_s2=many.push_m_s2,
     )
 
 
 def judge(scene: Scene) -> ShotPlan:
     """Ask every check, merge what they say along the ride."""
-    track = scene.track
-    findings = tuple(
-        judging.find(check, scene, check.margins(scene), track.known) for check in CHECKS
-    )
+    once = scene.first
+    findings = tuple(judging.find(check, scene) for check in CHECKS)
     sample_verdict, sample_binding = judging.merge_samples(findings)
     return ShotPlan(
-        scene=scene,
+        scene=once,
         verdict=worst(f.verdict for f in findings),
         findings=findings,
-        stretches=judging.stretches(scene, findings),
+        stretches=judging.stretches(once, findings),
         sample_verdict=sample_verdict,
         sample_binding=sample_binding,
-        rides=track.ride.rides,
+        rides=scene.track.ride.rides,
         ride_from_m=scene.shot.from_m,
         ride_to_m=scene.shot.to_m,
-        duration_s=float(track.ride.t_s[-1] - track.ride.t_s[0]),
+        duration_s=float(np.ptp(once.track.ride.t_s)),
         combined=combined.sentence(
             (check.group, found.verdict) for check, found in zip(CHECKS, findings, strict=True)
         ),

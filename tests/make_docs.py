@@ -72,7 +72,7 @@ def findings() -> dict[str, tuple[Finding, ...]]:
     def one(pack: Rules, check: str, who: str) -> Finding:
         scene = replace(scenes()[who], rules=pack)
         asked = by_id[check]
-        return judging.find(asked, scene, asked.margins(scene), scene.track.known)
+        return judging.find(asked, scene)
 
     return {
         name: tuple(one(pack, check, who) for _, check, who in COLUMNS)

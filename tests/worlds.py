@@ -58,6 +58,7 @@ SITE: dict[str, Any] = {
         {"name": "Ada", "role": "rider"},
         {"name": "Bo", "role": "pilot", "stands": "launch"},
     ],
+    "disturbance": {"rides": 1},
     "shot": [SIDE_TRACK],
 }
 

@@ -23,12 +23,14 @@ def fly(
     *,
     delay_s: Array | None = None,
     response_rad_s: Array | None = None,
+    push_m_s2: Array | None = None,
 ) -> Track:
     """Fly after `wish` from the ride's first filmed sample to the last that any ride films.
 
     `ride` and `wish` cover the same samples, lead-in included; the track covers the filmed ones.
     `wind_m_s (3,)` or `(r, 3)` is the vector the air moves toward. `delay_s`, `response_rad_s
-    (r,)` where rides differ in them (default: the aircraft's). The nose points where the camera
+    (r,)` where rides differ in them (default: the aircraft's); `push_m_s2 (r, n, 3)` what gusts
+    add, over the samples of the wish. The nose points where the camera
     points in azimuth, or along the flight's own course where the camera turns freely. How fast
     nose and camera can turn is not modelled: the pace check compares it.
     """
@@ -45,6 +47,7 @@ def fly(
         wind_m_s,
         own_acceleration=not wish.follows_rider,
         substep_s=substep_s,
+        push_m_s2=push_m_s2,
     )
     count = end - first
     xyz, velocity, asked, setpoint_velocity = (a[:, :count] for a in flown)

@@ -58,6 +58,7 @@ def follow(
     wind_m_s: Array,
     own_acceleration: bool,
     substep_s: float = 0.02,
+    push_m_s2: Array | None = None,
 ) -> Flown:
     """Fly after `wish_xyz_m (r, n, 3)`, sampled every `step_s`, from sample `first` to the end.
 
@@ -66,7 +67,8 @@ def follow(
     velocity (within the limits). `delay_s`, `response_rad_s`: scalar or `(r,)`. `wind_m_s`: `(3,)`
     the vector the air moves toward, or `(r, 3)`. `own_acceleration` adds the set point's own
     acceleration, its second central difference (a wish that does not depend on the rider; delay 0
-    then). Differences reach half a `step_s` to each side (0.1 s in all), the second one a whole
+    then). `push_m_s2 (r, n, 3)`: what gusts add, at the same samples, held from one to the next.
+    Differences reach half a `step_s` to each side (0.1 s in all), the second one a whole
     step. Midpoint rule in steps of `substep_s`; level acceleration and level airspeed are cut along
     their own direction, vertical speed to climb and sink. Returns arrays over samples first..n-1;
     no ride depends on another.
@@ -87,6 +89,8 @@ def follow(
         pull = w * w * plan.place + 2.0 * w * plan.velocity
         if own_acceleration:
             pull += plan.acceleration
+        if push_m_s2 is not None:
+            pull += _held(push_m_s2, first + start, size, substeps)
         if start == 0:
             state = plan.place[0].copy(), plan.velocity[0].copy()
             _limit(state[1], limits, air)
@@ -125,6 +129,13 @@ def _setpoints(
     velocity = (wide[3 * substeps : -substeps] - wide[substeps : -3 * substeps]) / step_s
     acceleration = (wide[2 * halves :] - 2.0 * place + wide[: -2 * halves]) / step_s**2
     return _Plan(place, velocity, acceleration)
+
+
+def _held(push_m_s2: Array, start: int, size: int, substeps: int) -> Array:
+    """`(q, 3, r)` the push every half substep from sample `start` over `size` steps."""
+    last = push_m_s2.shape[1] - 1
+    sample = np.repeat(np.arange(start, start + size), 2 * substeps)
+    return push_m_s2[:, np.minimum(np.append(sample, start + size), last)].transpose(1, 2, 0)
 
 
 def _fly_block(

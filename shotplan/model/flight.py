@@ -44,13 +44,13 @@ class Wish:
         put(self, "aim_xyz_m", (r, n, 3))
         put(self, "known", (r, n))
 
-    def samples(self, part: slice) -> Wish:
-        """The same wish over a slice of the samples (views)."""
+    def samples(self, part: slice, rows: slice = slice(None)) -> Wish:
+        """The same wish over a slice of the samples, and of the rides (views)."""
         return replace(
             self,
-            camera_xyz_m=self.camera_xyz_m[:, part],
-            aim_xyz_m=self.aim_xyz_m[:, part],
-            known=self.known[:, part],
+            camera_xyz_m=self.camera_xyz_m[rows, part],
+            aim_xyz_m=self.aim_xyz_m[rows, part],
+            known=self.known[rows, part],
         )
 
 
@@ -108,3 +108,38 @@ class Track:
             "known",
         ):
             put(self, name, (r, n))
+
+    def part(self, rows: slice, samples: slice = slice(None)) -> Track:
+        """Some of the rides, and of the samples (views)."""
+        return replace(
+            self,
+            ride=self.ride.rows(rows).samples(samples),
+            xyz_m=self.xyz_m[rows, samples],
+            velocity_m_s=self.velocity_m_s[rows, samples],
+            heading_rad=self.heading_rad[rows, samples],
+            camera_azimuth_rad=self.camera_azimuth_rad[rows, samples],
+            camera_elevation_rad=self.camera_elevation_rad[rows, samples],
+            asked_m_s2=self.asked_m_s2[rows, samples],
+            setpoint_velocity_m_s=self.setpoint_velocity_m_s[rows, samples],
+            known=self.known[rows, samples],
+        )
+
+    def with_first(self, once: Track) -> Track:
+        """These tracks, the first of them flown more finely (`once`, as long as it is)."""
+        count = once.xyz_m.shape[1]
+
+        def mixed(many: Array, one: Array) -> Array:
+            whole = many.copy()
+            whole[:1, :count] = one
+            return whole
+
+        return replace(
+            self,
+            xyz_m=mixed(self.xyz_m, once.xyz_m),
+            velocity_m_s=mixed(self.velocity_m_s, once.velocity_m_s),
+            heading_rad=mixed(self.heading_rad, once.heading_rad),
+            camera_azimuth_rad=mixed(self.camera_azimuth_rad, once.camera_azimuth_rad),
+            camera_elevation_rad=mixed(self.camera_elevation_rad, once.camera_elevation_rad),
+            asked_m_s2=mixed(self.asked_m_s2, once.asked_m_s2),
+            setpoint_velocity_m_s=mixed(self.setpoint_velocity_m_s, once.setpoint_velocity_m_s),
+        )

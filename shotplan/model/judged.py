@@ -119,13 +119,23 @@ class Spot(NamedTuple):
     surface_m: float
 
 
+class Part(NamedTuple):
+    """One of a check's margins by place: `least`, `least_soft (r,k)`, the share of rides that may
+    break it, its family."""
+
+    least: NDArray[np.float32]
+    least_soft: NDArray[np.float32]
+    share: float
+    family: Family
+
+
 @dataclass(frozen=True, kw_only=True)
 class Finding:
     """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
-    where unknown or nothing applies. Row 0's `margins`, `softs`, `values`, `limits`, `things (n,)`;
-    `sample_codes
-    (n,)`, `metre_codes (k,)` its verdict (as int) at each sample and metre; `least`, `least_soft
-    (r,k)` each ride's least while the rider is within 5 m of metre k."""
+    where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`, `softs`,
+    `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each sample,
+    `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each ride's
+    least while the rider is within 5 m of metre k, all `parts` together."""
 
     check: str
     family: Family
@@ -152,6 +162,8 @@ class Finding:
     metre_codes: NDArray[np.int8]
     least: NDArray[np.float32]
     least_soft: NDArray[np.float32]
+    ride: int = 0
+    parts: tuple[Part, ...] = ()
     go_if: tuple[GoIf, ...] = ()
     drawings: tuple[Drawing, ...] = ()
 

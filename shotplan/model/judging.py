@@ -9,15 +9,20 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterator, Sequence
+from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels import by_place, shares
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Finding, Margin, Remark, Spot, Stretch, Words
+from shotplan.model.judged import Check, Finding, Margin, Part, Remark, Spot, Stretch, Words
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Family, Verdict, worst
+
+BLOCK_SAMPLES = 150_000  # of disturbed rides at a time: they stay in memory
+ENOUGH_M = 0.0  # a disturbed ride that keeps clear need not say by how much
 
 
 def spot(scene: Scene, sample: int) -> Spot:
@@ -45,88 +50,159 @@ def sample_verdicts(family: Family, margin: Array, soft: Array) -> NDArray[np.in
 
 def over_rides(
     family: Family, broken: Bools, unknown: Bools, softly: Bools, share: float
-) -> Verdict:
-    """One verdict from `(r,)` flags of rides; row 0 is the undisturbed one."""
+) -> NDArray[np.int8]:
+    """Verdict codes from flags of rides `(r, ...)`; row 0 is the undisturbed one."""
     rides = len(broken)
     no = Verdict.CAUTION if family == "picture" else Verdict.NO_GO
-    if broken[0]:
-        return no
-    if unknown[0]:
-        return Verdict.UNKNOWN
-    count = int(broken.sum())
-    if count and count / rides > share:
-        return no
-    if rides > 1 and unknown.any():
-        return Verdict.UNKNOWN
-    if family == "harm" and rides > 1 and shares.upper_bound(count, rides) > share:
-        return Verdict.UNKNOWN
-    return Verdict.CAUTION if count or softly.any() else Verdict.GO
+    count = broken.sum(axis=0)
+    code = np.where((count > 0) | softly.any(axis=0), int(Verdict.CAUTION), int(Verdict.GO))
+    if rides > 1:
+        few = (unknown & ~broken).any(axis=0)
+        if family == "harm":
+            few |= _bounds(rides)[count] > share
+        code = np.where(few, int(Verdict.UNKNOWN), code)
+        code = np.where(count > share * rides, int(no), code)
+    code = np.where(unknown[0], int(Verdict.UNKNOWN), code)
+    return np.where(broken[0], int(no), code).astype(np.int8)
 
 
-def find(check: Check, scene: Scene, margins: Sequence[Margin], known: Bools) -> Finding:
-    """One finding from what a check returned; `known (r,n)` False makes every margin unknown."""
-    ride = scene.track.ride
-    metres = by_place.metres(ride.along_m[0])
-    judged = [_judge(check, scene, m, known, metres) for m in margins]
-    verdict = worst(j.verdict for j in judged)
-    first = min(
-        (j for j in judged if j.verdict == verdict), key=lambda j: (j.tightness, judged.index(j))
+@lru_cache(maxsize=8)
+def _bounds(rides: int) -> Array:
+    """`(rides + 1,)` what each count of broken rides proves the share to be below."""
+    return np.array([shares.upper_bound(count, rides) for count in range(rides + 1)])
+
+
+def find(check: Check, scene: Scene) -> Finding:
+    """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
+    ground nobody knows, every margin is unknown."""
+    first = scene.first
+    metres = by_place.metres(first.track.ride.along_m[0])
+    margins = check.margins(first)
+    judged = [_Judged(check, m, first, metres) for m in margins]
+    for block in _others(check, scene):
+        for one, margin in zip(judged, check.margins(block), strict=True):
+            one.add(margin, block)
+    told = [_told(check, scene, one, index) for index, one in enumerate(judged)]
+    verdict = worst(one.verdict for one in judged)
+    index = min(
+        (i for i, one in enumerate(judged) if one.verdict == verdict),
+        key=lambda i: (judged[i].tightness, i),
     )
-    words = first.words()
-    remarks = (*_second_reasons(judged, first), *(r for m in margins for r in m.remarks))
+    shown, deciding, words = told[index], judged[index], told[index].words
+    also = [
+        Remark(f"also {j.verdict.word}: {t.words.reason}; {t.words.advice}")
+        for j, t in zip(judged, told, strict=True)
+        if j is not deciding and j.verdict != Verdict.GO
+    ]  # so that mending the first reason does not bring up a second
+    remarks = (*also, *(r for m in margins for r in m.remarks))
     wary = [r for r in remarks if r.caution]
     if wary and verdict == Verdict.GO:
         verdict = Verdict.CAUTION
         words = Words("; ".join(r.text for r in wary), "; ".join(r.advice for r in wary))
-    index = first.sample
-    value, limit, margin = first.numbers()
-    pick = np.argmin(np.stack([_rank(j.margin[0], j.soft[0]) for j in judged]), axis=0)
+    value, limit, short = shown.numbers
+    pick = np.argmin(np.stack([_rank(j.hard, j.soft) for j in judged]), axis=0)
 
     def chosen(rows: Sequence[NDArray[np.generic]]) -> NDArray[np.generic]:
         return np.asarray(np.choose(pick, [np.asarray(r) for r in rows]))
 
-    things = np.array([margins[p].thing[i] for i, p in enumerate(pick)], dtype=object)
-    least = _worst_of([j.least for j in judged])
+    parts = tuple(Part(j.least, j.least_soft, j.source_margin.share, j.family) for j in judged)
+    least = _worst_of([part.least for part in parts])
     with np.errstate(invalid="ignore"):
-        least_soft = np.fmin.reduce([j.least_soft for j in judged])
-    broken = int((least < 0.0).any(axis=1).sum())
+        least_soft = np.fmin.reduce([part.least_soft for part in parts])
+    rides, broken = len(least), int((least < 0.0).any(axis=1).sum())
     return Finding(
         check=check.id,
-        family=first.family,
+        family=deciding.family,
         verdict=verdict,
         value=value,
         limit=limit,
-        margin=margin,
-        unit=first.source_margin.unit or check.unit,
-        thing=str(margins[judged.index(first)].thing[index]) if index is not None else "",
-        at=spot(scene, index) if index is not None else None,
+        margin=short,
+        unit=deciding.source_margin.unit or check.unit,
+        thing=shown.thing,
+        at=shown.at,
+        ride=shown.ride,
         reason=words.reason,
         advice=words.advice,
-        source=margins[judged.index(first)].source,
+        source=deciding.source_margin.source,
         assumptions=tuple(dict.fromkeys(a for m in margins for a in m.assumptions)),
         remarks=remarks,
         rides_breaking=broken,
-        share_bound=shares.upper_bound(broken, ride.rides) if ride.rides > 1 else None,
-        margins=np.asarray(chosen([j.margin[0] for j in judged]), dtype=float),
-        softs=np.asarray(chosen([j.soft[0] for j in judged]), dtype=float),
+        share_bound=shares.upper_bound(broken, rides) if rides > 1 else None,
+        margins=np.asarray(chosen([j.hard for j in judged]), dtype=float),
+        softs=np.asarray(chosen([j.soft for j in judged]), dtype=float),
         values=np.asarray(chosen([m.value for m in margins]), dtype=float),
         limits=np.asarray(chosen([m.limit for m in margins]), dtype=float),
-        things=things,
+        things=np.array([margins[p].thing[i] for i, p in enumerate(pick)], dtype=object),
         sample_codes=np.max([j.sample_codes() for j in judged], axis=0),
         metre_codes=np.max([j.metre_codes() for j in judged], axis=0),
         least=least,
         least_soft=least_soft.astype(np.float32),
+        parts=parts,
         go_if=words.go_if,
         drawings=tuple(d for m in margins for d in m.drawings),
     )
 
 
-def _second_reasons(judged: Sequence[_Judged], first: _Judged) -> Iterator[Remark]:
-    """What else is not go, so that mending the first reason does not bring up a second."""
-    for other in judged:
-        if other is not first and other.verdict != Verdict.GO:
-            words = other.words()
-            yield Remark(f"also {other.verdict.word}: {words.reason}; {words.advice}")
+def _others(check: Check, scene: Scene) -> Iterator[Scene]:
+    """The disturbed rides in blocks that stay in the cache; none where no ride changes the
+    check."""
+    rides, samples = scene.track.ride.filming.shape
+    if check.rides == "first":
+        return
+    size = max(1, BLOCK_SAMPLES // samples)
+    for start in range(1, rides, size):
+        yield scene.rows(slice(start, min(start + size, rides)), ENOUGH_M)
+
+
+class _Told(NamedTuple):
+    """What is said of one margin, and which ride it is said of (0 the undisturbed)."""
+
+    words: Words
+    numbers: tuple[float | None, float | None, float | None]
+    thing: str
+    at: Spot | None
+    ride: int = 0
+
+
+def _told(check: Check, scene: Scene, judged: _Judged, index: int) -> _Told:
+    """The undisturbed ride's numbers and words, unless it is sound and others break: then those
+    of the worst ride."""
+    ride = judged.worst_ride()
+    if not ride:
+        told = _of_one(scene.first, judged)
+        if judged.verdict == Verdict.UNKNOWN and judged.own != Verdict.UNKNOWN:
+            return told._replace(words=_too_few(judged))
+        return told
+    alone = scene.only(ride)
+    again = _Judged(check, check.margins(alone)[index], alone, judged.metres)
+    told = _of_one(alone, again)
+    broken, rides = int(judged.broken.sum()), len(judged.broken)
+    reason = f"the undisturbed ride keeps clear of it, {broken} of {rides} rides do not"
+    words = told.words._replace(reason=f"{reason}; in ride {ride}: {told.words.reason}")
+    if broken and judged.verdict == Verdict.UNKNOWN:
+        words = words._replace(advice=f"{words.advice}; {_too_few(judged).advice}")
+    return told._replace(words=words, ride=ride)
+
+
+def _of_one(scene: Scene, judged: _Judged) -> _Told:
+    at = judged.sample
+    thing = str(judged.source_margin.thing[at]) if at is not None else ""
+    place = spot(scene, at) if at is not None else None
+    return _Told(judged.words(), judged.numbers(), thing, place)
+
+
+def _too_few(judged: _Judged) -> Words:
+    """What so many rides prove, and how many would do."""
+    broken, rides, share = int(judged.broken.sum()), len(judged.broken), judged.source_margin.share
+    most = max(broken, 0)
+    wanted = shares.rides_needed(share, most)
+    count = f"{broken} of {rides} rides break it" if broken else f"none of {rides} rides breaks it"
+    return Words(
+        f"{count}: that proves a share under {shares.upper_bound(broken, rides):.1%}, not the "
+        f"{share:.0%} allowed",
+        f"fly at least {wanted} rides ([disturbance] rides = {wanted})"
+        + (f", of which no more than {broken} break it" if broken else ""),
+    )
 
 
 def _rank(margin: Array, soft: Array) -> Array:
@@ -146,28 +222,83 @@ def _worst_of(rows: Sequence[NDArray[np.float32]]) -> NDArray[np.float32]:
 
 
 class _Judged:
-    """One margin of a check, judged over all rides."""
+    """One margin of a check: of the undisturbed ride sample by sample, of all rides by place."""
 
-    def __init__(
-        self, check: Check, margin: Margin, hard: Array, soft: Array, metres: Array, scene: Scene
-    ) -> None:
-        ride = scene.track.ride
+    def __init__(self, check: Check, margin: Margin, scene: Scene, metres: Array) -> None:
         self.source_margin = margin
         self.family: Family = margin.family or check.family
         self.binds = check.binds
-        self.margin, self.soft = hard, soft
-        self.least = by_place.least_by_place(hard, ride.along_m, metres, ride.filming)
-        self.least_soft = by_place.least_by_place(soft, ride.along_m, metres, ride.filming)
-        broken, unknown, softly = (
-            np.asarray((flags & ride.filming).any(axis=1))
-            for flags in (hard < 0.0, np.isnan(hard), soft < 0.0)
-        )
-        self.verdict = over_rides(self.family, broken, unknown & ~broken, softly, margin.share)
+        self.metres = metres
+        self._rows: list[_Rows] = []
+        hard, soft = self.add(margin, scene)
+        self.hard, self.soft = hard[0], soft[0]
         self.sample = self._sample()
+
+    def add(self, margin: Margin, scene: Scene) -> tuple[Array, Array]:
+        """Take in more rides; their margins `(r,n)`, hard and soft (+inf where not filmed)."""
+        ride, known = scene.track.ride, scene.track.known
+        shape = known.shape
+        hard = np.where(known, np.broadcast_to(margin.margin, shape), np.nan)
+        soft = np.broadcast_to(np.inf if margin.soft is None else margin.soft, shape)
+        hard, soft = (np.where(ride.filming, a, np.inf) for a in (hard, soft))
+        least, least_soft = (
+            by_place.least_by_place(a, ride.along_m, self.metres, ride.filming)
+            for a in (hard, soft)
+        )
+        broken, unknown, softly = (
+            np.asarray(flags.any(axis=1)) for flags in (hard < 0.0, np.isnan(hard), soft < 0.0)
+        )
+        deepest = np.asarray(np.fmin.reduce(hard, axis=1))
+        self._rows.append(_Rows(least, least_soft, broken, unknown, softly, deepest))
+        return hard, soft
+
+    @cached_property
+    def _all(self) -> _Rows:
+        return _Rows(*(np.concatenate(a) for a in zip(*self._rows, strict=True)))
+
+    @property
+    def least(self) -> NDArray[np.float32]:
+        """`(r, k)`."""
+        return self._all.least
+
+    @property
+    def least_soft(self) -> NDArray[np.float32]:
+        """`(r, k)`."""
+        return self._all.least_soft
+
+    @property
+    def broken(self) -> Bools:
+        """`(r,)` rides that break it anywhere."""
+        return self._all.broken
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """Over all rides."""
+        it = self._all
+        return self._over(it.broken, it.unknown, it.softly)
+
+    @cached_property
+    def own(self) -> Verdict:
+        """Of the undisturbed ride alone."""
+        it = self._all
+        return self._over(it.broken[:1], it.unknown[:1], it.softly[:1])
+
+    def _over(self, broken: Bools, unknown: Bools, softly: Bools) -> Verdict:
+        share = self.source_margin.share
+        return Verdict(int(over_rides(self.family, broken, unknown, softly, share)))
+
+    def worst_ride(self) -> int:
+        """The ride to tell of: 0, unless the undisturbed one is sound and others are not."""
+        it = self._all
+        if it.broken[0] or it.unknown[0]:
+            return 0
+        if it.broken.any():
+            return int(np.argmin(it.deepest))
+        return int(np.argmax(it.unknown))
 
     def _sample(self) -> int | None:
         """Row 0's sample that decides: deepest break, else first unknown, else tightest."""
-        hard, soft = self.margin[0], self.soft[0]
+        hard, soft = self.hard, self.soft
         if (hard < 0.0).any():
             return int(np.nanargmin(hard))
         if np.isnan(hard).any():
@@ -183,14 +314,14 @@ class _Judged:
         """For choosing among margins of the same verdict: the smaller the tighter."""
         if self.sample is None:
             return math.inf
-        return float(_rank(self.margin[0], self.soft[0])[self.sample])
+        return float(_rank(self.hard, self.soft)[self.sample])
 
     def numbers(self) -> tuple[float | None, float | None, float | None]:
         """Value, limit, margin at the deciding sample; None where unknown or nothing applies."""
         i = self.sample
         if i is None:
             return None, None, None
-        hard, soft = float(self.margin[0, i]), float(self.soft[0, i])
+        hard, soft = float(self.hard[i]), float(self.soft[i])
         value, limit = float(self.source_margin.value[i]), float(self.source_margin.limit[i])
         if math.isnan(hard):
             return None, _finite(limit), None
@@ -201,32 +332,29 @@ class _Judged:
 
     def sample_codes(self) -> NDArray[np.int8]:
         """`(n,)` row 0's verdict codes."""
-        return sample_verdicts(self.family, self.margin[0], self.soft[0])
+        return sample_verdicts(self.family, self.hard, self.soft)
 
     def metre_codes(self) -> NDArray[np.int8]:
         """`(k,)` verdict codes: the shot's rule applied to the rides near each metre."""
-        if self.least.shape[0] == 1:
-            hard, soft = self.least[0].astype(float), self.least_soft[0].astype(float)
-            return sample_verdicts(self.family, hard, soft)
+        least, softly = self.least, self.least_soft < 0.0
         share = self.source_margin.share
-        return np.array(
-            [
-                int(over_rides(self.family, c < 0.0, np.isnan(c), s < 0.0, share))
-                for c, s in zip(self.least.T, self.least_soft.T, strict=True)
-            ],
-            dtype=np.int8,
-        )
+        return over_rides(self.family, least < 0.0, np.isnan(least), softly, share)
 
     def words(self) -> Words:
-        """Reason and advice for the deciding sample."""
-        return self.source_margin.why(-1 if self.sample is None else self.sample, self.verdict)
+        """Reason and advice for the undisturbed ride's deciding sample."""
+        return self.source_margin.why(-1 if self.sample is None else self.sample, self.own)
 
 
-def _judge(check: Check, scene: Scene, margin: Margin, known: Bools, metres: Array) -> _Judged:
-    shape = known.shape
-    hard = np.where(known, np.broadcast_to(margin.margin, shape), np.nan)
-    soft = np.broadcast_to(np.inf if margin.soft is None else margin.soft, shape)
-    return _Judged(check, margin, np.asarray(hard), np.asarray(soft), metres, scene)
+class _Rows(NamedTuple):
+    """Of some rides: `least`, `least_soft (r,k)`; whether each breaks, does not know, softly
+    breaks anywhere, and its deepest margin `(r,)`."""
+
+    least: NDArray[np.float32]
+    least_soft: NDArray[np.float32]
+    broken: Bools
+    unknown: Bools
+    softly: Bools
+    deepest: Array
 
 
 def _finite(value: float) -> float | None:
@@ -250,12 +378,32 @@ def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:
     edges = [0, *(np.flatnonzero(np.diff(verdict)) + 1).tolist(), len(verdict)]
     result = []
     for low, high in itertools.pairwise(edges):
-        code = int(verdict[low])
+        codes[:, low:high] = [[over_stretch(f, slice(low, high))] for f in findings]
+        code = int(codes[:, low].max())
         binding, margin = _binding(findings, codes, code, slice(low, high))
         start = scene.shot.from_m if low == 0 else float(metres[low])
         end = scene.shot.to_m if high == len(verdict) else float(metres[high])
         result.append(Stretch(start, end, Verdict(code), binding, margin))
     return tuple(result)
+
+
+def _of_worst(least: Array) -> Array:
+    """Row 0 of `least (r, k)`; where that is sound and others break, the worst of all."""
+    of_all = np.asarray(np.fmin.reduce(least, axis=0))
+    return of_all if (of_all < 0.0).any() and not (least[0] < 0.0).any() else np.asarray(least[0])
+
+
+def over_stretch(found: Finding, part: slice) -> int:
+    """Verdict code of a finding over some metres: the shot's rule applied to the rides that break
+    anywhere in them."""
+    code = int(found.metre_codes[part].max())
+    for one in found.parts if len(found.least) > 1 else ():
+        least, softly = one.least[:, part], one.least_soft[:, part] < 0.0
+        broken, unknown, soft = (
+            np.asarray(flags.any(axis=1)) for flags in (least < 0.0, np.isnan(least), softly)
+        )
+        code = max(code, int(over_rides(one.family, broken, unknown, soft, one.share)))
+    return code
 
 
 def _binding(
@@ -266,8 +414,7 @@ def _binding(
     for found, row in zip(findings, codes, strict=True):
         if int(row[part].max()) != code:
             continue
-        hard = found.least[0, part].astype(float)
-        soft = found.least_soft[0, part].astype(float)
+        hard, soft = (_of_worst(a[:, part].astype(float)) for a in (found.least, found.least_soft))
         if code == int(Verdict.UNKNOWN):
             return found.check, None
         use = soft if code == int(Verdict.CAUTION) and not (hard < 0.0).any() else hard

@@ -15,6 +15,7 @@ from shotplan.kernels import prisms as walls
 from shotplan.model.arrays import Array, Bools
 
 Role = Literal["tree", "wood", "building", "pole", "wire"]
+LEAVES_WITHIN_M = (4.0, 6.0, 8.0, 10.0)
 REACH_M = 200.0  # farther than this nothing is looked for (DEFINITIONS "Distance")
 
 
@@ -170,3 +171,14 @@ class Obstacles:
         points[~known] = 0.0
         under = (self.canopy.nearest(points, 0.1).distance_m == 0.0) & known
         return np.asarray(under.reshape(np.shape(xyz_m)[:-1]))
+
+    def leaves_over(self, xyz_m: Array) -> Bools:
+        """Where leaves close at least half of the sky over `xyz_m (n, 3)`: they stand within 10 m
+        in at least four of eight directions. A coarse measure of ours, for satellite receivers."""
+        over = self.under_trees(xyz_m)
+        azimuth = np.arange(8) * np.pi / 4.0
+        ways = np.stack([np.sin(azimuth), np.cos(azimuth), np.zeros(8)], axis=-1)
+        closed = np.zeros((8, len(xyz_m)), dtype=bool)
+        for reach in LEAVES_WITHIN_M:
+            closed |= self.under_trees(xyz_m + reach * ways[:, None])
+        return np.asarray(over | (closed.sum(axis=0) >= len(ways) // 2))

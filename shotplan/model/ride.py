@@ -53,6 +53,19 @@ class Ride:
             ground_known=self.ground_known[:, part],
         )
 
+    def rows(self, part: slice) -> Ride:
+        """Some of the rides (views)."""
+        return replace(
+            self,
+            xyz_m=self.xyz_m[part],
+            known_xyz_m=self.known_xyz_m[part],
+            speed_m_s=self.speed_m_s[part],
+            course_rad=self.course_rad[part],
+            along_m=self.along_m[part],
+            filming=self.filming[part],
+            ground_known=self.ground_known[part],
+        )
+
     @property
     def first(self) -> int:
         """Index of the first filmed sample of row 0."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -25,7 +25,9 @@ class Scene:
     """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
     it is flown in, the vector the air moves toward (None not known); `braking_gap_m (n,)` the least
     distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked);
-    `start` the moment of the track's first sample on the first take."""
+    `start` the moment of the track's first sample on the first take. `enough_m`: margins in metres
+    need only be exact below it; where a bound shows more, any value that is at least `enough_m`
+    will do (+inf, the plan: exact everywhere)."""
 
     site: Site
     day: Day
@@ -38,6 +40,35 @@ class Scene:
     wind_m_s: Array | None = None
     braking_gap_m: Array | None = None
     start: datetime | None = None
+    enough_m: float = np.inf
+
+    @cached_property
+    def first(self) -> Scene:
+        """The undisturbed ride alone, as long as it is filmed."""
+        return self.only(0)
+
+    def only(self, ride: int) -> Scene:
+        """One ride alone, as long as it is filmed; its row is then the only one."""
+        rows = slice(ride, ride + 1)
+        last = int(np.flatnonzero(self.track.ride.filming[ride])[-1])
+        whole = slice(0, last + 1)
+        if self.track.xyz_m.shape[:2] == (1, last + 1) and np.isinf(self.enough_m):
+            return self
+        return self._part(rows, whole)
+
+    def rows(self, part: slice, enough_m: float = np.inf) -> Scene:
+        """Some of the rides, all samples."""
+        return replace(self._part(part, slice(None)), enough_m=enough_m)
+
+    def _part(self, rows: slice, samples: slice) -> Scene:
+        gap = self.braking_gap_m
+        return replace(
+            self,
+            enough_m=np.inf,
+            track=self.track.part(rows, samples),
+            wish=None if self.wish is None else self.wish.samples(samples, rows),
+            braking_gap_m=None if gap is None else gap[samples],
+        )
 
     @cached_property
     def ground_m(self) -> Array:

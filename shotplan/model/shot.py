@@ -8,6 +8,7 @@ from typing import Literal
 
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.day import Day, Stands
+from shotplan.model.disturbance import Disturbance
 from shotplan.model.flight import Style
 from shotplan.model.ride import Ride
 from shotplan.model.rules import Rules
@@ -32,8 +33,7 @@ class Shot:
 @dataclass(frozen=True, kw_only=True)
 class Outing:
     """All a folder says. `ride` is the whole cropped ride, one row, filming everywhere, t from 0;
-    `inputs` file name -> sha256; `repairs` what reading mended or left out; `rides`, `seed` of
-    [disturbance]."""
+    `inputs` file name -> sha256; `repairs` what reading mended or left out."""
 
     site: Site
     day: Day
@@ -44,5 +44,4 @@ class Outing:
     shots: tuple[Shot, ...]
     inputs: Mapping[str, str]
     repairs: tuple[str, ...] = ()
-    rides: int = 300
-    seed: int = 1
+    disturbance: Disturbance = field(default_factory=Disturbance)

@@ -10,12 +10,19 @@ from shotplan.errors import Problems
 from shotplan.files.tables import nearest_name
 from shotplan.files.words import shown
 from shotplan.model.day import Day, Person, Weather
-from shotplan.site.tables import DayTable, SiteFile, SiteTable, WeatherTable
+from shotplan.model.disturbance import Disturbance
+from shotplan.site.tables import DayTable, DisturbanceTable, SiteFile, SiteTable, WeatherTable
 
 COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
 )  # clockwise, 22.5° apart
+
+
+def disturbance_of(table: DisturbanceTable | None) -> Disturbance:
+    """How far rides may go from the plan: the defaults with what the folder says laid over."""
+    said = {} if table is None else {k: v for k, v in vars(table).items() if v is not None}
+    return Disturbance(**said)
 
 
 def day_of(file: SiteFile, says: SiteTable, where: str, problems: Problems) -> Day:

@@ -150,10 +150,23 @@ class ShotTable:
 
 @dataclass(frozen=True, kw_only=True)
 class DisturbanceTable:
-    """`[disturbance]`."""
+    """`[disturbance]`; what is not said stays at its default (`model.disturbance`)."""
 
-    rides: Count = 300
-    seed: Whole = 1
+    rides: Count | None = None
+    seed: Whole | None = None
+    speed_sigma: NonNegative | None = None
+    brakes_per_km: NonNegative | None = None
+    brake_m_s2: Positive | None = None
+    pause_s: NonNegative | None = None
+    resume_m_s2: Positive | None = None
+    sight_s: NonNegative | None = None
+    receiver_open_m: NonNegative | None = None
+    receiver_leaves_m: NonNegative | None = None
+    receiver_s: NonNegative | None = None
+    height_sigma_m: NonNegative | None = None
+    gust_sigmas: NonNegative | None = None
+    gust_s: NonNegative | None = None
+    response_sigma: NonNegative | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

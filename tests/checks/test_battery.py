@@ -30,7 +30,7 @@ def scene(folder: Path, without: tuple[str, ...] = (), **site: Any) -> Scene:
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 def flown(staged: Scene) -> energy.Flight:

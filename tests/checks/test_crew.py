@@ -31,7 +31,7 @@ def scene_of(folder: Path, *people: dict[str, Any], **world: Any) -> Scene:
 
 
 def ask(check: Check, scene: Scene) -> Finding:
-    return judging.find(check, scene, check.margins(scene), scene.track.known)
+    return judging.find(check, scene)
 
 
 def found(folder: Path, *people: dict[str, Any], **world: Any) -> Finding:

@@ -40,7 +40,7 @@ def scene_of(folder: Path, people: PeopleRule | None = LENIENT, **world: Any) ->
 
 def asked(folder: Path, people: PeopleRule | None = LENIENT, **world: Any) -> Finding:
     scene = scene_of(folder, people, **world)
-    return judging.find(CHECK, scene, CHECK.margins(scene), scene.track.known)
+    return judging.find(CHECK, scene)
 
 
 def path(*points_m: tuple[float, float], **says: Any) -> dict[str, Any]:
@@ -112,7 +112,7 @@ def test_the_footprint_fans_out_ahead_and_to_the_side(tmp_path: Path) -> None:
     # Straight ahead of the last sample, at y = 97 - what it flies in 0.1 s.
     scene = scene_of(tmp_path / "b", features=[path((TRACK_X_M, 130.0))])
     last = float(scene.track.xyz_m[0, -1, 1])
-    ahead = judging.find(CHECK, scene, CHECK.margins(scene), scene.track.known)
+    ahead = judging.find(CHECK, scene)
     assert ahead.value == pytest.approx(130.0 - last - way_m() - HALF_SPAN_M, abs=0.05)
     assert ahead.at is not None
     assert ahead.at.sample == scene.track.xyz_m.shape[1] - 1
@@ -212,7 +212,7 @@ def test_it_is_drawn_and_an_orbit_leaves_its_middle_free(tmp_path: Path) -> None
     }  # fmt: skip
     mark = worlds.place("mark", east_m=0.0, north_m=0.0)
     scene = scene_of(tmp_path, features=[mark], site={"shot": [orbit]})
-    found = judging.find(CHECK, scene, CHECK.margins(scene), scene.track.known)
+    found = judging.find(CHECK, scene)
     landed = drop(scene, np.arange(scene.track.xyz_m.shape[1]), [np.zeros(3)]).xyz_m[..., :2]
     rings = [d.outline for d in found.drawings]
     assert rings

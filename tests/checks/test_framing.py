@@ -31,7 +31,7 @@ def scene(folder: Path, clock: str = "14:00", **site: Any) -> Scene:
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 def remark(finding: Finding, part: str) -> str:

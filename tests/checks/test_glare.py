@@ -41,7 +41,7 @@ def scene(folder: Path, clock: str, bearing_deg: float | None, **world: Any) -> 
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 @pytest.mark.parametrize(

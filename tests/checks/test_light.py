@@ -39,7 +39,7 @@ def ruled(staged: Scene, night: Need, twilight: Need, light: str = "") -> Scene:
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 def remark(finding: Finding, part: str) -> str:

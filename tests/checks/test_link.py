@@ -44,7 +44,7 @@ def scene(
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(link.CHECK, staged, link.CHECK.margins(staged), staged.track.known)
+    return judging.find(link.CHECK, staged)
 
 
 def free_db(staged: Scene) -> np.ndarray:

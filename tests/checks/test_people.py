@@ -36,7 +36,7 @@ def asked(folder: Path, people: PeopleRule | None, **world: Any) -> Finding:
     outing = plan.read(worlds.write_site(folder, **world))
     outing = dataclasses.replace(outing, rules=dataclasses.replace(outing.rules, people=people))
     scene = plan.stage_scene(outing, outing.shots[0], outing.day.start)
-    return judging.find(CHECK, scene, CHECK.margins(scene), scene.track.known)
+    return judging.find(CHECK, scene)
 
 
 def area(geometry: dict[str, Any], **says: Any) -> dict[str, Any]:

@@ -35,7 +35,7 @@ def scene(folder: Path, *, site: dict[str, Any] | None = None, **world: Any) -> 
 
 
 def found(staged: Scene) -> Finding:
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 def oak(east_m: float, north_m: float = 0.0, **says: Any) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from tests import worlds
 def found(folder: Path, **world: Any) -> Finding:
     outing = plan.read(worlds.write_site(folder, **world))
     staged = plan.stage_scene(outing, outing.shots[0], outing.day.start)
-    return judging.find(CHECK, staged, CHECK.margins(staged), staged.track.known)
+    return judging.find(CHECK, staged)
 
 
 def test_nothing_between_is_go(tmp_path: Path) -> None:

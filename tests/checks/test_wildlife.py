@@ -28,7 +28,7 @@ def scene_of(folder: Path, **world: Any) -> Scene:
 
 
 def asked(scene: Scene) -> Finding:
-    return judging.find(CHECK, scene, CHECK.margins(scene), scene.track.known)
+    return judging.find(CHECK, scene)
 
 
 def colony(east_m: float, **says: Any) -> dict[str, Any]:

@@ -55,7 +55,7 @@ def seen(folder: Path, weather: dict[str, Any] | None, /, **world: Any) -> Scene
 
 
 def judged(scene: Scene) -> Finding:
-    return judging.find(wind.CHECK, scene, wind.CHECK.margins(scene), scene.track.known)
+    return judging.find(wind.CHECK, scene)
 
 
 def found(folder: Path, weather: dict[str, Any] | None, /, **world: Any) -> Finding:

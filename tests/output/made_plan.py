@@ -18,6 +18,7 @@ from shotplan.model import judging
 from shotplan.model.aircraft import Aircraft, Camera
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day, Person, Weather
+from shotplan.model.disturbance import Disturbance
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.frame import Frame
 from shotplan.model.judged import Check, Margin, Plan, Remark, ShotPlan, Words
@@ -79,7 +80,7 @@ def made_plan(
         ),
         inputs={"site.toml": "0" * 64, "ground.geojson": "f" * 64},
         repairs=("ride.gpx: 2 fixes out of 312 jumped and were left out",),
-        rides=rides,
+        disturbance=Disturbance(rides=rides),
     )
     shots = tuple(
         _shot(outing, shot, terrain, rides, abeam)
@@ -267,12 +268,10 @@ def _shot(outing: Outing, shot: Shot, terrain: Terrain, rides: int, abeam: float
                   launch_m=float(site.places["launch"].xyz_m[2]))  # fmt: skip
     scene = Scene(site=site, day=outing.day, aircraft=outing.aircraft, rules=outing.rules,
                   shot=shot, track=track, stage=stage)  # fmt: skip
-    findings = tuple(
-        judging.find(check, scene, check.margins(scene), track.known) for check in CHECKS
-    )
+    findings = tuple(judging.find(check, scene) for check in CHECKS)
     verdict, binding = judging.merge_samples(findings)
     return ShotPlan(
-        scene=scene, verdict=worst(f.verdict for f in findings), findings=findings,
+        scene=scene.first, verdict=worst(f.verdict for f in findings), findings=findings,
         stretches=judging.stretches(scene, findings), sample_verdict=verdict,
         sample_binding=binding, rides=rides, ride_from_m=shot.from_m, ride_to_m=shot.to_m,
         duration_s=float(ride.t_s[-1]),

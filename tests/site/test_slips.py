@@ -267,7 +267,7 @@ def test_shots_and_days_say_what_the_file_says(tmp_path: Path) -> None:
     (bo,) = outing.day.crew
     assert bo.roles == {"rider", "pilot"}
     assert (outing.day.aircraft_between, outing.day.reset_s) == ("waits", 60.0)
-    assert (outing.rides, outing.seed) == (20, 7)
+    assert (outing.disturbance.rides, outing.disturbance.seed) == (20, 7)
     assert str(outing.day.timezone) == "Europe/Ljubljana"
     assert outing.site.country == "SI"
 
