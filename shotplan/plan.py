@@ -22,6 +22,7 @@ from shotplan.flight.follow import fly
 from shotplan.model import combined, energy, judging, timeline
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
+from shotplan.model.corridor import corridor
 from shotplan.model.day import Stands
 from shotplan.model.disturbance import spread_of
 from shotplan.model.flight import Stage, Style, Track, Wish
@@ -353,7 +354,7 @@ def judge(scene: Scene) -> ShotPlan:
     """Ask every check, merge what they say along the ride."""
     once = scene.first
     findings = tuple(judging.find(check, scene) for check in CHECKS)
-    sample_verdict, sample_binding = judging.merge_samples(findings)
+    sample_verdict, sample_binding = judging.merge_samples(findings, once.track.ride.along_m[0])
     return ShotPlan(
         scene=once,
         verdict=worst(f.verdict for f in findings),
@@ -365,6 +366,7 @@ def judge(scene: Scene) -> ShotPlan:
         ride_from_m=scene.shot.from_m,
         ride_to_m=scene.shot.to_m,
         duration_s=float(np.ptp(once.track.ride.t_s)),
+        corridor=corridor(scene.track, by_clock=not (scene.wish and scene.wish.follows_rider)),
         combined=combined.sentence(
             (check.group, found.verdict) for check, found in zip(CHECKS, findings, strict=True)
         ),

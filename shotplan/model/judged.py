@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
+from shotplan.model.corridor import Corridor
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.timeline import Slot
@@ -182,7 +183,8 @@ class Stretch(NamedTuple):
 class ShotPlan:
     """One shot judged. `scene` is row 0's; `sample_verdict (n,)` the merged verdict code of each
     sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
-    (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer)."""
+    (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer);
+    `corridor` where the aircraft is over all rides (None: only one was flown)."""
 
     scene: Scene
     verdict: Verdict
@@ -195,6 +197,7 @@ class ShotPlan:
     ride_to_m: float
     duration_s: float
     combined: str = ""
+    corridor: Corridor | None = None
 
     def finding(self, check: str) -> Finding:
         """The finding of a check; KeyError where it did not run."""

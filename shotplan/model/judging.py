@@ -361,13 +361,24 @@ def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-def merge_samples(findings: Sequence[Finding]) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
-    """`(n,)` worst verdict code of each sample and the index of the finding that decides it
-    (-1 where all is go)."""
-    codes = np.stack([f.sample_codes for f in findings])
+def merge_samples(
+    findings: Sequence[Finding], along_m: Array
+) -> tuple[NDArray[np.int8], NDArray[np.int8]]:
+    """`(n,)` worst verdict code of each sample of row 0 and the index of the finding that decides
+    it (-1 where all is go). Over many rides a sample is as bad as its metre `along_m (n,)`."""
+    metre = (np.floor(along_m) - np.floor(along_m[0])).astype(np.intp)
+    codes = np.stack([_sample_codes(f, metre) for f in findings])
     verdict = codes.max(axis=0)
     binding = np.argmax(codes, axis=0).astype(np.int8)
     return verdict, np.where(verdict == int(Verdict.GO), -1, binding).astype(np.int8)
+
+
+def _sample_codes(found: Finding, metre: NDArray[np.intp]) -> NDArray[np.int8]:
+    if len(found.least) == 1:
+        return found.sample_codes
+    return np.maximum(
+        found.sample_codes, found.metre_codes[metre.clip(0, len(found.metre_codes) - 1)]
+    )
 
 
 def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:

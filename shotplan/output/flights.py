@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
+from shotplan.model.corridor import SHARES
 from shotplan.model.judged import Finding, ShotPlan
 from shotplan.model.verdict import Verdict, worst
 from shotplan.output import measures, words
@@ -29,6 +30,7 @@ def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
     lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
     lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    yield from _bands(shot, index)
     for look, part in lines:
         yield Shape("line", look, (thinned(part, step),))
     yield Shape("line", "start-arrow", (_arrow(path, size_m),))
@@ -40,6 +42,19 @@ def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     name = words.letter(index)
     yield Shape("mark", "start", (path[:1],), tag=name, info=Info(f"shot {name} starts here"))
     yield from _pins(shot, name, 2.5 * size_m)
+
+
+def _bands(shot: ShotPlan, index: int) -> Iterator[Shape]:
+    """Where the aircraft is over all rides, the widest band below."""
+    if shot.corridor is None:
+        return
+    name, rides = words.letter(index), shot.rides
+    for band in reversed(range(len(SHARES))):
+        wide = np.ptp(shot.corridor.across_m[band], axis=0)
+        rows = (("width", f"{wide.min():.1f} to {wide.max():.1f} m"), ("from", f"{rides} rides"))
+        title = f"{name}: {SHARES[band]:.0%} of the rides fly here"
+        look = f"band-{SHARES[band]:.0%}".rstrip("%")
+        yield Shape("area", look, (shot.corridor.outline(band),), info=Info(title, rows))
 
 
 def _arrow(path: Array, size_m: float) -> Array:

@@ -269,7 +269,7 @@ def _shot(outing: Outing, shot: Shot, terrain: Terrain, rides: int, abeam: float
     scene = Scene(site=site, day=outing.day, aircraft=outing.aircraft, rules=outing.rules,
                   shot=shot, track=track, stage=stage)  # fmt: skip
     findings = tuple(judging.find(check, scene) for check in CHECKS)
-    verdict, binding = judging.merge_samples(findings)
+    verdict, binding = judging.merge_samples(findings, scene.first.track.ride.along_m[0])
     return ShotPlan(
         scene=scene.first, verdict=worst(f.verdict for f in findings), findings=findings,
         stretches=judging.stretches(scene, findings), sample_verdict=verdict,
