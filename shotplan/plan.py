@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -25,8 +25,9 @@ from shotplan.model.arrays import Array
 from shotplan.model.corridor import corridor
 from shotplan.model.day import Stands
 from shotplan.model.disturbance import spread_of
-from shotplan.model.flight import Stage, Style, Track, Wish
-from shotplan.model.judged import Plan, ShotPlan
+from shotplan.model.flight import Stage, Style, Track, Wish, stacked
+from shotplan.model.judged import Finding, Plan, ShotPlan
+from shotplan.model.landmarks import landmarks
 from shotplan.model.ride import Ride
 from shotplan.model.rules import Rules
 from shotplan.model.scene import Scene
@@ -35,7 +36,7 @@ from shotplan.model.site import Site
 from shotplan.model.verdict import worst
 from shotplan.ride.along import downhill_rad, part, sampled
 from shotplan.ride.clean import elevations_off
-from shotplan.ride.disturb import Disturbed, disturb
+from shotplan.ride.disturb import Disturbed, disturb, repeated
 from shotplan.ride.path import there_and_back
 from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
@@ -53,6 +54,7 @@ LEAD_IN_S = 5.0
 SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
 MANY_SUBSTEP_S = 0.02  # of the disturbed rides
 FIRST = slice(0, 1)
+HARMS = ("clearance", "ground", "rider-gap", "people")  # what it may hit, in metres
 CAUTIONS = (
     "This was computed from what the site folder says; what nobody drew, measured or looked for "
     "is not in it.",
@@ -272,6 +274,7 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
         version=__version__,
         cautions=CAUTIONS,
         timeline=clock.day(light),
+        marks=landmarks(outing.site, outing.ride),
     )
 
 
@@ -315,6 +318,7 @@ def stage_of(site: Site, ride: Ride) -> Stage:
         feet={i: p.xyz_m for i, p in site.places.items()},
         launch_m=math.nan if launch is None else float(launch.xyz_m[2]),
         downhill_rad=downhill_rad(ride, site.terrain.ground_m),
+        lasts_s=float(np.ptp(ride.t_s[ride.filming[0]])),
     )
 
 
@@ -350,16 +354,43 @@ def flown(
     )
 
 
+def flown_side_by_side(
+    wishes: Sequence[Wish], many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
+) -> list[Track]:
+    """The tracks of several wishes over the same rides, the same as one by one, only quicker."""
+    found: dict[int, Track] = {}
+    rides = many.ride.rides
+    kinds = [(w.follows_rider, w.aim_follows_rider) for w in wishes]
+    for kind in dict.fromkeys(kinds):
+        alike = [i for i, k in enumerate(kinds) if k == kind]
+        times = len(alike)
+        together = flown(
+            stacked([wishes[i] for i in alike]),
+            repeated(many, times),
+            aircraft,
+            wind_m_s,
+            substep_s,
+        )
+        for place, i in enumerate(alike):
+            found[i] = together.part(slice(place * rides, (place + 1) * rides))
+    return [found[i] for i in range(len(wishes))]
+
+
+def findings(scene: Scene, of: Sequence[str] = ()) -> tuple[Finding, ...]:
+    """What the checks say of a scene: those named, else all."""
+    return tuple(judging.find(check, scene) for check in CHECKS if not of or check.id in of)
+
+
 def judge(scene: Scene) -> ShotPlan:
     """Ask every check, merge what they say along the ride."""
     once = scene.first
-    findings = tuple(judging.find(check, scene) for check in CHECKS)
-    sample_verdict, sample_binding = judging.merge_samples(findings, once.track.ride.along_m[0])
+    found = findings(scene)
+    sample_verdict, sample_binding = judging.merge_samples(found, once.track.ride.along_m[0])
     return ShotPlan(
         scene=once,
-        verdict=worst(f.verdict for f in findings),
-        findings=findings,
-        stretches=judging.stretches(once, findings),
+        verdict=worst(f.verdict for f in found),
+        findings=found,
+        stretches=judging.stretches(once, found),
         sample_verdict=sample_verdict,
         sample_binding=sample_binding,
         rides=scene.track.ride.rides,
@@ -368,6 +399,6 @@ def judge(scene: Scene) -> ShotPlan:
         duration_s=float(np.ptp(once.track.ride.t_s)),
         corridor=corridor(scene.track, by_clock=not (scene.wish and scene.wish.follows_rider)),
         combined=combined.sentence(
-            (check.group, found.verdict) for check, found in zip(CHECKS, findings, strict=True)
+            (check.group, one.verdict) for check, one in zip(CHECKS, found, strict=True)
         ),
     )

@@ -111,6 +111,7 @@ def _shot(console: Console, shot: words.ShotWords, limits_told: set[str]) -> Non
         table.add_row(row.pin, _word(row.verdict), _told(row, limits_told))
     console.print(Padding(table, (1, 0, 0, 3)))
     _bullets(console, "Along the ride", shot.stretches, indent=3)
+    _bullets(console, "Last call", shot.calls, indent=3)
 
 
 def _told(row: words.Row, limits_told: set[str]) -> Text:
@@ -164,6 +165,7 @@ def explain(plan: Plan) -> None:
         _bullets(console, "Taken for granted", [
             f"{line} ({', '.join(checks)})" for line, checks in taken.items()
         ])  # fmt: skip
+        _bullets(console, "How the rides are disturbed, [disturbance]", words.disturbed(plan))
         _bullets(console, "What each check rests on", words.sources(plan))
 
 

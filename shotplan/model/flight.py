@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
+
+import numpy as np
 
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
@@ -14,13 +17,15 @@ class Stage(NamedTuple):
     """What a style may know of the place: `ground_m(xy (...,2)) -> (...)`; `places` id -> `(3,)`
     point to aim at (ground plus the place's height) and `feet` id -> `(3,)` on the ground;
     `launch_m` elevation of the launch (NaN not known); `downhill_rad` azimuth of the mean slope
-    under the shot's part of the ride (NaN level or not known)."""
+    under the shot's part of the ride (NaN level or not known); `lasts_s` how long the undisturbed
+    ride takes over that part (NaN not known)."""
 
     ground_m: Callable[[Array], Array]
     places: Mapping[str, Array]
     feet: Mapping[str, Array]
     launch_m: float
     downhill_rad: float
+    lasts_s: float = math.nan
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +34,9 @@ class Wish:
 
     `camera_xyz_m`, `aim_xyz_m (r,n,3)`; `follows_rider`: flown with the response delay (else as
     wished, with its own acceleration); `aim_follows_rider`: the aim is delayed too.
-    `known (r,n)` False where the set point's height rests on unknown ground.
+    `known (r,n)` False where the set point's height rests on unknown ground. `down_toward_rad
+    (r,n)` where the camera is held straight down: the azimuth at the top of its picture, which the
+    nose takes too (NaN, or None for all: it aims).
     """
 
     camera_xyz_m: Array
@@ -37,21 +44,52 @@ class Wish:
     follows_rider: bool
     aim_follows_rider: bool
     known: Bools
+    down_toward_rad: Array | None = None
 
     def __post_init__(self) -> None:
         """Check shapes; freeze the arrays."""
         r, n, _ = put(self, "camera_xyz_m", (None, None, 3))
         put(self, "aim_xyz_m", (r, n, 3))
         put(self, "known", (r, n))
+        if self.down_toward_rad is not None:
+            put(self, "down_toward_rad", (r, n))
 
     def samples(self, part: slice, rows: slice = slice(None)) -> Wish:
         """The same wish over a slice of the samples, and of the rides (views)."""
+        down = self.down_toward_rad
         return replace(
             self,
             camera_xyz_m=self.camera_xyz_m[rows, part],
             aim_xyz_m=self.aim_xyz_m[rows, part],
             known=self.known[rows, part],
+            down_toward_rad=None if down is None else down[rows, part],
         )
+
+
+def stacked(wishes: Sequence[Wish]) -> Wish:
+    """Several wishes of one kind over the same samples as one, row under row."""
+    kinds = {(w.follows_rider, w.aim_follows_rider) for w in wishes}
+    if len(kinds) != 1:
+        raise ValueError(f"wanted wishes that follow alike, got {sorted(kinds)}")
+    return Wish(
+        camera_xyz_m=np.concatenate([w.camera_xyz_m for w in wishes]),
+        aim_xyz_m=np.concatenate([w.aim_xyz_m for w in wishes]),
+        follows_rider=wishes[0].follows_rider,
+        aim_follows_rider=wishes[0].aim_follows_rider,
+        known=np.concatenate([w.known for w in wishes]),
+        down_toward_rad=_stacked_down(wishes),
+    )
+
+
+def _stacked_down(wishes: Sequence[Wish]) -> Array | None:
+    if all(w.down_toward_rad is None for w in wishes):
+        return None
+    return np.concatenate(
+        [
+            np.full(w.known.shape, np.nan) if w.down_toward_rad is None else w.down_toward_rad
+            for w in wishes
+        ]
+    )
 
 
 class Style(Protocol):

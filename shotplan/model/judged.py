@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
 from shotplan.model.corridor import Corridor
+from shotplan.model.landmarks import Landmark
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.timeline import Slot
@@ -209,7 +210,8 @@ class ShotPlan:
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """The whole answer; `timeline` the day in order."""
+    """The whole answer; `timeline` the day in order; `marks` what can be pointed at along the
+    ride."""
 
     outing: Outing
     shots: tuple[ShotPlan, ...]
@@ -217,3 +219,4 @@ class Plan:
     version: str
     cautions: tuple[str, ...] = field(default=())
     timeline: tuple[Slot, ...] = ()
+    marks: tuple[Landmark, ...] = ()

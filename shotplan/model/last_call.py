@@ -35,7 +35,8 @@ RIDER_HANDS_S = 5.0  # standing, until the control is in hand: own assumption
 TIGHT_M = 5.0  # a hard margin below this is worth a mark
 EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
 MERGE_M = 10.0
-ELSEWHERE = ("return",)  # about the way home, which no stop on the way out makes wider
+# What a stop does not make wider: the wind, where it would fall, the way home.
+ELSEWHERE = ("return", "wind", "fall", "battery", "link", "light", "crew", "sight", "pace")
 
 
 @dataclass(frozen=True, kw_only=True)

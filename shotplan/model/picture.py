@@ -10,12 +10,13 @@ import numpy as np
 from shotplan.kernels import camera, light
 from shotplan.model import sunlight
 from shotplan.model.arrays import Array, Bools
+from shotplan.model.disturbance import Disturbance
 from shotplan.model.scene import Scene
 
 AIM_M = 1.0  # the camera aims so high over the ground under the rider (DEFINITIONS "Ride")
 EDGE = 0.5  # of the frame, from its middle
-RECEIVER_M = 2.5  # a beacon's receiver in the open, RMS; measured with phones: 1.7 to 4.5 m
-RECEIVER_UNDER_TREES_M = 8.0  # the same in leaf: 5 to 12.5 m (forest positioning studies)
+RECEIVER_M = Disturbance.receiver_open_m  # a beacon's, RMS
+RECEIVER_UNDER_TREES_M = Disturbance.receiver_leaves_m
 
 
 class Shown(NamedTuple):
@@ -71,6 +72,12 @@ def _shown(scene: Scene, tilt_rad: Array, camera_to_m: Array) -> Shown:
 def on_rider(scene: Scene) -> bool:
     """Whether the camera is held on the rider, not on a place."""
     return scene.wish is None or scene.wish.aim_follows_rider
+
+
+def straight_down(scene: Scene) -> bool:
+    """Whether the camera is held straight down, not on anything."""
+    down = None if scene.wish is None else scene.wish.down_toward_rad
+    return down is not None and not bool(np.isnan(down[0]).any())
 
 
 def to_rider_m(scene: Scene) -> Array:

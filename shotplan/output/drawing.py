@@ -77,7 +77,8 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         Sheet("what the checks draw", tuple(_drawn(plan))),
         *(
             Sheet(
-                f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size))
+                f"{words.letter(i)}: {plain(s.scene.shot.name)}",
+                (*flights.shapes(s, i, size), *flights.calls(s, i, plan)),
             )
             for i, s in enumerate(plan.shots)
         ),

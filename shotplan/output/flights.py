@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
 from shotplan.model.corridor import SHARES
-from shotplan.model.judged import Finding, ShotPlan
+from shotplan.model.judged import Finding, Plan, ShotPlan
+from shotplan.model.last_call import last_calls
 from shotplan.model.verdict import Verdict, worst
 from shotplan.output import measures, words
 from shotplan.output.questions import titled
@@ -55,6 +56,18 @@ def _bands(shot: ShotPlan, index: int) -> Iterator[Shape]:
         title = f"{name}: {SHARES[band]:.0%} of the rides fly here"
         look = f"band-{SHARES[band]:.0%}".rstrip("%")
         yield Shape("area", look, (shot.corridor.outline(band),), info=Info(title, rows))
+
+
+def calls(shot: ShotPlan, index: int, plan: Plan) -> Iterator[Shape]:
+    """Where the rider is when stop must have been called before a tight place."""
+    ride, name = shot.scene.track.ride, words.letter(index)
+    for call in last_calls(shot, plan.marks):
+        if call.before_start:
+            continue
+        at = int(np.searchsorted(ride.t_s, call.mark_s))
+        where = ride.xyz_m[:1, min(at, len(ride.t_s) - 1), :2]
+        rows = (("tight", f"{call.check}, {plain(call.thing)}"), ("say", words.called(call)))
+        yield Shape("mark", "call", (where,), tag=f"{name}!", info=Info(f"last call {name}", rows))
 
 
 def _arrow(path: Array, size_m: float) -> Array:

@@ -84,6 +84,12 @@ def _mark(key: str) -> str:
     if key == "hatch":
         stripes = "".join(f"M{x} 19L{x + 16} 3" for x in range(0, 40, 8))
         return f'<path d="{stripes}" stroke="#787878" stroke-width="2"/>'
+    if key == "call":
+        return (
+            f'<rect x="13" y="1" width="26" height="20" fill="#fff" stroke="{INK}" '
+            f'stroke-width="2"/><text x="26" y="16" fill="{INK}" text-anchor="middle" '
+            'font-size="13" font-weight="700">A!</text>'
+        )
     if key in {"start", "pin"}:
         corner, tag = ("10", "A") if key == "start" else ("5", "A1")
         return (

@@ -66,6 +66,7 @@ MARKS: dict[str, str] = {
     "place": "another place; its name from nearby",
     "start": "where shot A starts",
     "pin": "a place worth a look: A1, A2 … in the words below",
+    "call": "the rider is here when stop must have been called for a tight place ahead",
     "hatch": "the ground is not known here",
 }
 for _verdict, _look in VERDICTS.items():

@@ -44,7 +44,7 @@ function shotplanSample(shot, latlng) {
   return shotplanTold(shot.title, rows);
 }
 
-var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "stand", "metre",
+var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "call", "stand", "metre",
   "place"];
 var shotplanAway = [12, 26, 44, 66, 92, 125], shotplanTurns = [-90, -45, -135, 0, 180, 45,
   135, 90, -68, -112, -22, -158, 22, 158, 68, 112];

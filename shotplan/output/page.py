@@ -182,7 +182,16 @@ def _shot(shot: ShotWords) -> str:
         f"<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
         f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{head}{body}"
         f"<details>\n<summary>Along the ride</summary>\n<ol>\n{_items(shot.stretches)}</ol>\n"
-        "</details>\n</section>\n"
+        f"</details>\n{_calls(shot)}</section>\n"
+    )
+
+
+def _calls(shot: ShotWords) -> str:
+    if not shot.calls:
+        return ""
+    return (
+        "<details>\n<summary>Last call: by where stop must have been called</summary>\n"
+        f"<ul>\n{_items(shot.calls)}</ul>\n</details>\n"
     )
 
 

@@ -6,8 +6,12 @@ import unicodedata
 from datetime import tzinfo
 from typing import NamedTuple
 
+from shotplan.kernels.shares import upper_bound
 from shotplan.model import timeline
+from shotplan.model.disturbance import explained
 from shotplan.model.judged import Finding, Plan, Remark, ShotPlan, Stretch
+from shotplan.model.landmarks import Landmark
+from shotplan.model.last_call import LastCall, last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
@@ -53,7 +57,8 @@ class Row(NamedTuple):
 class ShotWords(NamedTuple):
     """One shot. `deciding` rows carry its verdict; `rest` the others, worst first; `why` what
     decides in a few words; `combined` cautions of several kinds, `cut` a part of it that is
-    better ("" none)."""
+    better ("" none); `calls` by
+    where stop must have been called before each tight place."""
 
     letter: str
     name: str
@@ -66,6 +71,7 @@ class ShotWords(NamedTuple):
     deciding: tuple[Row, ...]
     rest: tuple[Row, ...]
     stretches: tuple[str, ...]
+    calls: tuple[str, ...] = ()
 
     @property
     def rows(self) -> tuple[Row, ...]:
@@ -151,7 +157,7 @@ def answer(plan: Plan) -> Answer:
         verdict=plan.verdict,
         tally=first.tally(s.verdict for s in plan.shots),
         planned=_planned(plan),
-        shots=tuple(_shot(s, letter(i)) for i, s in enumerate(plan.shots)),
+        shots=tuple(_shot(s, letter(i), plan.marks) for i, s in enumerate(plan.shots)),
         reminders=tuple(
             Reminding(plain(r.text), plain(r.source), KNOWN[r.known]) for r in rules.reminders
         ),
@@ -224,6 +230,22 @@ def assumptions(plan: Plan) -> dict[str, tuple[str, ...]]:
     return {line: tuple(checks) for line, checks in found.items()}
 
 
+def disturbed(plan: Plan) -> tuple[str, ...]:
+    """How the rides differ, a line a setting with its source; nothing of one ride."""
+    said = plan.outing.disturbance
+    if said.rides == 1:
+        return ()
+    craft = plan.outing.aircraft
+    by = (
+        f"sight_sigma_m = {craft.sight_sigma_m:g} m: error of its place relative to the rider "
+        "(the aircraft's)"
+        if craft.follows_by == "sight"
+        else f"position_sigma_m = {craft.position_sigma_m:g} m: error of its own place "
+        "(the aircraft's), the rider's receiver adds its own"
+    )
+    return (*(plain(line) for line in explained(said)), f"follows by {craft.follows_by}; {by}")
+
+
 def sources(plan: Plan) -> tuple[str, ...]:
     """`check: source` of every finding and its remarks, each once."""
     lines = [
@@ -236,7 +258,7 @@ def sources(plan: Plan) -> tuple[str, ...]:
     return tuple(dict.fromkeys(lines))
 
 
-def _shot(shot: ShotPlan, shot_letter: str) -> ShotWords:
+def _shot(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) -> ShotWords:
     at, order = pins(shot, shot_letter), ranked(shot)
     launch = shot.scene.site.launch is not None
     rows = [_row(f, at.get(f.check, ""), shot.rides, launch=launch) for f in order]
@@ -255,11 +277,26 @@ def _shot(shot: ShotPlan, shot_letter: str) -> ShotWords:
         deciding=tuple(decides),
         rest=tuple(r for r in rows if r not in decides),
         stretches=tuple(stretch(s, units.get(s.binding, "")) for s in shot.stretches),
+        calls=tuple(called(c) for c in last_calls(shot, marks)),
+    )
+
+
+def called(call: LastCall) -> str:
+    """`clearance, thorn-01 at 306 m: Tove calls stop at the latest 5 m before …`."""
+    tight = f"{call.check}, {call.thing} at {call.tight_m:.0f} m"
+    if call.before_start:
+        return plain(f"{tight}: {call.phrase}")
+    return plain(
+        f"{tight}: {call.who} calls stop at the latest {call.phrase}, "
+        f"{call.seconds_before:.1f} s before it ({call.how})"
     )
 
 
 def _flown(rides: int) -> str:
-    return "undisturbed ride only" if rides == 1 else f"{rides} rides"
+    """How many rides, and what a check proves that none of them breaks: no more than that."""
+    if rides == 1:
+        return "undisturbed ride only"
+    return f"{rides} rides (broken by none proves a share under {upper_bound(0, rides):.1%})"
 
 
 def _why(order: tuple[Finding, ...], decides: int) -> str:
@@ -280,7 +317,7 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
     if rides > 1 and found.rides_breaking:
         broken = f"{found.rides_breaking} of {rides} rides break it"
         if found.share_bound is not None:
-            broken += f" (at most {found.share_bound:.1%} of all such rides)"
+            broken += f": with 95 % confidence at most {found.share_bound:.1%} of all such rides"
     told = [r for r in found.remarks if r.text not in found.reason]
     limits = [limit.text for limit in found.go_if if limit.text not in found.advice]
     return Row(
