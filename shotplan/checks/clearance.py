@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels.runs import stretches
-from shotplan.kernels.segments import least_along
 from shotplan.kernels.sensing import contingency_m
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
@@ -38,7 +37,8 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     wires = _margin(
         scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
     )
-    remarks = (Remark(_parts(scene)), *_contingency(scene))
+    told = np.isinf(scene.enough_m)
+    remarks = (Remark(_parts(scene)), *_contingency(scene)) if told else ()
     return replace(rest, remarks=remarks, assumptions=obstacles.assumptions), wires
 
 
@@ -50,40 +50,51 @@ def _margin(
     share: float,
     caution_m: float = 0.0,
 ) -> Margin:
-    shape = scene.blind.shape
-    start = scene.track.xyz_m.reshape(-1, 3)
-    end = scene.overrun_end_m.reshape(-1, 3)
-    distance, at = least_along(lambda p: bodies.nearest(p).distance_m, start, end)
-    doubt, _ = least_along(bodies.doubt_m, start, end)
-    unlooked = ~_looked(scene, start, end, kinds)
+    shape = scene.track.known.shape
+    n = shape[1]
+    enough = limit_m + scene.enough_m
+    distance, at = scene.least_along(bodies.least_along, max(enough, caution_m))
+    doubt = _doubt_m(scene, bodies, enough)
+    unlooked = ~_looked(scene, kinds)
     # Not known how high it is: the level distance is the least it can be.
     least = np.minimum(distance, doubt)
     unknown = (distance >= limit_m) & (unlooked | (doubt < limit_m))
     margin = np.where(unknown, np.nan, np.where(distance < limit_m, distance, least) - limit_m)
-    value = np.where(np.isinf(distance) | (doubt < distance), np.nan, distance)
-    n = shape[1]
-    thing = bodies.nearest((start + at[:, None] * (end - start))[:n]).thing
+    value = np.where(np.isinf(distance) | (doubt < distance), np.nan, distance)[:n]
+    start, end = scene.track.xyz_m[0], scene.overrun_end_m[0]
+    thing = bodies.nearest(start + at[:n, None] * (end - start)).thing
     things = scene.site.obstacles.things
     soft = np.where(distance < caution_m, distance - caution_m, np.inf).reshape(shape)
-    first = slice(0, n)
     return Margin(
         margin=margin.reshape(shape),
-        soft=soft,
-        value=value[first],
+        soft=soft if caution_m else None,
+        value=value,
         limit=np.full(n, limit_m),
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
         share=share,
-        why=_why(scene, limit_m, distance[first], thing, unlooked[first], kinds, caution_m),
+        why=_why(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
         source="distance to the grown obstacle, common practice",
     )
 
 
-def _looked(scene: Scene, start_m: Array, end_m: Array, kinds: tuple[Kind, ...]) -> Bools:
-    """Whether somebody looked for `kinds` at the sample and all along its overrun."""
-    looked = np.ones(len(start_m), dtype=bool)
-    for share in np.linspace(0.0, 1.0, 6):
-        looked &= scene.site.looked((start_m + share * (end_m - start_m))[:, :2], kinds)
-    return looked
+def _doubt_m(scene: Scene, bodies: Bodies, enough_m: float) -> Array:
+    """Level distance `(r * n,)` to what is not known how high it is, along the overrun."""
+    if not len(bodies.doubtful_thing):
+        return np.full(scene.track.known.size, np.inf)
+    return scene.least_along(bodies.least_doubt_along, enough_m)[0]
+
+
+def _looked(scene: Scene, kinds: tuple[Kind, ...]) -> Bools:
+    """Whether somebody looked for `kinds` at the sample `(r * n,)` and all along its overrun."""
+
+    def depth(start_m: Array, end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
+        found = [
+            scene.site.looked_m((start_m + share * (end_m - start_m))[:, :2], kinds)
+            for share in np.linspace(0.0, 1.0, 6)
+        ]
+        return np.minimum.reduce(found), np.zeros(len(start_m))
+
+    return scene.least_along(depth, 0.0, sign_only=True)[0] >= 0.0
 
 
 def _parts(scene: Scene) -> str:
@@ -215,20 +226,26 @@ def _unknown(unlooked: bool, what: str, limit_m: float, spot: str) -> Words:
 
 def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tight: Bools) -> str:
     """What would cure a tight place, each with its number."""
+    style = scene.shot.style
     cures = [f"leave out {_around(scene, tight, i)} of the ride (`from_m`, `to_m`)"]
-    height = getattr(scene.shot.style, "height_m", None)
+    if tight.all() and hasattr(style, "at"):
+        cures = [f"put it over another place (`at`), {say.metres(short_m)} farther from {it.label}"]
+    height = getattr(style, "height_m", None)
     raise_m = _raise_m(scene, i, it, limit_m)
     if isinstance(height, float) and raise_m < 60.0:
-        cures.append(f"raise it to {say.rounded_up(height + raise_m):.1f} m, over {it.label}")
+        to = f"to {say.rounded_up(height + raise_m):.1f} m"
+        if hasattr(style, "to_height_m"):
+            to = f"by {say.rounded_up(raise_m):.1f} m (`height_m` and `to_height_m`)"
+        cures.append(f"raise it {to}, over {it.label}")
     if not it.paced and it.error_m > 0.6 and it.role != "wire":
         cures.append(
             f"pace {it.label} from the track: {it.error_m - 0.5:.1f} m of this is doubt about "
             "where it stands"
         )
-    out = getattr(scene.shot.style, "distance_m", None)
+    out = getattr(style, "distance_m", None)
     if isinstance(out, float) and it.role != "wire" and out - short_m >= 3.0:
         nearer = math.floor((out - short_m) * 2.0) / 2.0
-        if _beyond(scene, i, it):
+        if _that_far_out(scene, i, out) and _beyond(scene, i, it):
             cures.append(f"fly it nearer to the rider, `distance_m = {nearer:g}`")
     if it.paced or it.role == "wood":
         cures.append(
@@ -236,6 +253,15 @@ def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tig
             f"{scene.site.keep_clear_m:.1f} m of it is your own keep_clear_m"
         )
     return "; or ".join(cures)
+
+
+def _that_far_out(scene: Scene, i: int, out_m: float) -> bool:
+    """Whether the style wants it about so far from the rider at sample i: a fly-by passes him, a
+    pull-back goes on."""
+    if scene.wish is None or hasattr(scene.shot.style, "to_distance_m"):
+        return False
+    away = (scene.wish.camera_xyz_m - scene.wish.aim_xyz_m)[0, i, :2]
+    return float(np.hypot(away[0], away[1])) < 1.2 * out_m
 
 
 def _beyond(scene: Scene, i: int, it: Thing) -> bool:

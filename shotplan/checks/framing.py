@@ -20,6 +20,7 @@ from shotplan.model.picture import (
     on_rider,
     picture_of,
     shown,
+    straight_down,
     sun_on_aircraft,
     to_rider_m,
 )
@@ -93,6 +94,11 @@ def _why(
         reason += f" at {say.metres(float(away[i]))}, {spot}"
         if verdict == Verdict.GO:
             return Words(reason, "nothing to change")
+        if limit == EDGE and wanted[i] != tilt[i] and straight_down(scene):
+            return Words(
+                f"{reason}; the camera looks straight down and ends at {tilt[i]:.0f}°",
+                f"choose another style: this camera does not tilt beyond {tilt[i]:.0f}°",
+            )
         if limit == EDGE and wanted[i] != tilt[i]:
             return Words(
                 f"{reason}; the camera would have to tilt to {wanted[i]:.0f}° and ends at "
@@ -102,7 +108,10 @@ def _why(
             )
         if limit == EDGE:
             delay = scene.aircraft.response_delay_s
-            reason += f": it aims where he was {delay:g} s ago, and {off}"
+            aims = f"aims where he was {delay:g} s ago"
+            if straight_down(scene):
+                aims = f"looks straight down, where he was about {delay:g} s ago"
+            reason += f": it {aims}, and {off}"
         least = say.rounded_up(float(away[i]) * min(float(value[i]), 10.0) / limit)
         return Words(reason, f"keep at least {least:.1f} m away there, or ride slower")
 
@@ -132,13 +141,17 @@ def _size(scene: Scene, picture: Picture) -> tuple[Remark, ...]:
     cam = scene.aircraft.camera
     to_rider = to_rider_m(scene)
     high = cam.frame_width_px / cam.aspect
-    share = camera.subject_px(picture.focal_px, RIDER_M, to_rider) / high
+    pixels = camera.subject_px(picture.focal_px, RIDER_M, to_rider)
+    if straight_down(scene):
+        pixels = picture.focal_px * RIDER_M / -to_rider[:, 2]
+    share = pixels / high
     ends = np.array([share.min(), share.max()])
     names = dict.fromkeys(camera.SIZES[int(k)] for k in camera.size(ends))
     much = " to ".join(dict.fromkeys(f"{end:.0%}" for end in ends))
-    size = Remark(
-        f"a rider of {RIDER_M:g} m is {much} of the frame high: {' to '.join(names)} shot"
-    )
+    who = f"a rider of {RIDER_M:g} m"
+    if straight_down(scene):
+        who += ", taken as long as he is tall,"
+    size = Remark(f"{who} is {much} of the frame high: {' to '.join(names)} shot")
     if on_rider(scene):
         return (size,)
     inside = shown(scene, picture, to_rider).inside
@@ -152,6 +165,8 @@ def _across(scene: Scene) -> Remark:
     ride = scene.track.ride
     turn = np.degrees(ride.course_rad[0] - scene.track.camera_azimuth_rad[0])
     names = ("away", "left to right", "toward the camera", "right to left")
+    if straight_down(scene):
+        names = ("up", "left to right", "down", "right to left")
     labels = [
         names[k] if speed > 0.5 else ""
         for k, speed in zip(np.round(turn / 90.0).astype(int) % 4, ride.speed_m_s[0], strict=True)

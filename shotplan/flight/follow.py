@@ -31,8 +31,9 @@ def fly(
     `wind_m_s (3,)` or `(r, 3)` is the vector the air moves toward. `delay_s`, `response_rad_s
     (r,)` where rides differ in them (default: the aircraft's); `push_m_s2 (r, n, 3)` what gusts
     add, over the samples of the wish. The nose points where the camera
-    points in azimuth, or along the flight's own course where the camera turns freely. How fast
-    nose and camera can turn is not modelled: the pace check compares it.
+    points in azimuth, or along the flight's own course where the camera turns freely; held straight
+    down, the camera's picture is turned with the delay too. How fast nose and camera can turn is
+    not modelled: the pace check compares it.
     """
     first = ride.first
     end = int(np.flatnonzero(ride.filming.any(axis=0))[-1]) + 1
@@ -51,10 +52,7 @@ def fly(
     )
     count = end - first
     xyz, velocity, asked, setpoint_velocity = (a[:, :count] for a in flown)
-    aim = wish.aim_xyz_m[:, first:end]
-    if wish.aim_follows_rider:
-        aim = following.as_it_was(wish.aim_xyz_m[:, :end], first, np.asarray(delay) / STEP_S)
-    azimuth, elevation = look(aim - xyz)
+    azimuth, elevation = _pointed(wish, xyz, first, delay)
     return Track(
         ride=ride.samples(slice(first, end)),
         xyz_m=xyz,
@@ -66,6 +64,22 @@ def fly(
         setpoint_velocity_m_s=setpoint_velocity,
         known=(ride.ground_known & wish.known)[:, first:end],
     )
+
+
+def _pointed(wish: Wish, xyz_m: Array, first: int, delay_s: float | Array) -> tuple[Array, Array]:
+    """Azimuth and elevation `(r, n)` of the camera at `xyz_m (r, n, 3)`, from sample `first` on."""
+    end = first + xyz_m.shape[1]
+    ago = np.asarray(delay_s) / STEP_S
+    aim = wish.aim_xyz_m[:, first:end]
+    if wish.aim_follows_rider:
+        aim = following.as_it_was(wish.aim_xyz_m[:, :end], first, ago)
+    azimuth, elevation = look(aim - xyz_m)
+    if wish.down_toward_rad is None:
+        return azimuth, elevation
+    toward = np.unwrap(wish.down_toward_rad[:, :end], axis=1)
+    toward = following.as_it_was(toward[..., None], first, ago)[..., 0]
+    aims = np.isnan(toward)
+    return np.where(aims, azimuth, toward), np.where(aims, elevation, -np.pi / 2.0)
 
 
 def look(aircraft_to_aim_m: Array) -> tuple[Array, Array]:

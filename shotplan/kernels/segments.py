@@ -31,6 +31,7 @@ def least_along(
     start_m: Array,
     end_m: Array,
     tolerance_m: float = 0.001,
+    enough_m: Array | float = np.inf,
 ) -> tuple[Array, Array]:
     """Least of `distance(points (k, 3)) -> (k,)` on segments `start_m (n, 3)` to `end_m (n, 3)`.
 
@@ -39,13 +40,15 @@ def least_along(
     dropped once their bound cannot undercut the best found by more than `tolerance_m` (by
     `INSIDE_TOLERANCE_M` once that is negative). Exactly 0 at both ends of a half is taken for the
     inside of a set without depth. Returns the least `(n,)` and its fraction `(n,)`, of equals of
-    one round the nearest to the start. A segment without length costs one evaluation. No NaN in,
-    no NaN out.
+    one round the nearest to the start. A segment without length costs one evaluation. From
+    `enough_m` on (of all or each of the segments) any value that is at least that will do. No NaN
+    in, no NaN out.
     """
     way_m = end_m - start_m
     length = np.sqrt((way_m * way_m).sum(axis=1))
     least, share = np.asarray(distance(start_m), dtype=np.float64).copy(), np.zeros(len(start_m))
-    which = np.flatnonzero(length > 0.0)
+    enough = np.broadcast_to(np.asarray(enough_m, dtype=np.float64), length.shape)
+    which = np.flatnonzero((length > 0.0) & ((least - length < enough) | np.isinf(least)))
     if not len(which):
         return least, share
 
@@ -64,7 +67,8 @@ def least_along(
         metres = length[pieces.segment] * (pieces.high - pieces.low)
         best = least[pieces.segment]
         spare = np.where(best < 0.0, max(tolerance_m, INSIDE_TOLERANCE_M), tolerance_m)
-        pieces = pieces.where(_bound(pieces.first, pieces.last, metres) < best - spare)
+        wanted = np.minimum(best - spare, enough[pieces.segment])
+        pieces = pieces.where(_bound(pieces.first, pieces.last, metres) < wanted)
     return least, share
 
 

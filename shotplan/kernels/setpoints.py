@@ -1,10 +1,11 @@
-"""Geometry that every style shares: directions, and what a set point's height is measured from.
+"""Geometry that styles share: directions, what is aimed at, what a height is measured from.
 
 Azimuths clockwise from true north, x east, y north.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
@@ -20,6 +21,7 @@ OVER_WORDS: dict[HeightOver, str] = {
     "launch": "the launch",
 }
 AIM_M = 1.0  # the camera aims this far above the ground under the rider
+ABEAM = {"left": -math.pi / 2.0, "right": math.pi / 2.0}  # from the course
 
 
 class SetPoints(NamedTuple):
@@ -39,15 +41,28 @@ def azimuth_rad(level_m: Array) -> Array:
     return np.arctan2(level_m[..., 0], level_m[..., 1])
 
 
+def aim_at(rider_m: Array) -> Array:
+    """`(..., 3)` what the camera aims at, over the rider's ground point `rider_m (..., 3)`."""
+    return rider_m + np.array([0.0, 0.0, AIM_M])
+
+
+def at_place(foot_m: Array, rider_m: Array) -> SetPoints:
+    """A place's foot `(3,)` for every sample of `rider_m (..., 3)`; its elevation is the rider's
+    where it is not known."""
+    known = not math.isnan(foot_m[2])
+    xyz = np.where(np.isnan(foot_m), rider_m, foot_m)
+    return SetPoints(xyz, np.full(xyz.shape[:-1], known))
+
+
 def raised(
     xy_m: Array,
-    height_m: float,
+    height_m: float | Array,
     over: HeightOver,
     centre_m: Array,
     ground_m: Callable[[Array], Array],
     launch_m: float,
 ) -> SetPoints:
-    """Set points `height_m` above what `over` names, at `xy_m (..., 2)`.
+    """Set points `height_m` (one, or `(n,)`) above what `over` names, at `xy_m (..., 2)`.
 
     `centre_m (...)` is the elevation under what is filmed; `ground_m` gives the ground under a
     point, `launch_m` the launch's, NaN unknown. Over unknown ground the height is taken from

@@ -140,14 +140,17 @@ def _push(said: Disturbance, aircraft: Aircraft, weather: Weather) -> Array:
     """`(2, 2)` what a gust of one spread along and across the wind does to the aircraft.
 
     A wind equal to its greatest airspeed pushes as hard as its steepest tilt can hold; in between
-    the push grows evenly with the gust. 0 where wind or gust is not known.
+    the push grows evenly with the gust. Alike all round where the wind has no direction or none is
+    known; 0 where the mean or the gust is not known.
     """
-    wind = weather.wind_toward_m_s
-    if wind is None or weather.gust_m_s is None or said.gust_sigmas <= 0.0:
+    mean, gust = weather.wind_m_s, weather.gust_m_s
+    if mean is None or gust is None or said.gust_sigmas <= 0.0:
         return np.zeros((2, 2))
-    mean = float(np.hypot(wind[0], wind[1]))
-    sigma = max(weather.gust_m_s - mean, 0.0) / said.gust_sigmas
+    sigma = max(gust - mean, 0.0) / said.gust_sigmas
     hold = GRAVITY_M_S2 * np.tan(aircraft.max_tilt_rad) / aircraft.max_speed_m_s
-    along = wind[:2] / mean if mean > 0.0 else np.array([0.0, 1.0])
+    toward = weather.wind_toward_m_s
+    if toward is None or mean == 0.0:
+        return np.asarray(sigma * hold * np.eye(2))
+    along = toward[:2] / mean
     across = np.array([along[1], -along[0]])
     return np.asarray(sigma * hold * np.column_stack([along, ACROSS * across]))

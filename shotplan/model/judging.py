@@ -49,27 +49,37 @@ def sample_verdicts(family: Family, margin: Array, soft: Array) -> NDArray[np.in
 
 
 def over_rides(
-    family: Family, broken: Bools, unknown: Bools, softly: Bools, share: float
+    family: Family,
+    broken: Bools,
+    unknown: Bools,
+    softly: Bools,
+    share: float,
+    *,
+    proving: bool = True,
 ) -> NDArray[np.int8]:
-    """Verdict codes from flags of rides `(r, ...)`; row 0 is the undisturbed one."""
+    """Verdict codes from flags of rides `(r, ...)`; row 0 is the undisturbed one. Without
+    `proving` the share seen counts, whatever so few rides prove (a search)."""
     rides = len(broken)
     no = Verdict.CAUTION if family == "picture" else Verdict.NO_GO
     count = broken.sum(axis=0)
     code = np.where((count > 0) | softly.any(axis=0), int(Verdict.CAUTION), int(Verdict.GO))
     if rides > 1:
         few = (unknown & ~broken).any(axis=0)
-        if family == "harm":
-            few |= _bounds(rides)[count] > share
+        if family == "harm" and proving:
+            few |= count > _proving(rides, share)
         code = np.where(few, int(Verdict.UNKNOWN), code)
         code = np.where(count > share * rides, int(no), code)
-    code = np.where(unknown[0], int(Verdict.UNKNOWN), code)
+    code = np.where(unknown[0] & (code < int(Verdict.NO_GO)), int(Verdict.UNKNOWN), code)
     return np.where(broken[0], int(no), code).astype(np.int8)
 
 
-@lru_cache(maxsize=8)
-def _bounds(rides: int) -> Array:
-    """`(rides + 1,)` what each count of broken rides proves the share to be below."""
-    return np.array([shares.upper_bound(count, rides) for count in range(rides + 1)])
+@lru_cache(maxsize=64)
+def _proving(rides: int, share: float) -> int:
+    """The most broken rides that still prove the share to be at most that; -1 where none do."""
+    count = -1
+    while count < rides and shares.upper_bound(count + 1, rides) <= share:
+        count += 1
+    return count
 
 
 def find(check: Check, scene: Scene) -> Finding:
@@ -176,9 +186,8 @@ def _told(check: Check, scene: Scene, judged: _Judged, index: int) -> _Told:
     alone = scene.only(ride)
     again = _Judged(check, check.margins(alone)[index], alone, judged.metres)
     told = _of_one(alone, again)
-    broken, rides = int(judged.broken.sum()), len(judged.broken)
-    reason = f"the undisturbed ride keeps clear of it, {broken} of {rides} rides do not"
-    words = told.words._replace(reason=f"{reason}; in ride {ride}: {told.words.reason}")
+    words = told.words._replace(reason=f"{judged.split()}; in ride {ride}: {told.words.reason}")
+    broken = int(judged.broken.sum())
     if broken and judged.verdict == Verdict.UNKNOWN:
         words = words._replace(advice=f"{words.advice}; {_too_few(judged).advice}")
     return told._replace(words=words, ride=ride)
@@ -290,11 +299,22 @@ class _Judged:
     def worst_ride(self) -> int:
         """The ride to tell of: 0, unless the undisturbed one is sound and others are not."""
         it = self._all
-        if it.broken[0] or it.unknown[0]:
+        if it.broken[0] or (it.unknown[0] and self.verdict != Verdict.NO_GO):
             return 0
         if it.broken.any():
-            return int(np.argmin(it.deepest))
+            return int(np.nanargmin(it.deepest))
         return int(np.argmax(it.unknown))
+
+    def split(self) -> str:
+        """How the undisturbed ride fares and how the others do not, in words."""
+        it, rides = self._all, len(self.broken)
+        unknown, broken = int(it.unknown.sum()), int(it.broken.sum())
+        if it.unknown[0]:
+            return f"of the undisturbed ride it is not known, {broken} of {rides} rides break it"
+        keeps = "the undisturbed ride keeps clear of it"
+        if broken:
+            return f"{keeps}, {broken} of {rides} rides do not"
+        return f"{keeps}, of {unknown} of {rides} rides it is not known"
 
     def _sample(self) -> int | None:
         """Row 0's sample that decides: deepest break, else first unknown, else tightest."""

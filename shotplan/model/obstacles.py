@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shotplan.kernels import columns as upright
 from shotplan.kernels import footprints
 from shotplan.kernels import prisms as walls
+from shotplan.kernels.segments import least_along
 from shotplan.model.arrays import Array, Bools
 
 Role = Literal["tree", "wood", "building", "pole", "wire"]
@@ -98,6 +99,28 @@ class Bodies:
         flat[:, 2] = 0.0
         return walls.nearest(self._doubtful_index, flat, enough_m).distance_m
 
+    def least_along(
+        self, start_m: Array, end_m: Array, enough_m: Array | float = np.inf
+    ) -> tuple[Array, Array]:
+        """Least distance `(n,)` on segments `(n, 3)` and its share of the way; exact below
+        `enough_m` (of all or each)."""
+        reach = _reach_m(start_m, end_m, enough_m)
+        return least_along(
+            lambda p: _within(self.nearest(p, reach).distance_m, reach),
+            start_m,
+            end_m,
+            enough_m=enough_m,
+        )
+
+    def least_doubt_along(
+        self, start_m: Array, end_m: Array, enough_m: Array | float = np.inf
+    ) -> tuple[Array, Array]:
+        """The same for the level distance to footprints whose height is not known."""
+        reach = _reach_m(start_m, end_m, enough_m)
+        return least_along(
+            lambda p: _within(self.doubt_m(p, reach), reach), start_m, end_m, enough_m=enough_m
+        )
+
     def first_cut(self, start_m: Array, end_m: Array) -> tuple[Array, NDArray[np.intp]]:
         """Fraction `(n,)` of rays first cut (+inf never) and by which thing (-1 none)."""
         c_at, c_which = upright.first_cut(self.columns, start_m, end_m)
@@ -107,6 +130,20 @@ class Bodies:
             nearer, _owner(self.prism_thing, p_which), _owner(self.column_thing, c_which)
         )
         return np.minimum(c_at, p_at), thing
+
+
+def _reach_m(start_m: Array, end_m: Array, enough_m: Array | float) -> float:
+    """How far to look from any place on segments so that nothing nearer than enough is missed."""
+    if np.isinf(enough_m).any() or not len(start_m):
+        return REACH_M
+    way = end_m - start_m
+    wanted = np.asarray(enough_m) + np.sqrt((way * way).sum(axis=1))
+    return float(np.fmin(np.fmax.reduce(wanted), REACH_M))
+
+
+def _within(distance_m: Array, reach_m: float) -> Array:
+    """Where nothing was found within less than the full reach, that reach: it is at least as far."""
+    return distance_m if reach_m >= REACH_M else np.minimum(distance_m, reach_m)
 
 
 def _owner(thing: NDArray[np.intp], which: NDArray[np.intp]) -> NDArray[np.intp]:

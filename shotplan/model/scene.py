@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.kernels import light as daylight
-from shotplan.kernels import sensing
+from shotplan.kernels import pruned, sensing
 from shotplan.model import sun, sunlight
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
@@ -165,6 +167,60 @@ class Scene:
         """`(r,n,3)` where it stops when everything freezes (its own place where sensed)."""
         speed = np.maximum(self.speed_m_s, 1e-9)[..., None]
         return self.track.xyz_m + self.track.velocity_m_s / speed * self.overrun_m[..., None]
+
+    def least_along(
+        self,
+        least: pruned.Least,
+        enough_m: float,
+        bound: pruned.Bound | None = None,
+        *,
+        sign_only: bool = False,
+    ) -> tuple[Array, Array]:
+        """Least distance `(r * n,)` from where it flies to where it would stop, and at which share
+        of that way; where a margin is enough, anything that is at least `enough_m` (where nobody
+        films, anything)."""
+        return self._least(least, self.overrun_end_m, "_ways", enough_m, bound, sign_only)
+
+    def least_here(
+        self, distance: Callable[[Array], Array], enough_m: float, *, sign_only: bool = False
+    ) -> Array:
+        """The same `(r, n)` from where it flies alone: `distance(points (k, 3)) -> (k,)`."""
+
+        def least(start_m: Array, _end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
+            return distance(start_m), np.zeros(len(start_m))
+
+        here = self.track.xyz_m
+        found, _ = self._least(least, here, "_places", enough_m, None, sign_only)
+        return found.reshape(here.shape[:2])
+
+    def _least(
+        self,
+        least: pruned.Least,
+        end_m: Array,
+        groups: str,
+        enough_m: float,
+        bound: pruned.Bound | None,
+        sign_only: bool,
+    ) -> tuple[Array, Array]:
+        if np.isinf(self.enough_m):
+            return least(self.track.xyz_m.reshape(-1, 3), end_m.reshape(-1, 3), np.inf)
+        return pruned.least_where_near(least, getattr(self, groups), enough_m, bound, sign_only)
+
+    @cached_property
+    def _ways(self) -> pruned.Groups:
+        """The filmed samples with their overruns, in groups."""
+        start, end = (a.reshape(-1, 3) for a in (self.track.xyz_m, self.overrun_end_m))
+        return pruned.grouped(start, end, self._filmed)
+
+    @cached_property
+    def _places(self) -> pruned.Groups:
+        """The filmed samples without them."""
+        here = self.track.xyz_m.reshape(-1, 3)
+        return pruned.grouped(here, here, self._filmed)
+
+    @property
+    def _filmed(self) -> NDArray[np.intp]:
+        return np.flatnonzero(self.track.ride.filming)
 
     def stand_of(self, person: Person) -> Place | None:
         """The place where a person stands in this shot; None when not said."""

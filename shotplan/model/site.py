@@ -111,16 +111,19 @@ class Site:
 
     def looked(self, xy_m: Array, kinds: tuple[Kind, ...]) -> Bools:
         """True at `xy_m (..., 2)` where somebody looked for all of `kinds` (in any area)."""
+        return np.asarray(self.looked_m(xy_m, kinds) >= 0.0)
+
+    def looked_m(self, xy_m: Array, kinds: tuple[Kind, ...]) -> Array:
+        """How deep `xy_m (..., 2)` are inside the areas where somebody looked for all of `kinds`,
+        negative outside (-inf: nobody looked anywhere for one of them)."""
         shape = xy_m.shape[:-1]
-        result = np.ones(shape, dtype=bool)
-        inside = [(s, footprints.inside_m(s.outline, xy_m) >= 0.0) for s in self.surveyed]
-        for kind in kinds:
-            seen = np.zeros(shape, dtype=bool)
-            for area, within in inside:
-                if kind in area.looked_for:
-                    seen |= within
-            result &= seen
-        return result
+        wanted = [[s for s in self.surveyed if kind in s.looked_for] for kind in kinds]
+        if not all(wanted):
+            return np.full(shape, -np.inf)
+        asked = {s.id: s for areas in wanted for s in areas}
+        inside = {i: footprints.inside_m(s.outline, xy_m) for i, s in asked.items()}
+        depth = [np.maximum.reduce([inside[s.id] for s in areas]) for areas in wanted]
+        return np.asarray(np.minimum.reduce(depth)) if depth else np.full(shape, np.inf)
 
     def least_height_m(self, xy_m: Array) -> Array:
         """How much lower things may be missing at `xy_m (..., 2)`: the ground counts as that much

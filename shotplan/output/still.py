@@ -119,7 +119,7 @@ def _mark(axes: Any, shape: Shape) -> None:
 def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
     """All tags, what matters most first, moved apart."""
     shapes = [s for sheet in sheets for s in sheet.shapes]
-    alone = {"cross", "elevation"}
+    alone = {"cross", "elevation", "call"}  # not moved apart; last calls are for a nearer look
     tagged = [s for s in shapes if s.tag and s.look not in alone and view.holds(s.parts)]
     tagged.sort(key=_rank)
     if not tagged:
@@ -145,7 +145,7 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
 
 
 def _rank(shape: Shape) -> int:
-    order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "call", "metre")
+    order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
     return order.index(shape.look) if shape.look in order else len(order)
 
 
@@ -159,7 +159,7 @@ def _boxed(shape: Shape) -> bool:
 
 def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
     boxed = _boxed(shape)
-    led = boxed or shape.look in ("metre", "call")
+    led = boxed or shape.look == "metre"
     face = look.INK if boxed else (1.0, 1.0, 1.0, 0.75)
     style = "circle,pad=0.25" if shape.look == "start" else "round,pad=0.25"
     verdict = shape.look.removeprefix("pin-")

@@ -15,8 +15,14 @@ class to the tuple below. No style imports another: what two of them need is in
 
 from __future__ import annotations
 
+from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
+from shotplan.styles.hold import Hold
+from shotplan.styles.lead import Lead
 from shotplan.styles.orbit import Orbit
+from shotplan.styles.pull_back import PullBack
+from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
+from shotplan.styles.top_down import TopDown
 
-STYLES = (FollowBehind, Orbit, SideTrack)
+STYLES = (FollowBehind, Lead, SideTrack, PullBack, Orbit, TopDown, FlyBy, Hold, Rise)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-import numpy as np
-
 from shotplan.files.tables import NonNegative, Positive
 from shotplan.kernels import setpoints
 from shotplan.model.flight import Stage, Wish
@@ -33,7 +31,7 @@ class FollowBehind:
         )
         return Wish(
             camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=rider + np.array([0.0, 0.0, setpoints.AIM_M]),
+            aim_xyz_m=setpoints.aim_at(rider),
             follows_rider=True,
             aim_follows_rider=True,
             known=camera.known,

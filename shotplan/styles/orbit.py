@@ -10,7 +10,7 @@ import numpy as np
 
 from shotplan.files.tables import Azimuth, NonNegative, Positive, Text
 from shotplan.kernels import setpoints
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import Ride
 
@@ -39,12 +39,12 @@ class Orbit:
     def place(self, ride: Ride, stage: Stage) -> Wish:
         """Set points on the circle; every ride meets the same angle at the same time."""
         rider = ride.known_xyz_m
-        centre, known = self._centre(ride, stage)
+        centre, known = self._centre(rider, stage)
         xy = centre[..., :2] + self.radius_m * setpoints.unit(self._bearing_rad(ride.t_s))
         camera = setpoints.raised(
             xy, self.height_m, self.height_over, centre[..., 2], stage.ground_m, stage.launch_m
         )
-        aim = rider + np.array([0.0, 0.0, setpoints.AIM_M])
+        aim = setpoints.aim_at(rider)
         at_rider = self._round_rider or self.aim == "rider"
         if not at_rider:
             point = stage.places[self.around]
@@ -82,13 +82,8 @@ class Orbit:
         turn = 1.0 if self.direction == "clockwise" else -1.0
         return math.radians(self.start_deg) + turn * self.speed_m_s / self.radius_m * t_s
 
-    def _centre(self, ride: Ride, stage: Stage) -> tuple[Array, Bools]:
-        """`(r, n, 3)` on the ground, and where its elevation is known (else the rider's)."""
-        rider = ride.known_xyz_m
+    def _centre(self, rider_m: Array, stage: Stage) -> setpoints.SetPoints:
+        """`(r, n, 3)` on the ground."""
         if self._round_rider:
-            return rider, np.ones(ride.course_rad.shape, dtype=bool)
-        foot = stage.feet[self.around]
-        known = not math.isnan(foot[2])
-        z = np.where(known, foot[2], rider[..., 2])
-        centre = np.stack([*np.broadcast_arrays(foot[0], foot[1], z)], axis=-1)
-        return centre, np.full(ride.course_rad.shape, known)
+            return setpoints.SetPoints(rider_m, np.ones(rider_m.shape[:-1], dtype=bool))
+        return setpoints.at_place(stage.feet[self.around], rider_m)

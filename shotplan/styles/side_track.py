@@ -14,7 +14,6 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import Ride
 
-ABEAM = {"left": -math.pi / 2.0, "right": math.pi / 2.0}
 SLOPE = {"downhill": 0.0, "uphill": math.pi}
 COMPASS = {"north": 0.0, "east": math.pi / 2.0, "south": math.pi, "west": -math.pi / 2.0}
 BEARING = {"toward": 0.0, "away": math.pi}
@@ -40,7 +39,7 @@ class SideTrack:
     def __post_init__(self) -> None:
         """Check the side."""
         how, colon, place = self.side.partition(":")
-        if self.side in ABEAM or self.side in SLOPE or self.side in COMPASS:
+        if self.side in setpoints.ABEAM or self.side in SLOPE or self.side in COMPASS:
             return
         if how in BEARING and colon and place:
             return
@@ -63,7 +62,7 @@ class SideTrack:
         )
         return Wish(
             camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=rider + np.array([0.0, 0.0, setpoints.AIM_M]),
+            aim_xyz_m=setpoints.aim_at(rider),
             follows_rider=True,
             aim_follows_rider=True,
             known=camera.known & sided,
@@ -96,8 +95,8 @@ class SideTrack:
             return toward + BEARING[how], everywhere
         if self.side in COMPASS:
             return np.full(course.shape, COMPASS[self.side]), everywhere
-        if self.side in ABEAM:
-            return course + ABEAM[self.side], everywhere
+        if self.side in setpoints.ABEAM:
+            return course + setpoints.ABEAM[self.side], everywhere
         if math.isnan(stage.downhill_rad):
-            return course + ABEAM["left"], ~everywhere
+            return course + setpoints.ABEAM["left"], ~everywhere
         return np.full(course.shape, stage.downhill_rad + SLOPE[self.side]), everywhere

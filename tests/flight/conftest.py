@@ -101,6 +101,7 @@ def level() -> Stage:
         {"rock": foot},
         30.0,
         -math.pi / 2,
+        lasts_s=20.0,
     )
 
 

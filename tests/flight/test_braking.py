@@ -11,9 +11,15 @@ from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track
 from shotplan.model.ride import STEP_S, Ride
+from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
+from shotplan.styles.hold import Hold
+from shotplan.styles.lead import Lead
 from shotplan.styles.orbit import Orbit
+from shotplan.styles.pull_back import PullBack
+from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
+from shotplan.styles.top_down import TopDown
 
 STILL = np.zeros(3)
 BEHIND = FollowBehind(distance_m=8.0, height_m=4.0)
@@ -100,6 +106,13 @@ STYLES: list[Style] = [
     SideTrack(side="toward:rock", distance_m=5.0, height_m=2.0),
     ROUND_HIM,
     ROCK,
+    Lead(distance_m=8.0, height_m=4.0),
+    TopDown(height_m=8.0),
+    PullBack(side="behind", distance_m=6.0, to_distance_m=20.0, height_m=3.0),
+    PullBack(side="left", distance_m=20.0, to_distance_m=6.0, height_m=3.0),
+    FlyBy(side="left", distance_m=8.0, height_m=3.0, speed_m_s=8.0, direction="against"),
+    Hold(at="rock", height_m=4.0),
+    Rise(at="rock", height_m=4.0, to_height_m=12.0, speed_m_s=1.0),
 ]
 
 

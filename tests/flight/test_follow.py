@@ -10,11 +10,14 @@ from hypothesis import strategies as st
 from shotplan.flight.follow import along_course, fly, held, look
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Style, Track, Wish
+from shotplan.model.flight import Stage, Style, Track, Wish, stacked
 from shotplan.model.ride import STEP_S, Ride
+from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.orbit import Orbit
+from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
+from shotplan.styles.top_down import TopDown
 
 STILL = np.zeros(3)
 BEHIND = FollowBehind(distance_m=8.0, height_m=4.0)
@@ -324,3 +327,62 @@ def test_row_0_does_not_depend_on_the_others(
     for f in fields(Track):
         if f.name != "ride":
             np.testing.assert_array_equal(getattr(a, f.name)[0], getattr(b, f.name)[0])
+
+
+def test_held_straight_down_the_picture_turns_with_the_delay(
+    make_ride: Callable[..., Ride], make_aircraft: Make, level: Stage
+) -> None:
+    # A circle of 30 m at 6 m/s, past north: the course turns by 0.2 rad/s, so by 0.1 in 0.5 s.
+    turn = 0.2 * np.arange(420) * STEP_S
+    ride = make_ride(30.0 * np.stack([np.sin(turn), np.cos(turn)], axis=-1)[None])
+    wish = TopDown(height_m=12.0).place(ride, level)
+    track = fly(wish, ride, make_aircraft(), STILL)
+    behind = ride.course_rad[:, ride.first :] - track.camera_azimuth_rad
+    inner = slice(None), slice(0, -1)
+    np.testing.assert_allclose(np.mod(behind[inner] + 1.0, 2 * math.pi), 1.1, atol=1e-3)
+    np.testing.assert_array_equal(track.camera_elevation_rad, -math.pi / 2)
+    np.testing.assert_array_equal(track.heading_rad, track.camera_azimuth_rad)
+
+
+def test_rides_that_aim_and_rides_that_look_down_are_flown_side_by_side(
+    north: Ride, make_aircraft: Make, level: Stage
+) -> None:
+    down, aims = (s.place(north, level) for s in (TopDown(height_m=12.0), BEHIND))
+    both = replace(
+        north,
+        **{
+            f.name: np.concatenate([getattr(north, f.name)] * 2)
+            for f in fields(north)
+            if f.name != "t_s"
+        },
+    )
+    together = fly(stacked([down, aims]), both, make_aircraft(), STILL)
+    for row, wish in enumerate((down, aims)):
+        alone = fly(wish, north, make_aircraft(), STILL)
+        for name in ("xyz_m", "heading_rad", "camera_azimuth_rad", "camera_elevation_rad"):
+            np.testing.assert_array_equal(getattr(together, name)[row], getattr(alone, name)[0])
+    assert stacked([aims, aims]).down_toward_rad is None
+
+
+def test_a_rise_is_flown_as_wished(north: Ride, make_aircraft: Make, level: Stage) -> None:
+    wish = Rise(at="rock", height_m=2.0, to_height_m=20.0, speed_m_s=2.0).place(north, level)
+    track = fly(wish, north, make_aircraft(), STILL)
+    np.testing.assert_allclose(track.xyz_m, wish.camera_xyz_m[:, north.first :], atol=0.1)
+    np.testing.assert_allclose(track.xyz_m[..., :2], wish.camera_xyz_m[:, 20:, :2], atol=1e-9)
+    # Faster than it climbs: 4 m/s is all it has.
+    fast = Rise(at="rock", height_m=2.0, to_height_m=90.0, speed_m_s=6.0).place(north, level)
+    up = fly(fast, north, make_aircraft(), STILL)
+    assert up.velocity_m_s[..., 2].max() <= 4.0
+
+
+def test_a_fly_by_meets_the_rider_abeam_without_delay(
+    north: Ride, make_aircraft: Make, level: Stage
+) -> None:
+    style = FlyBy(side="left", distance_m=12.0, height_m=6.0, speed_m_s=9.0, direction="against")
+    track = fly(style.place(north, level), north, make_aircraft(), STILL)
+    # 200 samples are filmed: half way between number 99 and 100 it is abeam.
+    off = (track.xyz_m - track.ride.xyz_m)[0, 99:101].mean(axis=0)
+    np.testing.assert_allclose(off, [-12.0, 0.0, 6.0], atol=1e-6)
+    np.testing.assert_allclose(
+        track.velocity_m_s[0], np.tile([0.0, -9.0, 0.0], (200, 1)), atol=1e-6
+    )

@@ -24,6 +24,14 @@ class Bad:
 
 
 SHOT_1 = 'name = "along the edge, from the sea side"'
+ORBIT = (
+    'style = "orbit"\naround = "cairn" # the id of a place, or "rider"\n'
+    "radius_m = 25.0 # of the circle\nheight_m = 14.0 # above the ground at its middle\n"
+    "speed_m_s = 4.0 # along the circle\n"
+    'direction = "clockwise" # seen from above; or "anticlockwise"\n'
+    "start_deg = 180 # where on the circle it begins, as a bearing from the middle: 180 is south\n"
+    'aim = "centre" # what the camera looks at: the centre or the rider\n'
+)
 LAST = "from_m = 150.0\nto_m = 270.0"
 
 BAD_INPUTS = (
@@ -185,6 +193,55 @@ BAD_INPUTS = (
         "round a place that is not there",
         toml(('around = "cairn"', 'around = "carn"')),
         r'site\.toml & round the cairn & "?carn"? & "?cairn"?',
+    ),
+    Bad(
+        "standing over a place that is not there",
+        toml((ORBIT, 'style = "hold"\nat = "carn"\nheight_m = 5.0\n')),
+        r'site\.toml & round the cairn & "?carn"? & "?cairn"?',
+    ),
+    Bad(
+        "a rise that does not rise",
+        toml(
+            (ORBIT, 'style = "rise"\nat = "cairn"\nheight_m = 5\nto_height_m = 5\nspeed_m_s = 2\n')
+        ),
+        r"site\.toml & round the cairn & height_m and to_height_m are both 5 & hold",
+    ),
+    Bad(
+        "a rise without an end",
+        toml((ORBIT, 'style = "rise"\nat = "cairn"\nheight_m = 5\nspeed_m_s = 2\n')),
+        r"site\.toml & round the cairn & to_height_m is missing",
+    ),
+    Bad(
+        "a pull-back into the ground, and one to the north",
+        toml(
+            (
+                ORBIT,
+                'style = "pull-back"\nside = "ahead"\ndistance_m = 5\nto_distance_m = 30\n'
+                "height_m = 0.5\n",
+            ),
+            (
+                'style = "side-track" # flies beside the rider\nside = "left"',
+                'style = "pull-back"\nto_distance_m = 9.0\nside = "north"',
+            ),
+        ),
+        r"round the cairn & into the ground at 30 m & to_height_m & along the edge & side & north & "
+        r"behind",
+    ),
+    Bad(
+        "a fly-by that goes round",
+        toml(
+            (
+                ORBIT,
+                'style = "fly-by"\nside = "left"\ndistance_m = 9\nheight_m = 5\nspeed_m_s = 8\n'
+                'direction = "clockwise"\n',
+            )
+        ),
+        r"site\.toml & round the cairn & direction & clockwise & with & against",
+    ),
+    Bad(
+        "top-down at the height of the rider's hips",
+        toml((ORBIT, 'style = "top-down"\nheight_m = 0.9\n')),
+        r"site\.toml & round the cairn & height_m is 0\.9 & above the rider",
     ),
     Bad(
         "crew at a place that is not there",

@@ -40,10 +40,11 @@ def make_stage() -> Callable[..., Stage]:
         places: Mapping[str, Array] | None = None,
         launch_m: float = 20.0,
         downhill_rad: float = np.nan,
+        lasts_s: float = 8.0,
     ) -> Stage:
         feet = {"rock": np.array([40.0, 0.0, 30.0])} if places is None else places
         aims = {name: foot + np.array([0.0, 0.0, 3.0]) for name, foot in feet.items()}
-        return Stage(ground_m, aims, feet, launch_m, downhill_rad)
+        return Stage(ground_m, aims, feet, launch_m, downhill_rad, lasts_s)
 
     return make
 

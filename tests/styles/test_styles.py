@@ -5,6 +5,7 @@ import math
 import pkgutil
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -17,11 +18,18 @@ from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style
 from shotplan.model.ride import Ride
 from shotplan.styles import STYLES
+from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
+from shotplan.styles.hold import Hold
+from shotplan.styles.lead import Lead
 from shotplan.styles.orbit import Orbit
+from shotplan.styles.pull_back import PullBack
+from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
+from shotplan.styles.top_down import TopDown
 
-AnyStyle = FollowBehind | SideTrack | Orbit
+AnyStyle = FollowBehind | Lead | SideTrack | PullBack | Orbit | TopDown | FlyBy | Hold | Rise
+OTHER: dict[str, Literal["left", "right"]] = {"left": "right", "right": "left"}
 
 SAMPLES: list[AnyStyle] = [
     FollowBehind(distance_m=8.0, height_m=4.0),
@@ -40,7 +48,33 @@ SAMPLES: list[AnyStyle] = [
         direction="anticlockwise",
         start_deg=180.0,
     ),
+    Lead(distance_m=8.0, height_m=4.0),
+    Lead(distance_m=8.0, height_m=4.0, height_over="higher-ground"),
+    Hold(at="rock", height_m=5.0),
+    Hold(at="rock", height_m=5.0, height_over="launch"),
+    Rise(at="rock", height_m=2.0, to_height_m=9.0, speed_m_s=1.5),
+    Rise(at="rock", height_m=9.0, to_height_m=2.0, speed_m_s=1.5, height_over="higher-ground"),
+    FlyBy(side="left", distance_m=12.0, height_m=6.0, speed_m_s=9.0, direction="against"),
+    FlyBy(
+        side="right",
+        distance_m=12.0,
+        height_m=6.0,
+        speed_m_s=9.0,
+        direction="with",
+        height_over="higher-ground",
+    ),
+    TopDown(height_m=12.0),
+    PullBack(side="behind", distance_m=6.0, to_distance_m=24.0, height_m=4.0),
+    PullBack(
+        side="left",
+        distance_m=20.0,
+        to_distance_m=8.0,
+        height_m=4.0,
+        to_height_m=6.0,
+        height_over="launch",
+    ),
 ]
+BY_PLACE_OR_HIM = [s for s in SAMPLES if not isinstance(s, FlyBy)]  # it keeps row 0's clock
 
 
 def named(style: Style) -> str:
@@ -98,7 +132,7 @@ def test_needs_no_place_but_those_it_names(
     assert wish.known.all()
 
 
-@pytest.mark.parametrize("style", SAMPLES, ids=named)
+@pytest.mark.parametrize("style", BY_PLACE_OR_HIM, ids=named)
 def test_a_ride_does_not_depend_on_the_others(
     style: Style, winding: Ride, make_stage: Callable[..., Stage]
 ) -> None:
@@ -134,8 +168,8 @@ def turned(style: Style, turn: float, mirror: bool) -> Style:
         if mirror:
             return replace(style, start_deg=-start, direction="clockwise")
         return replace(style, start_deg=start)
-    if isinstance(style, SideTrack) and mirror and style.side in {"left", "right"}:
-        return replace(style, side="right" if style.side == "left" else "left")
+    if isinstance(style, SideTrack | FlyBy | PullBack) and mirror and style.side in OTHER:
+        return replace(style, side=OTHER[style.side])
     return style
 
 
@@ -175,3 +209,6 @@ def test_turning_and_mirroring_the_world_turns_and_mirrors_the_wish(
     np.testing.assert_allclose(there.camera_xyz_m, here.camera_xyz_m @ world.T, atol=1e-8)
     np.testing.assert_allclose(there.aim_xyz_m, here.aim_xyz_m @ world.T, atol=1e-8)
     np.testing.assert_array_equal(there.known, here.known)
+    assert (there.down_toward_rad is None) == (here.down_toward_rad is None)
+    if here.down_toward_rad is not None and there.down_toward_rad is not None:
+        np.testing.assert_allclose(there.down_toward_rad, sign * (here.down_toward_rad + turn))
