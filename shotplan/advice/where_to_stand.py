@@ -1,0 +1,281 @@
+"""Where to launch, and where the pilot and the spotter should stand.
+
+Points over the site are ruled out, then ranked by a thinned flight, refined around the best, and
+the few that lead are asked again with every sample of every shot: only those numbers are said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from shotplan import plan
+from shotplan.advice import standing_field
+from shotplan.advice import standing_ground as standing
+from shotplan.advice import watching_flight as watching
+from shotplan.advice.standing_field import Field, Points
+from shotplan.advice.standing_ground import Ground
+from shotplan.advice.vantage_points import (
+    ROUGH,
+    Search,
+    eyes_of,
+    riding_now,
+    score_of,
+    sees_launch,
+    standing_now,
+    terms_of,
+    vantages,
+)
+from shotplan.errors import Problems
+from shotplan.model import energy, timeline
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.eyesight import ALONGSIDE_M, range_m
+from shotplan.model.scene import Scene
+from shotplan.model.shot import Outing
+from shotplan.model.vantage import ROLES, Role, Vantage, Vantages
+
+REFINED = 20  # of the best points, whose neighbours are tried too
+LEADERS, LEADERS_APART_M = 12, 10.0  # asked again with every sample
+MOST_ASKED = 400  # of the best points, about drops and faces around
+PROPOSALS, APART_M = 3, 20.0
+BESIDE_M = 2.5  # of the pilot, for who must be alongside
+
+
+class _Ranked(NamedTuple):
+    """Points, what is underfoot, which may be stood on, their rough score and share seen."""
+
+    points: Points
+    ground: Ground
+    allowed: Bools
+    score: Array
+    seen: Array
+    reasons: Mapping[str, Bools]
+
+    def beside(self, other: _Ranked) -> _Ranked:
+        """These points and others."""
+        return _Ranked(
+            self.points.beside(other.points),
+            standing.beside(self.ground, other.ground),
+            np.concatenate([self.allowed, other.allowed]),
+            np.concatenate([self.score, other.score]),
+            np.concatenate([self.seen, other.seen]),
+            {k: np.concatenate([self.reasons[k], other.reasons[k]]) for k in self.reasons},
+        )
+
+
+def where_to_stand(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Vantages:
+    """Up to three places for each role, and what those of the folder are worth. `progress` is told
+    each shot and each role."""
+    scenes = _flown(outing, progress)
+    search = _search(Field(outing=outing, scenes=scenes))
+    proposals: dict[Role, tuple[Vantage, ...]] = {}
+    tried: dict[Role, int] = {}
+    reasons: dict[Role, tuple[tuple[str, int], ...]] = {}
+    rough: list[Array] = []
+    for role in ROLES:
+        progress(role)
+        pilots = proposals.get("pilot", ())
+        ranked = _tried(search, role, pilots)
+        found = _leading(search, role, ranked)
+        beside = role == "spotter" and _alongside(outing)
+        proposals[role] = _beside(found, pilots) if beside else _apart(found)
+        tried[role], reasons[role] = len(ranked.allowed), _counted(ranked)
+        if role == "pilot":
+            rough.append(np.column_stack([ranked.points.xyz_m[:, :2], ranked.seen])[ranked.allowed])
+        _settle(search, role, proposals[role])
+    return Vantages(
+        outing=outing,
+        proposals=proposals,
+        now=tuple(_now(search)),
+        tried=tried,
+        ruled_out=reasons,
+        limit_m=search.flight.limit_m,
+        tracks=tuple(s.track.xyz_m[0, :, :2] for s in scenes),
+        fall=search.field.fall,
+        seen_from=np.concatenate(rough),
+        notes=_notes(outing, scenes),
+    )
+
+
+def _flown(outing: Outing, progress: Callable[[str], None]) -> tuple[Scene, ...]:
+    """Every shot's undisturbed ride, at its hour of the day."""
+    problems = Problems()
+    if not outing.shots:
+        problems.add(
+            "site.toml: [[shot]]", "there is none; add one: where to stand depends on the flight"
+        )
+    problems.raise_if_any()
+    clock = timeline.Clock(outing.day)
+    scenes = []
+    for index, shot in enumerate(outing.shots):
+        progress(shot.name)
+        scene = plan.stage_scene(outing, shot, outing.day.start).first
+        lasts_s = float(np.ptp(scene.track.ride.t_s))
+        start = clock.shot(index, shot.takes, lasts_s, energy.likely(scene))
+        scenes.append(replace(scene, start=start))
+    return tuple(scenes)
+
+
+def _search(field: Field) -> Search:
+    flight = watching.flight_of(field.scenes)
+    return Search(field=field, flight=flight, rough=flight.thinned(ROUGH))
+
+
+def _settle(search: Search, role: Role, found: tuple[Vantage, ...]) -> None:
+    """Remember the first launch and what the first pilot sees: the others go by them."""
+    if not found:
+        return
+    if role == "launch":
+        search.launch_m = found[0].xyz_m
+    elif role == "pilot":
+        eye = eyes_of(found[0].xyz_m, search, role)
+        search.pilot_sees = watching.seen_from(search.flight, eye).seen
+
+
+# -- which points
+
+
+def _tried(search: Search, role: Role, pilots: tuple[Vantage, ...]) -> _Ranked:
+    """A raster, refined around the best of it; beside the pilots for a spotter who must be."""
+    field = search.field
+    if role == "spotter" and _alongside(field.outing):
+        ring = [standing_field.ring(p.xyz_m[:2], BESIDE_M) for p in pilots]
+        points = standing_field.points_of(field, np.concatenate([np.empty((0, 2)), *ring]))
+        return _ranked(search, role, points, standing.ground_of(field, points))
+    points, step, ground = search.raster
+    first = _ranked(search, role, points, ground)
+    best = np.argsort(-first.score, kind="stable")[:REFINED]
+    best = best[first.allowed[best]]
+    more = standing_field.around(field, points.xyz_m[best, :2], step / 2.0)
+    return first.beside(_ranked(search, role, more, standing.ground_of(field, more)))
+
+
+def _alongside(outing: Outing) -> bool:
+    """Whether the pack counts an observer beside the pilot only."""
+    crew = outing.rules.crew
+    return crew is not None and crew.observer in ("alongside", "co-located")
+
+
+def _ranked(search: Search, role: Role, points: Points, ground: Ground) -> _Ranked:
+    """Rule out, then score by the thinned flight."""
+    reasons = standing.ruled_out(search.field, role, points, ground)
+    allowed = ~np.logical_or.reduce(list(reasons.values()))
+    if role == "pilot" and search.launch_m is not None:
+        hidden = allowed.copy()
+        hidden[allowed] = ~sees_launch(search, points.xyz_m[allowed])
+        reasons["the launch is not seen from there"] = hidden
+        allowed &= ~hidden
+    score, share = np.full(len(allowed), -np.inf), np.zeros(len(allowed))
+    some = np.flatnonzero(allowed)
+    if len(some):
+        there = points.of(some)
+        seen = search.roughly_seen(eyes_of(there.xyz_m, search, role))
+        terms = terms_of(search, role, there, standing.part_of(ground, some), search.rough, seen)
+        score[some], share[some] = score_of(role, terms), seen.seen.mean(axis=1)
+    return _Ranked(points, ground, allowed, score, share, reasons)
+
+
+# -- the few that lead
+
+
+def _leading(search: Search, role: Role, ranked: _Ranked) -> list[Vantage]:
+    """The best points some way apart against which the crew check holds nothing, at length."""
+    beside = role == "spotter" and _alongside(search.field.outing)
+    apart_m, most = (0.0, len(ranked.score)) if beside else (LEADERS_APART_M, LEADERS)
+    chosen: list[int] = []
+    for k in np.argsort(-ranked.score, kind="stable")[:MOST_ASKED]:
+        if not ranked.allowed[k] or len(chosen) == most:
+            break
+        here = ranked.points.xyz_m[k]
+        away = [np.hypot(*(here - ranked.points.xyz_m[c])[:2]) for c in chosen]
+        if min(away, default=np.inf) < apart_m:
+            continue
+        if all(line.startswith("?") for line in search.hazards(here)):
+            chosen.append(int(k))
+    return vantages(search, role, ranked.points, ranked.ground, np.array(chosen, dtype=int))
+
+
+def _apart(found: list[Vantage]) -> tuple[Vantage, ...]:
+    """The best, each some way from the others, numbered."""
+    chosen: list[Vantage] = []
+    for one in sorted(found, key=lambda v: -v.score):
+        if len(chosen) < PROPOSALS and all(_away_m(one, c) >= APART_M for c in chosen):
+            chosen.append(one)
+    return tuple(replace(v, number=i) for i, v in enumerate(chosen, start=1))
+
+
+def _beside(found: list[Vantage], pilots: tuple[Vantage, ...]) -> tuple[Vantage, ...]:
+    """The best beside each of the pilots, numbered."""
+    near = [[v for v in found if _away_m(v, p) <= ALONGSIDE_M] for p in pilots]
+    best = [
+        replace(max(those, key=lambda v: v.score), beside=p.number)
+        for those, p in zip(near, pilots, strict=True)
+        if those
+    ]
+    return tuple(replace(v, number=i) for i, v in enumerate(best, start=1))
+
+
+def _away_m(one: Vantage, other: Vantage) -> float:
+    return float(np.hypot(*(one.xyz_m - other.xyz_m)[:2]))
+
+
+def _counted(ranked: _Ranked) -> tuple[tuple[str, int], ...]:
+    """How many points each reason left out, the first reason that holds for each; most first."""
+    left = np.ones(len(ranked.allowed), dtype=bool)
+    counts = []
+    for reason, where in ranked.reasons.items():
+        counts.append((reason, int((left & where).sum())))
+        left &= ~where
+    return tuple(sorted(((r, c) for r, c in counts if c), key=lambda rc: -rc[1]))
+
+
+# -- where they stand now
+
+
+def _now(search: Search) -> list[Vantage]:
+    """The launch of the folder, and everybody who steers or watches, where they stand."""
+    outing = search.field.outing
+    every = tuple(range(len(outing.shots)))
+    found = []
+    if outing.site.launch is not None:
+        found.append(standing_now(search, "launch", outing.site.launch, (), every))
+    for role in ("pilot", "spotter"):
+        there: dict[str, tuple[list[str], set[int]]] = {}
+        for person in outing.day.who(role):
+            if "rider" in person.roles:
+                found.append(riding_now(search, role, person))
+                continue
+            for index, shot in enumerate(outing.shots):
+                place = shot.stands.place_of(person)
+                if place:
+                    names, shots = there.setdefault(place, ([], set()))
+                    names.extend([person.name] if person.name not in names else [])
+                    shots.add(index)
+        found += [
+            standing_now(search, role, outing.site.places[i], tuple(names), tuple(sorted(shots)))
+            for i, (names, shots) in there.items()
+        ]
+    return found
+
+
+def _notes(outing: Outing, scenes: tuple[Scene, ...]) -> tuple[str, ...]:
+    """What the answer rests on, and what of it is not known."""
+    rules, weather = outing.rules, outing.day.weather
+    said = []
+    if range_m(scenes[0])[1] is None:
+        said.append("the visibility is not known: it is taken as far as an aircraft its size")
+    if weather.wind_toward_m_s is None:
+        said.append("the wind is not known: upwind and downwind count for nothing")
+    if rules.sight.eyes == "pilot" or (rules.crew and rules.crew.observer == "none"):
+        said.append(
+            f"by {rules.id} only the pilot's own sight counts; a spotter helps all the same"
+        )
+    elif _alongside(outing):
+        said.append(
+            f"by {rules.id} a spotter counts only within {ALONGSIDE_M:.0f} m of the pilot: so each "
+            "of them is beside a pilot"
+        )
+    return tuple(said)
