@@ -43,7 +43,7 @@ def azimuth_rad(level_m: Array) -> Array:
 
 def aim_at(rider_m: Array) -> Array:
     """`(..., 3)` what the camera aims at, over the rider's ground point `rider_m (..., 3)`."""
-    return rider_m + np.array([0.0, 0.0, AIM_M])
+    return np.asarray(rider_m + np.array([0.0, 0.0, AIM_M]))
 
 
 def at_place(foot_m: Array, rider_m: Array) -> SetPoints:

@@ -3,7 +3,7 @@ import math
 import numpy as np
 import pytest
 
-from shotplan.kernels.setpoints import Array, azimuth_rad, raised, unit
+from shotplan.kernels.setpoints import Array, aim_at, at_place, azimuth_rad, raised, unit
 
 
 @pytest.mark.parametrize(
@@ -45,3 +45,23 @@ def test_height_over_the_launch() -> None:
     unknown = raised(XY, 6.0, "launch", CENTRE, slope, math.nan)
     np.testing.assert_array_equal(unknown.xyz_m[:, 2], 56.0)
     assert not unknown.known.any()
+
+
+def test_heights_that_differ_from_sample_to_sample() -> None:
+    found = raised(XY, np.array([6.0, 7.0, 8.0]), "rider", CENTRE, slope, math.nan)
+    np.testing.assert_array_equal(found.xyz_m[:, 2], [56.0, 57.0, 58.0])
+
+
+def test_the_camera_aims_a_metre_over_the_ground_point() -> None:
+    np.testing.assert_array_equal(aim_at(np.zeros((2, 3))), [[0.0, 0.0, 1.0]] * 2)
+
+
+def test_a_place_stands_still_and_borrows_the_elevation_it_lacks() -> None:
+    rider = np.array([[[0.0, 0.0, 5.0], [1.0, 0.0, 6.0]]])
+    foot = np.array([40.0, 3.0, 30.0])
+    found = at_place(foot, rider)
+    np.testing.assert_array_equal(found.xyz_m, [[foot, foot]])
+    assert found.known.tolist() == [[True, True]]
+    unknown = at_place(np.array([40.0, 3.0, math.nan]), rider)
+    np.testing.assert_array_equal(unknown.xyz_m, [[[40.0, 3.0, 5.0], [40.0, 3.0, 6.0]]])
+    assert unknown.known.tolist() == [[False, False]]

@@ -224,8 +224,8 @@ BAD_INPUTS = (
                 'style = "pull-back"\nto_distance_m = 9.0\nside = "north"',
             ),
         ),
-        r"round the cairn & into the ground at 30 m & to_height_m & along the edge & side & north & "
-        r"behind",
+        r"round the cairn & into the ground at 30 m & to_height_m & along the edge & side & north"
+        r" & behind",
     ),
     Bad(
         "a fly-by that goes round",

@@ -1,0 +1,53 @@
+"""Lead: before the rider, flying backward.
+
+"Lead" or "reverse follow" in the shot-type taxonomy of Mademlis et al., ACM Computing Surveys
+52(5), 2019 (at second hand; its geometry from memory): a constant offset along the target's course.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from shotplan.files.tables import NonNegative, Positive
+from shotplan.kernels import setpoints
+from shotplan.model.flight import Stage, Wish
+from shotplan.model.ride import Ride
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lead:
+    """`distance_m` ahead of the rider, along his course; `height_m` above what `height_over`
+    names. In a bend it swings to the outside, off the way that is ridden."""
+
+    name: ClassVar[str] = "lead"
+
+    distance_m: Positive
+    height_m: NonNegative
+    height_over: setpoints.HeightOver = "rider"
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points ahead of the rider as the aircraft believes him to be."""
+        rider = ride.known_xyz_m
+        xy = rider[..., :2] + self.distance_m * setpoints.unit(ride.course_rad)
+        camera = setpoints.raised(
+            xy, self.height_m, self.height_over, rider[..., 2], stage.ground_m, stage.launch_m
+        )
+        return Wish(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=setpoints.aim_at(rider),
+            follows_rider=True,
+            aim_follows_rider=True,
+            known=camera.known,
+        )
+
+    def places(self) -> tuple[str, ...]:
+        """It needs no place."""
+        return ()
+
+    def words(self) -> str:
+        """`lead, 8 m ahead, 4 m above the rider`."""
+        return (
+            f"{self.name}, {self.distance_m:g} m ahead, "
+            f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
+        )

@@ -1,0 +1,56 @@
+"""Top-down: straight above the rider, the camera straight down.
+
+"Vertical tracking" in the shot-type taxonomy of Mademlis et al., ACM Computing Surveys 52(5), 2019
+(at second hand; its geometry from memory): a constant offset above the target.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from shotplan.files.tables import Positive
+from shotplan.kernels import setpoints
+from shotplan.model.flight import Stage, Wish
+from shotplan.model.ride import Ride
+
+
+@dataclass(frozen=True, kw_only=True)
+class TopDown:
+    """`height_m` straight above the ground under the rider, his course up in the picture. The
+    camera does not turn after him: he is off its middle by what the aircraft trails."""
+
+    name: ClassVar[str] = "top-down"
+
+    height_m: Positive
+
+    def __post_init__(self) -> None:
+        """Check that it looks down."""
+        if self.height_m <= setpoints.AIM_M:
+            raise ValueError(
+                f"height_m is {self.height_m:g}: that is not above the rider; he is filmed from "
+                "straight above, so give a height over his head"
+            )
+
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points above the rider as the aircraft believes him to be."""
+        rider = ride.known_xyz_m
+        camera = setpoints.raised(
+            rider[..., :2], self.height_m, "rider", rider[..., 2], stage.ground_m, stage.launch_m
+        )
+        return Wish(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=setpoints.aim_at(rider),
+            follows_rider=True,
+            aim_follows_rider=True,
+            known=camera.known,
+            down_toward_rad=ride.course_rad,
+        )
+
+    def places(self) -> tuple[str, ...]:
+        """It needs no place."""
+        return ()
+
+    def words(self) -> str:
+        """`top-down, 15 m above the rider`."""
+        return f"{self.name}, {self.height_m:g} m above the rider"
