@@ -287,7 +287,7 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
     many = disturbed(outing, ridden, rides)
     known_wind = outing.day.weather.wind_toward_m_s
     wind = np.zeros(3) if known_wind is None else known_wind
-    wish = wished(shot.style, many, stage)
+    wish = shot.style.place(many.ride, stage)
     once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
     gap = least_gap_when_braking(shot.style, once, stage, aircraft, wind)
     track = (
@@ -329,20 +329,13 @@ def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
     return disturb(ride, said, spread_of(said, outing.aircraft, outing.day.weather, leaves))
 
 
-def wished(style: Style, many: Disturbed, stage: Stage) -> Wish:
-    """Where a style wants the camera on every ride. What does not follow the rider is led astray
-    by the aircraft's own error of place."""
-    wish = style.place(many.ride, stage)
-    if wish.follows_rider:
-        return wish
-    return replace(wish, camera_xyz_m=wish.camera_xyz_m + many.own_error_m)
-
-
 def flown(
     wish: Wish, many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
 ) -> Track:
-    """The tracks of all rides, each with its own delay, stiffness and gusts."""
-    return fly(
+    """The tracks of all rides, each with its own delay, stiffness and gusts. What does not follow
+    the rider is led astray by the aircraft's own error of place, which drifts too slowly to move
+    it otherwise."""
+    track = fly(
         wish,
         many.ride,
         aircraft,
@@ -352,6 +345,11 @@ def flown(
         response_rad_s=aircraft.response_rad_s * many.response,
         push_m_s2=many.push_m_s2,
     )
+    if wish.follows_rider:
+        return track
+    first = many.ride.first
+    astray = many.own_error_m[:, first : first + track.xyz_m.shape[1]]
+    return replace(track, xyz_m=track.xyz_m + astray)
 
 
 def flown_side_by_side(

@@ -90,7 +90,7 @@ def ranked(field: Field, styles: tuple[Style, ...]) -> list[Ranked]:
 def scenes(field: Field, styles: tuple[Style, ...]) -> list[Scene]:
     """The candidates' flights over all rides of the field."""
     outing, many = field.outing, field.many
-    wishes = [planning.wished(style, many, field.stage) for style in styles]
+    wishes = [style.place(many.ride, field.stage) for style in styles]
     known_wind = outing.day.weather.wind_toward_m_s
     wind = np.zeros(3) if known_wind is None else known_wind
     tracks = planning.flown_side_by_side(wishes, many, outing.aircraft, wind, SUBSTEP_S)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +19,11 @@ from shotplan.model.site import Place
 from shotplan.model.vantage import Role, Underfoot
 
 LEVEL_M = 5.0  # slope is measured over twice that
-STEEP_DEG = {"launch": 10.0, "pilot": 25.0, "spotter": 25.0}
+STEEP_DEG: Mapping[Role, tuple[float, ...]] = {  # the first that leaves enough places
+    "launch": (10.0, 15.0, 20.0, 25.0),
+    "pilot": (25.0, 35.0),
+    "spotter": (25.0, 35.0),
+}
 CLEAR_M = {"launch": 5.0, "pilot": 1.0, "spotter": 1.0}  # of trees, buildings and poles
 LINE_M = {"launch": 5.0, "pilot": stands.LINE_M, "spotter": stands.LINE_M}  # of the ride
 PEOPLE_M = {"launch": 5.0, "pilot": 2.0, "spotter": 2.0}  # of where other people may be
@@ -28,10 +32,6 @@ HEAD_M = 1.6
 SIMPLIFIED_M = 0.3  # what the rings of the fall may be short by
 SKY_DEG = (15.0, 30.0, 45.0, 60.0, 75.0)
 SKY_M = 100.0
-OWN_LIMITS = (
-    "own settings: launch on at most 10° and 5 m clear, others on at most 25° and 1 m clear; 5 m "
-    "and 2 m off other people's ways; nobody walks over more than 35°"
-)
 
 
 class Ground(NamedTuple):
@@ -107,19 +107,21 @@ def beside(one: Ground, other: Ground) -> Ground:
     return Ground._make(np.concatenate(both) for both in zip(one, other, strict=True))
 
 
-def ruled_out(field: Field, role: Role, points: Points, ground: Ground) -> dict[str, Bools]:
+def ruled_out(
+    field: Field, role: Role, points: Points, ground: Ground, steep_deg: float
+) -> dict[str, Bools]:
     """Why points are no place for a role: reason -> where `(k,)`."""
     site, xyz = field.outing.site, points.xyz_m
     xy = xyz[:, :2]
     head = xyz + np.array([0.0, 0.0, HEAD_M])
     unknown = np.isnan(xyz[:, 2]) | np.isnan(ground.slope_deg)
     with np.errstate(invalid="ignore"):
-        steep = ground.slope_deg > STEEP_DEG[role]
+        steep = ground.slope_deg > steep_deg
     return {
         "the ground there is not known": unknown,
         "outside the boundary": ~inside(field, xy),
         "in water": site.terrain.over_water(xy),
-        f"steeper than {STEEP_DEG[role]:.0f}°": steep,
+        steeper(steep_deg): steep,
         f"a drop within {stands.DROP_M:.0f} m": ground.edge & ~unknown,
         f"trees, buildings or poles within {CLEAR_M[role]:.0f} m, or overhead": (
             (ground.obstacle_m < CLEAR_M[role]) | site.obstacles.under_trees(head)
@@ -132,6 +134,11 @@ def ruled_out(field: Field, role: Role, points: Points, ground: Ground) -> dict[
         "where it may come down": ground.fall_m < ROOM_M + SIMPLIFIED_M,
         "no way there on foot": np.isinf(ground.walk_m),
     }
+
+
+def steeper(steep_deg: float) -> str:
+    """How it is said that ground is too steep."""
+    return f"steeper than {steep_deg:.0f}°"
 
 
 def _under_wires(field: Field, xyz_m: Array) -> Bools:

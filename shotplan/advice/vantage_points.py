@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,7 @@ class Search:
     launch_m: Array | None = None
     pilot_sees: Bools | None = None
     _hazards: dict[Key, tuple[str, ...]] = dataclasses.field(default_factory=dict)
-    _seen: dict[Key, tuple[Bools, Bools, Array]] = dataclasses.field(default_factory=dict)
+    _rough: dict[Key, tuple[Any, ...]] = dataclasses.field(default_factory=dict)
 
     @cached_property
     def raster(self) -> tuple[Points, float, Ground]:
@@ -55,15 +56,17 @@ class Search:
             self._hazards[key] = standing.hazards(self.field, point_m)
         return self._hazards[key]
 
-    def roughly_seen(self, eyes_m: Array) -> watching.Seen:
-        """What eyes `(k,3)` (at least one) see of the thinned flight, asked once an eye."""
+    def roughly(self, eyes_m: Array) -> tuple[watching.Seen, watching.SunShares]:
+        """What eyes `(k,3)` (at least one) have of the thinned flight, asked once an eye."""
         keys = [tuple(e) for e in eyes_m.tolist()]
-        new = [i for i, key in enumerate(keys) if key not in self._seen]
-        found = watching.seen_from(self.rough, eyes_m[new])
-        for row, i in enumerate(new):
-            self._seen[keys[i]] = (found.seen[row], found.unknown[row], found.slant_m[row])
-        rows = [self._seen[key] for key in keys]
-        return watching.Seen(*(np.stack(part) for part in zip(*rows, strict=True)))
+        new = [i for i, key in enumerate(keys) if key not in self._rough]
+        if new:
+            seen = watching.seen_from(self.rough, eyes_m[new])
+            sun = watching.sun_shares(self.rough, eyes_m[new])
+            found = zip(*seen, *sun, strict=True)
+            self._rough |= {keys[i]: row for i, row in zip(new, found, strict=True)}
+        columns = [np.stack(c) for c in zip(*(self._rough[k] for k in keys), strict=True)]
+        return watching.Seen(*columns[:3]), watching.SunShares(*columns[3:])
 
     def eye_m(self, role: Role) -> float:
         """How high the eyes of a role's first person are; at the launch the pilot's."""
@@ -95,11 +98,10 @@ def terms_of(
     ground: Ground,
     flight: watching.Flight,
     seen: watching.Seen,
+    sun: watching.SunShares,
 ) -> dict[str, Array]:
     """Each criterion of a role from 0 to 1, `(k,)`."""
     eyes = eyes_of(points.xyz_m, search, role)
-    sun = watching.sun_shares(flight, eyes, hills=False)
-    level = 1.0 - ground.slope_deg / standing.STEEP_DEG[role]
     launch = search.launch_m
     apart = (
         np.full(len(eyes), FAR_FROM_LAUNCH_M)
@@ -108,7 +110,7 @@ def terms_of(
     )
     every = {
         "seen": seen.seen.mean(axis=1),
-        "level": level,
+        "level": 1.0 - ground.slope_deg / standing.STEEP_DEG[role][-1],
         "open": ground.obstacle_m / OPEN_ENOUGH_M,
         "wind": watching.wind_worth(flight, eyes),
         "sun": 1.0 - sun.glare - 0.5 * sun.near,
@@ -140,8 +142,9 @@ def vantages(
     points, ground = points.of(which), standing.part_of(ground, which)
     eyes = eyes_of(points.xyz_m, search, role)
     seen = watching.seen_from(search.flight, eyes)
-    terms = terms_of(search, role, points, ground, search.flight, seen)
-    watched = watching.watched(search.flight, seen, eyes)
+    sun = watching.sun_shares(search.flight, eyes)
+    terms = terms_of(search, role, points, ground, search.flight, seen, sun)
+    watched = watching.watched(search.flight, seen, sun, eyes)
     joined = seen_together(search, search.flight, seen.seen).mean(axis=1)
     found = []
     for k, here in enumerate(points.xyz_m):
@@ -176,7 +179,7 @@ def standing_now(
     """A place of the folder as somebody stands there now, with all that speaks against it."""
     points = where.points_of(search.field, place.xyz_m[None, :2], (place,))
     ground = standing.ground_of(search.field, points)
-    reasons = standing.ruled_out(search.field, role, points, ground)
+    reasons = standing.ruled_out(search.field, role, points, ground, standing.STEEP_DEG[role][0])
     against = [reason for reason, holds in reasons.items() if holds[0]]
     (found,) = vantages(search, role, points, ground, np.arange(1))
     more = [h for h in search.hazards(points.xyz_m[0]) if not h.startswith("?")]

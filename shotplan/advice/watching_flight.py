@@ -90,8 +90,9 @@ def seen_from(flight: Flight, eyes_m: Array) -> Seen:
 def free_ways(site: Site, start_m: Array, end_m: Array) -> tuple[Bools, Bools]:
     """Which straight ways `(m,3)` nothing cuts, and which only ground that is not known may."""
     ground = grid.first_cut(site.terrain.grid, start_m, end_m)
-    by_thing, _ = site.obstacles.opaque.first_cut(start_m, end_m)
-    uncut = np.isinf(np.minimum(ground.at, by_thing))
+    uncut = np.isinf(ground.at)
+    by_thing, _ = site.obstacles.opaque.first_cut(start_m[uncut], end_m[uncut])
+    uncut[uncut] = np.isinf(by_thing)
     known = np.isinf(ground.unknown_at)
     return np.asarray(uncut & known), np.asarray(uncut & ~known)
 
@@ -122,29 +123,27 @@ class SunShares(NamedTuple):
     up: Array
 
 
-def sun_shares(flight: Flight, eyes_m: Array, *, hills: bool) -> SunShares:
-    """How much of the flight is near the sun for eyes `(k,3)`. With `hills` the ground may hide the
-    sun, which is asked for the middle of each shot."""
+def sun_shares(flight: Flight, eyes_m: Array) -> SunShares:
+    """How much of the flight is near the sun for eyes `(k,3)`. Whether the ground hides the sun is
+    asked for the middle of each shot."""
     way = flight.xyz_m[None] - eyes_m[:, None]
     length = np.maximum(np.linalg.norm(way, axis=2), LEAST_M)
     cosine = np.einsum("knc,nc->kn", way, flight.toward_sun) / length
     up = np.broadcast_to(flight.toward_sun[:, 2] > 0.0, cosine.shape).copy()
-    if hills:
-        for shot in np.unique(flight.shot):
-            samples = np.flatnonzero(flight.shot == shot)
-            middle = flight.toward_sun[samples[len(samples) // 2]]
-            toward = np.broadcast_to(middle, eyes_m.shape)
-            lit = sunlight.direct(flight.site, eyes_m, toward, things=False).lit != 0.0
-            up[:, samples] &= lit[:, None]
+    for shot in np.unique(flight.shot):
+        samples = np.flatnonzero(flight.shot == shot)
+        middle = flight.toward_sun[samples[len(samples) // 2]]
+        toward = np.broadcast_to(middle, eyes_m.shape)
+        lit = sunlight.direct(flight.site, eyes_m, toward, things=False).lit != 0.0
+        up[:, samples] &= lit[:, None]
     glare = up & (cosine > np.cos(np.radians(GLARE_DEG)))
     near = up & (cosine > np.cos(np.radians(NEAR_DEG))) & ~glare
     return SunShares(glare.mean(axis=1), near.mean(axis=1), up.mean(axis=1))
 
 
-def watched(flight: Flight, seen: Seen, eyes_m: Array) -> list[Watched]:
+def watched(flight: Flight, seen: Seen, sun: SunShares, eyes_m: Array) -> list[Watched]:
     """Everything about still eyes `(k,3)`, over every sample of the flight."""
     wind = wind_shares(flight, eyes_m)
-    sun = sun_shares(flight, eyes_m, hills=True)
     lasts_s = len(flight.xyz_m) * STEP_S
     return [
         _sight(flight, seen, k)._replace(

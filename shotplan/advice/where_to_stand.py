@@ -77,11 +77,7 @@ def where_to_stand(outing: Outing, progress: Callable[[str], None] = lambda _: N
     rough: list[Array] = []
     for role in ROLES:
         progress(role)
-        pilots = proposals.get("pilot", ())
-        ranked = _tried(search, role, pilots)
-        found = _leading(search, role, ranked)
-        beside = role == "spotter" and _alongside(outing)
-        proposals[role] = _beside(found, pilots) if beside else _apart(found)
+        ranked, proposals[role] = _sought(search, role, proposals.get("pilot", ()))
         tried[role], reasons[role] = len(ranked.allowed), _counted(ranked)
         if role == "pilot":
             rough.append(np.column_stack([ranked.points.xyz_m[:, :2], ranked.seen])[ranked.allowed])
@@ -138,19 +134,40 @@ def _settle(search: Search, role: Role, found: tuple[Vantage, ...]) -> None:
 # -- which points
 
 
-def _tried(search: Search, role: Role, pilots: tuple[Vantage, ...]) -> _Ranked:
+def _sought(
+    search: Search, role: Role, pilots: tuple[Vantage, ...]
+) -> tuple[_Ranked, tuple[Vantage, ...]]:
+    """A role's points and proposals; on steeper ground where level ground has too few."""
+    beside = role == "spotter" and _alongside(search.field.outing)
+    wanted = len(pilots) if beside else PROPOSALS
+    least, *_ = standing.STEEP_DEG[role]
+    for steep_deg in standing.STEEP_DEG[role]:
+        ranked = _tried(search, role, pilots, steep_deg)
+        found = _leading(search, role, ranked)
+        proposals = _beside(found, pilots) if beside else _apart(found)
+        if len(proposals) >= wanted:
+            break
+    return ranked, tuple(
+        replace(p, against=(*p.against, standing.steeper(least)))
+        if p.ground and p.ground.slope_deg > least
+        else p
+        for p in proposals
+    )
+
+
+def _tried(search: Search, role: Role, pilots: tuple[Vantage, ...], steep_deg: float) -> _Ranked:
     """A raster, refined around the best of it; beside the pilots for a spotter who must be."""
     field = search.field
     if role == "spotter" and _alongside(field.outing):
         ring = [standing_field.ring(p.xyz_m[:2], BESIDE_M) for p in pilots]
         points = standing_field.points_of(field, np.concatenate([np.empty((0, 2)), *ring]))
-        return _ranked(search, role, points, standing.ground_of(field, points))
+        return _ranked(search, role, points, standing.ground_of(field, points), steep_deg)
     points, step, ground = search.raster
-    first = _ranked(search, role, points, ground)
+    first = _ranked(search, role, points, ground, steep_deg)
     best = np.argsort(-first.score, kind="stable")[:REFINED]
     best = best[first.allowed[best]]
     more = standing_field.around(field, points.xyz_m[best, :2], step / 2.0)
-    return first.beside(_ranked(search, role, more, standing.ground_of(field, more)))
+    return first.beside(_ranked(search, role, more, standing.ground_of(field, more), steep_deg))
 
 
 def _alongside(outing: Outing) -> bool:
@@ -159,9 +176,11 @@ def _alongside(outing: Outing) -> bool:
     return crew is not None and crew.observer in ("alongside", "co-located")
 
 
-def _ranked(search: Search, role: Role, points: Points, ground: Ground) -> _Ranked:
+def _ranked(
+    search: Search, role: Role, points: Points, ground: Ground, steep_deg: float
+) -> _Ranked:
     """Rule out, then score by the thinned flight."""
-    reasons = standing.ruled_out(search.field, role, points, ground)
+    reasons = standing.ruled_out(search.field, role, points, ground, steep_deg)
     allowed = ~np.logical_or.reduce(list(reasons.values()))
     if role == "pilot" and search.launch_m is not None:
         hidden = allowed.copy()
@@ -171,9 +190,9 @@ def _ranked(search: Search, role: Role, points: Points, ground: Ground) -> _Rank
     score, share = np.full(len(allowed), -np.inf), np.zeros(len(allowed))
     some = np.flatnonzero(allowed)
     if len(some):
-        there = points.of(some)
-        seen = search.roughly_seen(eyes_of(there.xyz_m, search, role))
-        terms = terms_of(search, role, there, standing.part_of(ground, some), search.rough, seen)
+        there, under = points.of(some), standing.part_of(ground, some)
+        seen, sun = search.roughly(eyes_of(there.xyz_m, search, role))
+        terms = terms_of(search, role, there, under, search.rough, seen, sun)
         score[some], share[some] = score_of(role, terms), seen.seen.mean(axis=1)
     return _Ranked(points, ground, allowed, score, share, reasons)
 
@@ -273,9 +292,9 @@ def _notes(outing: Outing, scenes: tuple[Scene, ...]) -> tuple[str, ...]:
         said.append(
             f"by {rules.id} only the pilot's own sight counts; a spotter helps all the same"
         )
-    elif _alongside(outing):
+    if _alongside(outing):
         said.append(
-            f"by {rules.id} a spotter counts only within {ALONGSIDE_M:.0f} m of the pilot: so each "
-            "of them is beside a pilot"
+            f"by {rules.id} a spotter stands within {ALONGSIDE_M:.0f} m of the pilot: each of "
+            "these does"
         )
     return tuple(said)

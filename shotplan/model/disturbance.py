@@ -68,7 +68,11 @@ SOURCES: dict[str, tuple[str, str, str]] = {
         "the same under leaves (the aircraft's own grows in proportion)",
         "Tomaštík et al. 2017: 4.96 to 11.45 m with leaves",
     ),
-    "receiver_s": ("s", "how fast the error of a receiver changes", "from memory"),
+    "receiver_s": (
+        "s",
+        "how fast the error of a receiver, and of the height, changes",
+        "from memory",
+    ),
     "height_sigma_m": (
         "m",
         "error of the height it keeps",
@@ -102,8 +106,9 @@ class Spread(NamedTuple):
     """What spreads the rides of one aircraft on one day. `follow_m (n,)` error of the rider's
     place as the aircraft believes it, each level axis, at each sample of the undisturbed ride;
     `own_m (n,)` error of its own place, for what does not follow the rider; `follow_s`, `own_s`
-    how fast they change. `height_m`. `push_m_s2 (2, 2)` turns two independent unit series into
-    the push of gusts, east and north; `push_s`. `response` of delay and stiffness."""
+    how fast they change. `height_m` changes as slowly as `own_s`. `push_m_s2 (2, 2)` turns two
+    independent unit series into the push of gusts, east and north; `push_s`. `response` of delay
+    and stiffness."""
 
     follow_m: Array
     follow_s: float

@@ -42,7 +42,7 @@ def disturb(ride: Ride, said: Disturbance, spread: Spread) -> Disturbed:
     factor = _factors(rng[0], said.speed_sigma, rides)
     at = _warped(ride, factor, _brakes(rng[1], said, ride, rides), said)
     many = _ridden(ride, at)
-    error, own = _errors(rng[2], at, spread)
+    error, own = _errors(rng[2], at, spread, ride.first)
     many = replace(many, known_xyz_m=many.xyz_m + error)
     push = _gauss_markov(rng[3], at.shape, 2, spread.push_s) @ spread.push_m_s2.T
     push[0] = 0.0
@@ -192,15 +192,20 @@ def _motion(xy_m: Array) -> tuple[Array, Array]:
     return speed, np.take_along_axis(course, latest, axis=1)
 
 
-def _errors(rng: np.random.Generator, at: Array, spread: Spread) -> tuple[Array, Array]:
+def _errors(rng: np.random.Generator, at: Array, spread: Spread, first: int) -> tuple[Array, Array]:
     """`(r,n,3)` how far the rider is from where the aircraft believes him, and how far it is
-    itself from where it believes to be; each as large as it is at that place of the ride."""
+    itself from where it believes to be; each as large as it is at that place of the ride. That of
+    the height drifts like a receiver's, whatever it follows by.
+
+    Held through the lead-in: the flight begins settled, not with the rate of a random step.
+    """
     found = []
     for sigma, lasts_s in ((spread.follow_m, spread.follow_s), (spread.own_m, spread.own_s)):
         there = np.interp(at, np.arange(len(sigma)), sigma)
-        series = _gauss_markov(rng, at.shape, 3, lasts_s)
-        series[..., :2] *= there[..., None]
-        series[..., 2] *= spread.height_m
+        level = _gauss_markov(rng, at.shape, 2, lasts_s) * there[..., None]
+        upright = _gauss_markov(rng, at.shape, 1, spread.own_s) * spread.height_m
+        series = np.concatenate([level, upright], axis=-1)
+        series[:, : first + 1] = series[:, first + 1, None]
         series[0] = 0.0
         found.append(series)
     return found[0], found[1]
