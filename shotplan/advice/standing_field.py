@@ -17,7 +17,7 @@ from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.site import Place
 
-MOST_POINTS, LEAST_STEP_M = 1500, 4.0
+MOST_POINTS, LEAST_STEP_M = 1000, 4.0
 AROUND_M = 150.0  # of the flight and the ride, where no boundary is drawn
 MOST_AROUND_M = 400.0  # of them, however far the boundary is
 WALK_DEG = 35.0  # steeper nobody walks

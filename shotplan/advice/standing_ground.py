@@ -29,7 +29,7 @@ LINE_M = {"launch": 5.0, "pilot": stands.LINE_M, "spotter": stands.LINE_M}  # of
 PEOPLE_M = {"launch": 5.0, "pilot": 2.0, "spotter": 2.0}  # of where other people may be
 BODY_M = 1.0
 HEAD_M = 1.6
-SIMPLIFIED_M = 0.3  # what the rings of the fall may be short by
+FALL_M = ROOM_M + 0.3  # the rings of the fall may be short by that much
 SKY_DEG = (15.0, 30.0, 45.0, 60.0, 75.0)
 SKY_M = 100.0
 
@@ -131,7 +131,7 @@ def ruled_out(
         "where other people may be": ground.people_m < PEOPLE_M[role],
         "in a keep-out": _kept_out(field, xy),
         "where wildlife is": _wildlife(field, role, xy),
-        "where it may come down": ground.fall_m < ROOM_M + SIMPLIFIED_M,
+        f"within {FALL_M:.1f} m of where it may come down": ground.fall_m < FALL_M,
         "no way there on foot": np.isinf(ground.walk_m),
     }
 
@@ -188,7 +188,7 @@ def hazards(field: Field, point: Array) -> tuple[str, ...]:
 def doubts(index: int, ground: Ground, unsure: Sequence[str]) -> tuple[str, ...]:
     """What is not known about one point, a line each."""
     said = [line.removeprefix("?") for line in unsure]
-    if ground.may_fall_m[index] < ROOM_M + SIMPLIFIED_M <= ground.fall_m[index]:
+    if ground.may_fall_m[index] < FALL_M <= ground.fall_m[index]:
         said.append("the gust is not known: one could make it come down there")
     return tuple(said)
 

@@ -22,7 +22,7 @@ from shotplan.model.eyesight import EYE_M
 from shotplan.model.site import Place
 from shotplan.model.vantage import DOUBT, WEIGHTS, Role, Vantage
 
-ROUGH = 80  # samples of the flight by which points are ranked
+ROUGH = 64  # samples of the flight by which points are ranked
 WALK_WORTH_M, NEAR_LAUNCH_M, FAR_FROM_LAUNCH_M = 300.0, 10.0, 100.0
 OPEN_ENOUGH_M = 20.0
 OVER_LAUNCH_M = 1.0  # the pilot must see it that high over the launch
@@ -170,6 +170,35 @@ def vantages(
                 together=float(joined[k]) if role == "spotter" else np.nan,
             )
         )
+    return found
+
+
+# -- where they stand now
+
+
+def standing_as_said(search: Search) -> list[Vantage]:
+    """The launch of the folder, and everybody who steers or watches, where they stand."""
+    outing = search.field.outing
+    every = tuple(range(len(outing.shots)))
+    found = []
+    if outing.site.launch is not None:
+        found.append(standing_now(search, "launch", outing.site.launch, (), every))
+    for role in ("pilot", "spotter"):
+        there: dict[str, tuple[list[str], set[int]]] = {}
+        for person in outing.day.who(role):
+            if "rider" in person.roles:
+                found.append(riding_now(search, role, person))
+                continue
+            for index, shot in enumerate(outing.shots):
+                place = shot.stands.place_of(person)
+                if place:
+                    names, shots = there.setdefault(place, ([], set()))
+                    names.extend([person.name] if person.name not in names else [])
+                    shots.add(index)
+        found += [
+            standing_now(search, role, outing.site.places[i], tuple(names), tuple(sorted(shots)))
+            for i, (names, shots) in there.items()
+        ]
     return found
 
 

@@ -22,10 +22,9 @@ from shotplan.advice.vantage_points import (
     ROUGH,
     Search,
     eyes_of,
-    riding_now,
     score_of,
     sees_launch,
-    standing_now,
+    standing_as_said,
     terms_of,
     vantages,
 )
@@ -85,7 +84,7 @@ def where_to_stand(outing: Outing, progress: Callable[[str], None] = lambda _: N
     return Vantages(
         outing=outing,
         proposals=proposals,
-        now=tuple(_now(search)),
+        now=tuple(standing_as_said(search)),
         tried=tried,
         ruled_out=reasons,
         limit_m=search.flight.limit_m,
@@ -142,9 +141,11 @@ def _sought(
     wanted = len(pilots) if beside else PROPOSALS
     least, *_ = standing.STEEP_DEG[role]
     for steep_deg in standing.STEEP_DEG[role]:
-        ranked = _tried(search, role, pilots, steep_deg)
-        found = _leading(search, role, ranked)
-        proposals = _beside(found, pilots) if beside else _apart(found)
+        if beside:
+            ranked, proposals = _beside(search, pilots, steep_deg)
+        else:
+            ranked = _over_site(search, role, steep_deg)
+            proposals = _apart(_leading(search, role, ranked, LEADERS_APART_M))
         if len(proposals) >= wanted:
             break
     return ranked, tuple(
@@ -155,19 +156,35 @@ def _sought(
     )
 
 
-def _tried(search: Search, role: Role, pilots: tuple[Vantage, ...], steep_deg: float) -> _Ranked:
-    """A raster, refined around the best of it; beside the pilots for a spotter who must be."""
-    field = search.field
-    if role == "spotter" and _alongside(field.outing):
-        ring = [standing_field.ring(p.xyz_m[:2], BESIDE_M) for p in pilots]
-        points = standing_field.points_of(field, np.concatenate([np.empty((0, 2)), *ring]))
-        return _ranked(search, role, points, standing.ground_of(field, points), steep_deg)
+def _over_site(search: Search, role: Role, steep_deg: float) -> _Ranked:
+    """A raster, refined around the best of it."""
     points, step, ground = search.raster
     first = _ranked(search, role, points, ground, steep_deg)
     best = np.argsort(-first.score, kind="stable")[:REFINED]
     best = best[first.allowed[best]]
-    more = standing_field.around(field, points.xyz_m[best, :2], step / 2.0)
-    return first.beside(_ranked(search, role, more, standing.ground_of(field, more), steep_deg))
+    more = standing_field.around(search.field, points.xyz_m[best, :2], step / 2.0)
+    more_ground = standing.ground_of(search.field, more)
+    return first.beside(_ranked(search, role, more, more_ground, steep_deg))
+
+
+def _beside(
+    search: Search, pilots: tuple[Vantage, ...], steep_deg: float
+) -> tuple[_Ranked, tuple[Vantage, ...]]:
+    """For a spotter who must be there: points beside each pilot, and the best of each."""
+    field = search.field
+    nowhere = standing_field.points_of(field, np.empty((0, 2)))
+    every = _ranked(search, "spotter", nowhere, standing.ground_of(field, nowhere), steep_deg)
+    best: list[Vantage] = []
+    for pilot in pilots:
+        _settle(search, "pilot", (pilot,))
+        points = standing_field.points_of(field, standing_field.ring(pilot.xyz_m[:2], BESIDE_M))
+        ground = standing.ground_of(field, points)
+        ranked = _ranked(search, "spotter", points, ground, steep_deg)
+        every = every.beside(ranked)
+        found = sorted(_leading(search, "spotter", ranked, 0.0), key=lambda v: -v.score)
+        best += [replace(v, beside=pilot.number) for v in found[:1]]
+    _settle(search, "pilot", pilots)
+    return every, tuple(replace(v, number=i) for i, v in enumerate(best, start=1))
 
 
 def _alongside(outing: Outing) -> bool:
@@ -200,13 +217,11 @@ def _ranked(
 # -- the few that lead
 
 
-def _leading(search: Search, role: Role, ranked: _Ranked) -> list[Vantage]:
+def _leading(search: Search, role: Role, ranked: _Ranked, apart_m: float) -> list[Vantage]:
     """The best points some way apart against which the crew check holds nothing, at length."""
-    beside = role == "spotter" and _alongside(search.field.outing)
-    apart_m, most = (0.0, len(ranked.score)) if beside else (LEADERS_APART_M, LEADERS)
     chosen: list[int] = []
     for k in np.argsort(-ranked.score, kind="stable")[:MOST_ASKED]:
-        if not ranked.allowed[k] or len(chosen) == most:
+        if not ranked.allowed[k] or len(chosen) == LEADERS:
             break
         here = ranked.points.xyz_m[k]
         away = [np.hypot(*(here - ranked.points.xyz_m[c])[:2]) for c in chosen]
@@ -226,17 +241,6 @@ def _apart(found: list[Vantage]) -> tuple[Vantage, ...]:
     return tuple(replace(v, number=i) for i, v in enumerate(chosen, start=1))
 
 
-def _beside(found: list[Vantage], pilots: tuple[Vantage, ...]) -> tuple[Vantage, ...]:
-    """The best beside each of the pilots, numbered."""
-    near = [[v for v in found if _away_m(v, p) <= ALONGSIDE_M] for p in pilots]
-    best = [
-        replace(max(those, key=lambda v: v.score), beside=p.number)
-        for those, p in zip(near, pilots, strict=True)
-        if those
-    ]
-    return tuple(replace(v, number=i) for i, v in enumerate(best, start=1))
-
-
 def _away_m(one: Vantage, other: Vantage) -> float:
     return float(np.hypot(*(one.xyz_m - other.xyz_m)[:2]))
 
@@ -249,35 +253,6 @@ def _counted(ranked: _Ranked) -> tuple[tuple[str, int], ...]:
         counts.append((reason, int((left & where).sum())))
         left &= ~where
     return tuple(sorted(((r, c) for r, c in counts if c), key=lambda rc: -rc[1]))
-
-
-# -- where they stand now
-
-
-def _now(search: Search) -> list[Vantage]:
-    """The launch of the folder, and everybody who steers or watches, where they stand."""
-    outing = search.field.outing
-    every = tuple(range(len(outing.shots)))
-    found = []
-    if outing.site.launch is not None:
-        found.append(standing_now(search, "launch", outing.site.launch, (), every))
-    for role in ("pilot", "spotter"):
-        there: dict[str, tuple[list[str], set[int]]] = {}
-        for person in outing.day.who(role):
-            if "rider" in person.roles:
-                found.append(riding_now(search, role, person))
-                continue
-            for index, shot in enumerate(outing.shots):
-                place = shot.stands.place_of(person)
-                if place:
-                    names, shots = there.setdefault(place, ([], set()))
-                    names.extend([person.name] if person.name not in names else [])
-                    shots.add(index)
-        found += [
-            standing_now(search, role, outing.site.places[i], tuple(names), tuple(sorted(shots)))
-            for i, (names, shots) in there.items()
-        ]
-    return found
 
 
 def _notes(outing: Outing, scenes: tuple[Scene, ...]) -> tuple[str, ...]:

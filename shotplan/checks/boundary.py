@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from shotplan.kernels.footprints import inside_m
@@ -14,11 +16,13 @@ from shotplan.model.verdict import Verdict
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance inside the boundary, less half the span."""
     outline = scene.site.boundary
-    shape = scene.blind.shape
+    shape = scene.track.known.shape
+    half = scene.aircraft.half_span_m
     if outline is None:
         value = np.full(shape, np.nan)
     else:
-        value = inside_m(outline, scene.track.xyz_m[..., :2]) - scene.aircraft.half_span_m
+        inside = partial(inside_m, outline)
+        value = scene.least_here(lambda p: inside(p[:, :2]), half + scene.enough_m) - half
 
     def why(i: int, verdict: Verdict) -> Words:
         if verdict == Verdict.UNKNOWN:

@@ -6,26 +6,26 @@ import numpy as np
 
 from shotplan.kernels.segments import least_along
 from shotplan.model import say
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.scene import Scene
+from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.verdict import Verdict
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Distance to the nearest point of the surface, from the overrun where blind."""
-    shape = scene.blind.shape
-    terrain = scene.site.terrain
-    start = scene.track.xyz_m.reshape(-1, 3)
-    end = scene.overrun_end_m.reshape(-1, 3)
-    least_height = scene.site.least_height_m(start[:, :2])
-    fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
-    limit = fixed + least_height
-    value, _ = least_along(terrain.distance_m, start, end, 0.01)
-    missing = _missing_m(scene, start, end, value)
-    unknown = (value >= limit) & ((missing < value) | np.isinf(value))
-    margin = np.where(unknown, np.nan, value - limit)
+    shape = scene.track.known.shape
     n = shape[1]
+    terrain = scene.site.terrain
+    fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
+    most = max(LEAST_HEIGHT_M, *(a.least_height_m for a in scene.site.surveyed), 0.0)
+    enough = fixed + most + scene.enough_m
+    value, _ = scene.least_along(terrain.least_along, enough, terrain.at_least_along)
+    least_height = _least_height_m(scene, value < enough, most)
+    limit = fixed + least_height
+    unknown = (value >= limit) & _missing(scene, value)
+    margin = np.where(unknown, np.nan, value - limit)
 
     def why(i: int, verdict: Verdict) -> Words:
         spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
@@ -59,6 +59,35 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             source=terrain.source,
         ),
     )
+
+
+def _least_height_m(scene: Scene, near: Bools, most_m: float) -> Array:
+    """How high things nobody drew may be `(r * n,)`, asked where it is `near` (else the most)."""
+    places = scene.track.xyz_m.reshape(-1, 3)[:, :2]
+    if np.isinf(scene.enough_m):
+        return scene.site.least_height_m(places)
+    found = np.full(len(near), most_m)
+    found[near] = scene.site.least_height_m(places[near])
+    return found
+
+
+def _missing(scene: Scene, value: Array) -> Bools:
+    """Where missing ground is nearer, in plan, than the ground that is known `(r * n,)`."""
+    terrain = scene.site.terrain
+
+    def spare(start_m: Array, end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
+        """Half of what the missing is farther: each of the two changes by no more than the way."""
+        known = value if np.isinf(scene.enough_m) else terrain.least_along(start_m, end_m)[0]
+        missing = _missing_m(scene, start_m, end_m, known)
+        return np.where(np.isinf(known), -1.0, 0.5 * (missing - known)), np.zeros(len(known))
+
+    def quick(start_m: Array, end_m: Array, enough_m: Array | float) -> Array:
+        way = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))
+        most = np.abs(start_m[:, 2] - terrain.ground_m(start_m[:, :2]))  # it is no farther
+        far = terrain.missing_m(start_m, most + way + 2.0 * enough_m)
+        return np.where(np.isnan(most), -np.inf, 0.5 * (far - way - most))
+
+    return scene.least_along(spare, 0.0, quick, sign_only=True)[0] < 0.0
 
 
 def _missing_m(scene: Scene, start_m: Array, end_m: Array, value_m: Array) -> Array:

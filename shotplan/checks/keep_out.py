@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.kernels import prisms
 from shotplan.model import say
+from shotplan.model.arrays import Array
 from shotplan.model.judged import Check, Margin, Words
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
@@ -15,18 +17,12 @@ REACH_M = 200.0
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """3-D distance to the nearest keep-out between its floor and ceiling, less half the span."""
-    shape = scene.blind.shape
-    here = np.array(scene.track.xyz_m.reshape(-1, 3))
-    least = np.full(len(here), np.inf)
-    which = np.full(len(here), -1)
-    for index, zone in enumerate(scene.site.zones):
-        distance = prisms.nearest(prisms.index(zone.prisms), here, REACH_M).distance_m
-        which = np.where(distance < least, index, which)
-        least = np.minimum(least, distance)
-    value = (least - scene.aircraft.half_span_m).reshape(shape)
-    n = shape[1]
-    zones = scene.site.zones
-    thing = np.array([zones[w].id if w >= 0 else "" for w in which[:n]], dtype=object)
+    half, zones = scene.aircraft.half_span_m, scene.site.zones
+    solids = [prisms.index(zone.prisms) for zone in zones]
+    value = scene.least_here(lambda p: _nearest(solids, p)[0], half + scene.enough_m) - half
+    n = value.shape[1]
+    _, which = _nearest(solids, np.array(scene.track.xyz_m[0]))
+    thing = np.array([zones[w].id if w >= 0 else "" for w in which], dtype=object)
 
     def why(i: int, verdict: Verdict) -> Words:
         if i < 0:
@@ -58,6 +54,16 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             source="the keep-outs as drawn",
         ),
     )
+
+
+def _nearest(solids: list[prisms.PrismIndex], xyz_m: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Distance `(k,)` to the nearest zone (+inf none within reach) and which it is (-1 none)."""
+    least, which = np.full(len(xyz_m), np.inf), np.full(len(xyz_m), -1)
+    for index, solid in enumerate(solids):
+        distance = prisms.nearest(solid, xyz_m, REACH_M).distance_m
+        which = np.where(distance < least, index, which)
+        least = np.minimum(least, distance)
+    return least, which
 
 
 CHECK = Check(

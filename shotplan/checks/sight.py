@@ -218,6 +218,10 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
         )
     if not scene.rules.sight.distance_limit:
         lines.append("the distance formula is European guidance: beyond it is only a caution here")
+    lines.append(
+        "asked of the undisturbed ride alone: the others stray from the track that is seen by no "
+        "more than the corridor"
+    )
     return (*lines, FORMULA_SOURCE)
 
 
@@ -249,6 +253,7 @@ CHECK = Check(
     question="can the eyes that count see it all the time?",
     unit="m",
     margins=margins,
+    rides="first",
     pointwise=False,
     binds="at-most",
 )

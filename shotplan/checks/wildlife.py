@@ -45,7 +45,7 @@ def in_season(area: Wildlife, on: date) -> bool:
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance to the nearest area in season, against its stand-off."""
-    shape = scene.blind.shape
+    shape = scene.track.known.shape
     on = (scene.start or scene.day.start).astimezone(scene.day.timezone).date()
     now = [a for a in scene.site.wildlife if in_season(a, on)]
     near = [_near(scene, area) for area in now]
@@ -54,7 +54,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     margin = (distance - stand_off).min(axis=0, initial=np.inf)
     above = np.array([k.from_above for k in near], dtype=bool).reshape(-1, *shape)
     steep = np.where(above, distance - NEAR_TIMES * stand_off, np.inf)
-    looked = scene.site.looked(scene.track.xyz_m[..., :2], ("wildlife",))
+    looked = scene.looked_here(("wildlife",))
     n = shape[1]
     if now:
         rank = np.where(above, np.minimum(distance - stand_off, steep), distance - stand_off)
@@ -79,15 +79,18 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 
 def _near(scene: Scene, area: Wildlife) -> Near:
-    track = scene.track
-    found = footprints.reach(region(area), track.xyz_m[..., :2])
+    track, there, within_m = scene.track, region(area), NEAR_TIMES * area.stand_off_m
+    distance = scene.least_here(
+        lambda p: footprints.reach(there, p[:, :2]).distance_m, within_m + scene.enough_m
+    )
+    above = (distance < within_m) & track.ride.filming
+    here, moving = track.xyz_m[above], track.velocity_m_s[above]
+    found = footprints.reach(there, here[:, :2])
     inside = found.distance_m <= 0.0
-    way = found.at_m - track.xyz_m[..., :2]
-    closing = (way * track.velocity_m_s[..., :2]).sum(axis=-1) > 0.0
-    level = np.hypot(track.velocity_m_s[..., 0], track.velocity_m_s[..., 1])
-    down = np.arctan2(-track.velocity_m_s[..., 2], level) > STEEP_RAD
-    close = found.distance_m < NEAR_TIMES * area.stand_off_m
-    return Near(area, found.distance_m, down & (closing | inside) & close)
+    closing = ((found.at_m - here[:, :2]) * moving[:, :2]).sum(axis=-1) > 0.0
+    down = np.arctan2(-moving[:, 2], np.hypot(moving[:, 0], moving[:, 1])) > STEEP_RAD
+    above[above] = down & (closing | inside)
+    return Near(area, distance, above)
 
 
 def _why(

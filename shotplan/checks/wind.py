@@ -248,6 +248,7 @@ CHECK = Check(
     question="does it bear the wind where it flies?",
     unit="m/s",
     margins=margins,
+    rides="first",
     binds="at-most",
     group="wind and light",
 )

@@ -9,10 +9,19 @@ from __future__ import annotations
 
 import typer
 
-from shotplan.cli import aircraft, demo, light, plan, rules, survey
+from shotplan.cli import aircraft, demo, light, plan, rules, spots, styles, survey
 from shotplan.cli.guard import guarded
 
-_COMMANDS = (demo.demo, survey.survey, plan.plan, light.light, rules.rules, aircraft.aircraft)
+_COMMANDS = (
+    demo.demo,
+    survey.survey,
+    plan.plan,
+    styles.styles,
+    spots.spots,
+    light.light,
+    rules.rules,
+    aircraft.aircraft,
+)
 
 app = typer.Typer(
     help="Plan how a camera aircraft may follow your ride, and what keeps it from doing so.",

@@ -14,16 +14,26 @@ def demo(
     folder: Annotated[
         Path, typer.Argument(metavar="[DIR]", help="where to copy the site", show_default=True)
     ] = Path("shotplan-demo"),
-    site: Annotated[str, typer.Option(help="which bundled site")] = DEFAULT,
+    site: Annotated[
+        str, typer.Option(metavar="NAME", help="which bundled site; --list names them")
+    ] = DEFAULT,
+    list_: Annotated[
+        bool, typer.Option("--list", help="name the bundled sites, and do nothing else")
+    ] = False,
 ) -> None:
     """Copy an invented site and plan it.
 
-    The whole job with no input; the exit code carries the verdict.
+    The whole job with no input; the exit code carries the verdict. The ABOUT.md of each site says
+    what it teaches.
     """
     from shotplan.cli.plan import plan
     from shotplan.errors import Problems
-    from shotplan.files.bundled import bundled_sites
+    from shotplan.files.bundled import about_sites, bundled_sites
 
+    if list_:
+        for name, about in about_sites().items():
+            typer.echo(f"{name}: {about}")
+        return
     sites = bundled_sites()
     problems = Problems()
     if site not in sites:

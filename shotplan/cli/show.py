@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -19,6 +19,7 @@ from shotplan.output import words
 if TYPE_CHECKING:
     from shotplan.model.judged import Plan
     from shotplan.model.rules import Rules
+    from shotplan.output import styles
     from shotplan.output.inventory import Inventory
 
 _STYLE = {
@@ -176,6 +177,27 @@ def inventory(found: Inventory) -> None:
         _grid(console, found.there)
         _bullets(console, "Missing", found.missing)
         _bullets(console, "Mended while reading", found.mended)
+
+
+def style_table(said: styles.Said) -> None:
+    """The recommended route first; then, section by section, what is safe where."""
+    with _printing() as console:
+        console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
+        for section in said.sections:
+            console.print()
+            console.print(Text(section.title, style="bold"))
+            table = _table(3)
+            for line in section.lines:
+                word = "" if line.verdict is None else _word(line.verdict)
+                table.add_row(Text(line.label), word, Text(line.text))
+            console.print(Padding(table, (0, 0, 0, 3)))
+
+
+def lists(parts: Mapping[str, Sequence[str]]) -> None:
+    """Lines under titles."""
+    with _printing() as console:
+        for title, lines in parts.items():
+            _bullets(console, title, lines)
 
 
 def rows(lines: Sequence[tuple[str, str]]) -> None:

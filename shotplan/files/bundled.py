@@ -19,6 +19,19 @@ def bundled_sites() -> dict[str, Path]:
     return {p.parent.name: p.parent for p in sorted(root.glob("*/site.toml"))}
 
 
+def about_sites() -> dict[str, str]:
+    """Name -> what a bundled site is, in one sentence: the first of its ABOUT.md, "" without."""
+    return {name: _first_sentence(folder / "ABOUT.md") for name, folder in bundled_sites().items()}
+
+
+def _first_sentence(about: Path) -> str:
+    if not about.is_file():
+        return ""
+    _, _, text = about.read_text("utf-8").partition("\n")
+    first, stop, _ = " ".join(text.split()).partition(". ")
+    return f"{first}{stop.strip()}"
+
+
 def aircraft_files() -> dict[str, Path]:
     """Id -> TOML of every bundled aircraft class, sorted."""
     return _by_stem(PACKAGE / "aircraft" / "classes")

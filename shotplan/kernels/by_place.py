@@ -17,39 +17,38 @@ def metres(along_m: Array) -> Array:
 
 
 def least_by_place(
-    margin: Array, along_m: Array, metres_m: Array, filming: NDArray[np.bool_]
+    margin: Array,
+    along_m: Array,
+    metres_m: Array,
+    filming: NDArray[np.bool_],
+    sound_too: bool = True,
 ) -> NDArray[np.float32]:
     """`(r, k)` the least of `margin (r, n)` while the rider is within 5 m of that metre.
 
     A broken sample (below 0) wins over an unknown one (NaN), an unknown one over a sound one;
-    +inf where no filmed sample is near. `along_m (r, n)` never decreases.
+    +inf where no filmed sample is near. `metres_m (k,)` whole ones, one after the other. Without
+    `sound_too` metres that nothing breaks and nothing doubts get the least of all sound samples of
+    their ride, which is quicker.
     """
-    rides = margin.shape[0]
-    out = np.full((rides, len(metres_m)), np.inf, dtype=np.float32)
-    for row in range(rides):
-        on = filming[row]
-        value, where = margin[row][on], along_m[row][on]
-        if not len(value):
-            continue
-        low = np.searchsorted(where, metres_m - WITHIN_M, side="left")
-        high = np.searchsorted(where, metres_m + WITHIN_M, side="right")
-        known = np.where(np.isnan(value), np.inf, value)
-        least = _range_least(known, low, high)
-        doubt = _range_least(np.where(np.isnan(value), 0.0, np.inf), low, high) == 0.0
-        out[row] = np.where((least >= 0.0) & doubt, np.nan, least)
-    return out
-
-
-def _range_least(value: Array, low: NDArray[np.intp], high: NDArray[np.intp]) -> Array:
-    """Least of `value[low:high]` per pair, by a sparse table; +inf for an empty range."""
-    table = [value]
-    while 2 ** len(table) <= len(value):
-        half = 2 ** (len(table) - 1)
-        table.append(np.minimum(table[-1][:-half], table[-1][half:]))
-    length = high - low
-    result = np.full(len(low), np.inf)
-    for level, row in enumerate(table):
-        use = (length >= 2**level) & (length < 2 ** (level + 1))
-        if use.any():
-            result[use] = np.minimum(row[low[use]], row[high[use] - 2**level])
-    return result
+    rides, count = margin.shape[0], len(metres_m)
+    sound = margin >= 0.0
+    least = np.full((rides, count), np.inf)
+    wanted = filming
+    if not sound_too:
+        of_ride = np.where(sound & filming, margin, np.inf).min(axis=1, initial=np.inf)
+        least[:] = of_ride[:, None]
+        wanted = filming & ~sound
+    row, sample = np.nonzero(wanted)
+    value, where = margin[row, sample], along_m[row, sample]
+    unknown = np.isnan(value)
+    doubt = np.zeros((rides, count), dtype=bool)
+    nearest = np.floor(where)
+    for step in range(-int(WITHIN_M), int(WITHIN_M) + 2):
+        metre = nearest + step
+        at = (metre - metres_m[0]).astype(np.intp)
+        near = (metre - WITHIN_M <= where) & (where <= metre + WITHIN_M) & (at >= 0) & (at < count)
+        known = near & ~unknown
+        np.minimum.at(least, (row[known], at[known]), value[known])
+        near &= unknown
+        doubt[row[near], at[near]] = True
+    return np.where((least >= 0.0) & doubt, np.nan, least).astype(np.float32)

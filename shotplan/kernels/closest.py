@@ -72,11 +72,19 @@ class _Spots(NamedTuple):
     most_m: tuple[float, float]
 
 
-def _spots(grid: Grid, xyz_m: Array) -> _Spots:
-    x, y, z = np.ascontiguousarray(xyz_m.T)
-    row, col = rows_cols(grid, x, y)
-    back_x, back_y = frame_xy(grid, row, col)
-    slip = np.abs(back_x - x) + np.abs(back_y - y)
+def missing_m(grid: Grid, xyz_m: Array, enough_m: Array) -> Array:
+    """Level distance from finite `xyz_m (n, 3)` to missing ground, as in `Nearest`; exact below
+    `enough_m (n,)`, at least that elsewhere."""
+    found = np.empty(len(xyz_m))
+    for first in range(0, len(xyz_m), BLOCK):
+        block = slice(first, first + BLOCK)
+        found[block] = _to_missing(grid, _spots(grid, xyz_m[block]), enough_m[block])
+    return found
+
+
+def metres_per_cell(grid: Grid) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Least and greatest metres per row and per column anywhere in the grid; a way of so many rows
+    and columns is at least (at most) as long as if they stood upright on each other with those."""
     last_row, last_col = np.array(grid.z_m.shape, dtype=np.float64) - 1.0
     at = steps(grid, np.array([0, 0, last_row, last_row]), np.array([0, last_col, 0, last_col]))
     per_row = np.sqrt(at.row_x**2 + at.row_y**2)
@@ -84,8 +92,15 @@ def _spots(grid: Grid, xyz_m: Array) -> _Spots:
     skew = np.abs((at.row_x * at.col_x + at.row_y * at.col_y) / (per_row * per_col)).max()
     low, high = np.sqrt(1.0 - skew) * (1.0 - PLAN_SLACK), np.sqrt(1.0 + skew) * (1.0 + PLAN_SLACK)
     least = (float(low * per_row.min()), float(low * per_col.min()))
-    most = (float(high * per_row.max()), float(high * per_col.max()))
-    return _Spots(x, y, z, row, col, slip, least, most)
+    return least, (float(high * per_row.max()), float(high * per_col.max()))
+
+
+def _spots(grid: Grid, xyz_m: Array) -> _Spots:
+    x, y, z = np.ascontiguousarray(xyz_m.T)
+    row, col = rows_cols(grid, x, y)
+    back_x, back_y = frame_xy(grid, row, col)
+    slip = np.abs(back_x - x) + np.abs(back_y - y)
+    return _Spots(x, y, z, row, col, slip, *metres_per_cell(grid))
 
 
 def _to_surface(grid: Grid, spot: _Spots, enough_m: float) -> Array:

@@ -59,13 +59,14 @@ def make(z_m: Array, to_grid: Array, to_frame: Array) -> Grid:
     highest = [np.where(missing, -np.inf, most)]
     gaps = [missing]
     while gaps[-1].size > 1:
-        lowest.append(_halved(lowest[-1], np.inf, np.minimum))
-        highest.append(_halved(highest[-1], -np.inf, np.maximum))
-        gaps.append(_halved(gaps[-1], False, np.logical_or))
+        lowest.append(halved(lowest[-1], np.inf, np.minimum))
+        highest.append(halved(highest[-1], -np.inf, np.maximum))
+        gaps.append(halved(gaps[-1], False, np.logical_or))
     return Grid(z, to_grid, to_frame, tuple(lowest), tuple(highest), tuple(gaps))
 
 
-def _halved(level: NDArray[Any], pad: float, join: np.ufunc) -> NDArray[Any]:
+def halved(level: NDArray[Any], pad: float, join: np.ufunc) -> NDArray[Any]:
+    """The next level of a pyramid: squares of two by two joined."""
     rows, cols = level.shape
     even = np.pad(level, ((0, rows % 2), (0, cols % 2)), constant_values=pad)
     return np.asarray(

@@ -21,8 +21,6 @@ from shotplan.model.judged import Check, Finding, Margin, Part, Remark, Spot, St
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Family, Verdict, worst
 
-BLOCK_SAMPLES = 150_000  # of disturbed rides at a time: they stay in memory
-ENOUGH_M = 0.0  # a disturbed ride that keeps clear need not say by how much
 
 
 def spot(scene: Scene, sample: int) -> Spot:
@@ -154,14 +152,8 @@ def find(check: Check, scene: Scene) -> Finding:
 
 
 def _others(check: Check, scene: Scene) -> Iterator[Scene]:
-    """The disturbed rides in blocks that stay in the cache; none where no ride changes the
-    check."""
-    rides, samples = scene.track.ride.filming.shape
-    if check.rides == "first":
-        return
-    size = max(1, BLOCK_SAMPLES // samples)
-    for start in range(1, rides, size):
-        yield scene.rows(slice(start, min(start + size, rides)), ENOUGH_M)
+    """The disturbed rides in blocks; none where no ride changes the check."""
+    return iter(() if check.rides == "first" else scene.others)
 
 
 class _Told(NamedTuple):
@@ -247,13 +239,20 @@ class _Judged:
         """Take in more rides; their margins `(r,n)`, hard and soft (+inf where not filmed)."""
         ride, known = scene.track.ride, scene.track.known
         shape = known.shape
+        exact = bool(np.isinf(scene.enough_m))
+
+        def placed(filmed: Array) -> NDArray[np.float32]:
+            return by_place.least_by_place(
+                filmed, ride.along_m, self.metres, ride.filming, sound_too=exact
+            )
+
         hard = np.where(known, np.broadcast_to(margin.margin, shape), np.nan)
-        soft = np.broadcast_to(np.inf if margin.soft is None else margin.soft, shape)
-        hard, soft = (np.where(ride.filming, a, np.inf) for a in (hard, soft))
-        least, least_soft = (
-            by_place.least_by_place(a, ride.along_m, self.metres, ride.filming)
-            for a in (hard, soft)
-        )
+        hard = np.where(ride.filming, hard, np.inf)
+        least = placed(hard)
+        soft, least_soft = np.broadcast_to(np.inf, shape), np.full_like(least, np.inf)
+        if margin.soft is not None:
+            soft = np.where(ride.filming, margin.soft, np.inf)
+            least_soft = placed(soft)
         broken, unknown, softly = (
             np.asarray(flags.any(axis=1)) for flags in (hard < 0.0, np.isnan(hard), soft < 0.0)
         )
@@ -396,9 +395,8 @@ def merge_samples(
 def _sample_codes(found: Finding, metre: NDArray[np.intp]) -> NDArray[np.int8]:
     if len(found.least) == 1:
         return found.sample_codes
-    return np.maximum(
-        found.sample_codes, found.metre_codes[metre.clip(0, len(found.metre_codes) - 1)]
-    )
+    at_metre = found.metre_codes[metre.clip(0, len(found.metre_codes) - 1)]
+    return np.asarray(np.maximum(found.sample_codes, at_metre))
 
 
 def stretches(scene: Scene, findings: Sequence[Finding]) -> tuple[Stretch, ...]:

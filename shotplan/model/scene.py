@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,10 @@ from shotplan.model.day import Day, Person
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.rules import Rules
 from shotplan.model.shot import Shot
-from shotplan.model.site import Place, Site
+from shotplan.model.site import Kind, Place, Site
+
+BLOCK_SAMPLES = 300_000  # of disturbed rides at a time
+SUN_S = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,6 +60,15 @@ class Scene:
         if self.track.xyz_m.shape[:2] == (1, last + 1) and np.isinf(self.enough_m):
             return self
         return self._part(rows, whole)
+
+    @cached_property
+    def others(self) -> tuple[Scene, ...]:
+        """The disturbed rides, in blocks: of a margin that is kept nobody needs to know how far."""
+        rides, samples = self.track.ride.filming.shape
+        size = max(1, BLOCK_SAMPLES // samples)
+        return tuple(
+            self.rows(slice(start, min(start + size, rides)), 0.0) for start in range(1, rides, size)
+        )
 
     def rows(self, part: slice, enough_m: float = np.inf) -> Scene:
         """Some of the rides, all samples."""
@@ -106,9 +118,16 @@ class Scene:
 
     @cached_property
     def sun_rad(self) -> tuple[Array, Array]:
-        """Azimuth and elevation of the sun's centre `(n,)`, without refraction."""
-        frame = self.site.frame
-        return sun.position(self.moments, frame.lon_deg, frame.lat_deg)
+        """Azimuth and elevation of the sun's centre `(n,)`, without refraction; straight between
+        moments `SUN_S` apart (which is less than a millionth of a radian off)."""
+        frame, t = self.site.frame, self.track.ride.t_s
+        start = self.day.start if self.start is None else self.start
+        at = np.arange(np.floor(t.min() / SUN_S), np.ceil(t.max() / SUN_S) + 1.0) * SUN_S
+        moments = [start + timedelta(seconds=float(s)) for s in at]
+        toward = daylight.toward(*sun.position(moments, frame.lon_deg, frame.lat_deg))
+        east, north, up = (np.interp(t, at, axis) for axis in toward.T)
+        azimuth = np.mod(np.arctan2(east, north), 2.0 * np.pi)
+        return azimuth, np.arctan2(up, np.hypot(east, north))
 
     @cached_property
     def toward_sun(self) -> Array:
@@ -192,6 +211,12 @@ class Scene:
         here = self.track.xyz_m
         found, _ = self._least(least, here, "_places", enough_m, None, sign_only)
         return found.reshape(here.shape[:2])
+
+    def looked_here(self, kinds: tuple[Kind, ...]) -> Bools:
+        """`(r, n)` whether somebody looked for all of `kinds` where it flies (true where nobody
+        films)."""
+        looked = partial(self.site.looked_m, kinds=kinds)
+        return self.least_here(lambda p: looked(p[:, :2]), 0.0, sign_only=True) >= 0.0
 
     def _least(
         self,

@@ -15,6 +15,7 @@ from shotplan.model.obstacles import Obstacles
 from shotplan.model.terrain import Terrain
 
 Kind = Literal["trees", "buildings", "wires", "people", "wildlife"]
+LEAST_HEIGHT_M = 0.5  # lower things are nowhere drawn, unless somebody says so
 KINDS: tuple[Kind, ...] = ("trees", "buildings", "wires", "people", "wildlife")
 
 
@@ -25,7 +26,7 @@ class Surveyed:
     id: str
     outline: footprints.Outline
     looked_for: frozenset[Kind]
-    least_height_m: float = 0.5
+    least_height_m: float = LEAST_HEIGHT_M
     on: str = ""
 
 
@@ -129,7 +130,9 @@ class Site:
         """How much lower things may be missing at `xy_m (..., 2)`: the ground counts as that much
         higher. The default 0.5 m outside every surveyed area; the least where areas overlap."""
         least = np.full(xy_m.shape[:-1], np.inf)
+        if all(area.least_height_m == LEAST_HEIGHT_M for area in self.surveyed):
+            return np.full_like(least, LEAST_HEIGHT_M)
         for area in self.surveyed:
             within = footprints.inside_m(area.outline, xy_m) >= 0.0
             least = np.where(within, np.minimum(least, area.least_height_m), least)
-        return np.where(np.isinf(least), 0.5, least)
+        return np.where(np.isinf(least), LEAST_HEIGHT_M, least)

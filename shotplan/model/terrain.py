@@ -7,8 +7,9 @@ from functools import cached_property
 
 import numpy as np
 
-from shotplan.kernels import footprints, prisms
+from shotplan.kernels import closest, footprints, prisms, slopes
 from shotplan.kernels import grid as posts
+from shotplan.kernels.segments import least_along
 from shotplan.model.arrays import Array, Bools
 
 
@@ -75,9 +76,44 @@ class Terrain:
         return posts.Nearest(self._signed_m(found.distance_m, xyz_m, enough_m), found.missing_m)
 
     def distance_m(self, xyz_m: Array, enough_m: float = np.inf) -> Array:
-        """The same distance alone, without asking what is missing."""
+        """The same distance alone, without asking what is missing; exact below `enough_m`, at
+        least that elsewhere."""
         found = posts.nearest(self.grid, xyz_m, enough_m, missing_too=False)
-        return self._signed_m(found.distance_m, xyz_m, enough_m)
+        signed = self._signed_m(found.distance_m, xyz_m, enough_m)
+        deep = np.flatnonzero(signed <= -enough_m)
+        if len(deep):
+            signed[deep] = self.distance_m(xyz_m[deep])
+        return signed
+
+    def least_along(
+        self, start_m: Array, end_m: Array, enough_m: Array | float = np.inf
+    ) -> tuple[Array, Array]:
+        """The least of it on segments `(n, 3)` and its share of the way; exact (1 cm) below
+        `enough_m` (of all or each)."""
+        way = end_m - start_m
+        wanted = np.asarray(enough_m) + np.sqrt((way * way).sum(axis=1))
+        reach = float(np.fmax.reduce(wanted, initial=0.0))
+        return least_along(lambda p: self.distance_m(p, reach), start_m, end_m, 0.01, enough_m)
+
+    def at_least_along(self, start_m: Array, end_m: Array, enough_m: Array | float) -> Array:
+        """A quick bound `(n,)` below that, no more than `enough_m`; -inf where it says nothing."""
+        bound = slopes.at_least_m(self._slopes, start_m, end_m, enough_m)
+        if self._levelled:
+            way = 0.5 * (end_m - start_m)
+            half = np.sqrt((way * way).sum(axis=1))
+            reach = float(np.fmax.reduce(np.asarray(enough_m) + half, initial=0.0))
+            sheet = prisms.nearest(self._sheet_index, start_m + way, min(reach, 1e4)).distance_m
+            bound = np.minimum(bound, sheet - half)
+        return bound
+
+    def missing_m(self, xyz_m: Array, enough_m: Array) -> Array:
+        """Level distance from finite `xyz_m (n, 3)` to missing ground; exact below `enough_m (n,)`,
+        at least that elsewhere."""
+        return closest.missing_m(self.grid, xyz_m, enough_m)
+
+    @cached_property
+    def _slopes(self) -> slopes.Slopes:
+        return slopes.slopes(self.grid)
 
     def _signed_m(self, distance: Array, xyz_m: Array, enough_m: float) -> Array:
         """Water counted in, negative below the surface."""

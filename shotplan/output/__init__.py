@@ -13,11 +13,12 @@ from collections.abc import Callable
 
 from shotplan.model.judged import Plan
 from shotplan.output import map as live_map
-from shotplan.output import report
+from shotplan.output import report, take_along
 
 OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
     report.output,
     live_map.output,
+    take_along.output,
 )
 
 PARTS = (
@@ -26,18 +27,33 @@ PARTS = (
     "flights",
     "folder",
     "ground",
+    "hours",
     "inventory",
     "legend",
+    "lettering",
     "light",
     "light_picture",
     "look",
     "measures",
+    "moments",
+    "overlays",
     "page",
+    "pieces",
     "placing",
     "questions",
     "shapes",
+    "site_file",
+    "slider",
+    "spots",
+    "spots_picture",
     "still",
+    "strip",
+    "style_runs",
+    "style_strip",
+    "styles",
+    "surroundings",
     "track",
+    "watched",
     "words",
 )
 

@@ -13,8 +13,8 @@ from shotplan.model.judged import Plan
 from shotplan.model.obstacles import Thing
 from shotplan.model.shot import Outing
 from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
-from shotplan.output import flights, words
-from shotplan.output.shapes import Extent, Info, Shape, Sheet
+from shotplan.output import flights, overlays, words
+from shotplan.output.shapes import Extent, Info, Shape, Sheet, simplified
 from shotplan.output.words import plain
 
 TICK_M = 50.0
@@ -24,15 +24,15 @@ MOST_AROUND_M = 1000.0
 
 def close(plan: Plan) -> Extent:
     """What is seen first: all flights, with a rim around them."""
-    return _around(_tracks(plan), 0.08, 12.0)
+    return around(_tracks(plan), 0.08, 12.0)
 
 
 def whole(plan: Plan) -> Extent:
     """What is drawn: the boundary too, as far as `MOST_AROUND_M` around the flights."""
-    near = _around(_flown(plan), 0.0, MOST_AROUND_M)
+    near = around(_flown(plan), 0.0, MOST_AROUND_M)
     boundary = plan.outing.site.boundary
     points = [*_flown(plan), *([boundary[0]] if boundary else [])]
-    most = _around(points, 0.04, 15.0)
+    most = around(points, 0.04, 15.0)
     return Extent(
         max(near.west_m, most.west_m),
         max(near.south_m, most.south_m),
@@ -53,7 +53,8 @@ def _tracks(plan: Plan) -> list[Array]:
     return [s.scene.track.xyz_m[0, :, :2] for s in plan.shots]
 
 
-def _around(points: list[Array], share: float, rim_m: float) -> Extent:
+def around(points: list[Array], share: float, rim_m: float) -> Extent:
+    """The box around all of the points, with a rim: a share of its size and some metres."""
     every = np.concatenate(points)
     low, high = every.min(axis=0), every.max(axis=0)
     rim = rim_m + share * float((high - low).max())
@@ -70,31 +71,17 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         for w in site.terrain.water
     )
     return (
-        Sheet("contours and water", (*water, *contours)),
-        Sheet("boundary, survey, people, keep-outs", tuple(_areas(site))),
+        Sheet("ground: relief, lines of equal height, water", (*water, *contours)),
         Sheet("trees, buildings, wires", tuple(_things(plan, view))),
-        Sheet("the ride and places", (*_ride(plan.outing), *_places(plan))),
-        Sheet("what the checks draw", tuple(_drawn(plan))),
+        Sheet("other people, keep-outs, boundary, survey", tuple(areas(site))),
+        Sheet("the ride, launch and stands", (*ride_line(plan.outing), *_places(plan))),
+        *overlays.below(plan),
         *(
-            Sheet(
-                f"{words.letter(i)}: {plain(s.scene.shot.name)}",
-                (*flights.shapes(s, i, size), *flights.calls(s, i, plan)),
-            )
+            Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size)))
             for i, s in enumerate(plan.shots)
         ),
+        *overlays.above(plan),
     )
-
-
-def _drawn(plan: Plan) -> Iterator[Shape]:
-    """What findings want seen, such as where it comes down when it stops flying."""
-    for i, shot in enumerate(plan.shots):
-        for found in shot.findings:
-            for one in found.drawings:
-                info = Info(f"{words.letter(i)}: {plain(one.what)}")
-                if one.filled:
-                    yield Shape("area", "drawn", (one.outline,), info=info)
-                else:
-                    yield Shape("line", "drawn", (one.outline,), info=info)
 
 
 def left_out(plan: Plan) -> int:
@@ -102,7 +89,8 @@ def left_out(plan: Plan) -> int:
     return max(0, len(plan.outing.site.obstacles.things) - MOST_THINGS)
 
 
-def _areas(site: Site) -> Iterator[Shape]:
+def areas(site: Site) -> Iterator[Shape]:
+    """What is drawn on the ground: survey, boundary, people, wildlife, keep-outs."""
     for area in site.surveyed:
         rows = (
             ("looked for", ", ".join(sorted(area.looked_for))),
@@ -169,13 +157,14 @@ def _things(plan: Plan, view: Extent) -> Iterator[Shape]:
     order = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
     inside.sort(key=lambda t: order[t.role])
     for thing in inside:
-        yield from _solid(thing)
+        yield from solid(thing)
     for thing in inside:
         if thing.error_m > 0.0:
             yield from _doubt(thing)
 
 
-def _solid(thing: Thing) -> Iterator[Shape]:
+def solid(thing: Thing) -> Iterator[Shape]:
+    """An obstacle as drawn."""
     info = _thing_info(thing)
     if thing.role in {"tree", "pole"}:
         radius = max(thing.radius_m, 0.3)
@@ -210,15 +199,17 @@ def _thing_info(thing: Thing) -> Info:
     return Info(title, tuple(rows))
 
 
-def _ride(outing: Outing) -> Iterator[Shape]:
+def ride_line(outing: Outing) -> Iterator[Shape]:
+    """The ride, with a mark each 50 m in its direction."""
     ride = outing.ride
     path, along = ride.xyz_m[0, :, :2], ride.along_m[0]
     length = float(along[-1])
     rows = (("length", say.metres(length)), ("from", plain(outing.ride_source)))
-    step = flights.step_of(path)
-    yield Shape("line", "ride", (flights.thinned(path, step),), info=Info("the ride", rows))
+    line = simplified(path, flights.OFF_M)
+    yield Shape("line", "ride", (line,), info=Info("the ride", rows))
     written = next(s for s in (50, 100, 250, 500, 1000, 5000) if length <= 12 * s or s == 5000)
     size = max(1.5, float(np.ptp(path, axis=0).max()) / 90.0)
+    written_at = []
     for at in np.arange(TICK_M, length, TICK_M):
         i = int(np.searchsorted(along, at))
         tip, course = path[i], float(ride.course_rad[0, i])
@@ -227,7 +218,8 @@ def _ride(outing: Outing) -> Iterator[Shape]:
         ]
         yield Shape("line", "tick", (np.stack([wings[0], tip, wings[1]]),))
         if at % written == 0:
-            yield Shape("mark", "metre", (tip[None],), tag=f"{at:.0f}")
+            written_at.append(Shape("mark", "metre", (tip[None],), tag=f"{at:.0f}"))
+    yield from written_at
 
 
 def _places(plan: Plan) -> Iterator[Shape]:

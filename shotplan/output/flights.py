@@ -10,32 +10,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
-from shotplan.model.corridor import SHARES
-from shotplan.model.judged import Finding, Plan, ShotPlan
-from shotplan.model.last_call import last_calls
+from shotplan.model.judged import Finding, ShotPlan
 from shotplan.model.verdict import Verdict, worst
 from shotplan.output import measures, words
 from shotplan.output.questions import titled
-from shotplan.output.shapes import Info, Shape
+from shotplan.output.shapes import Info, Shape, simplified
 from shotplan.output.words import plain
 
-MOST_POINTS = 1200  # of one track: a longer one is drawn with every second, third ... sample
+OFF_M = 0.1  # a track is drawn to so much: own choice
+FIRST_PINS = 2  # of a shot, shown at first sight; the others from nearer
 
 
 def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     """`size_m` is a hundredth of what is seen first: marks in the line keep to it."""
     path = shot.scene.track.xyz_m[0, :, :2]
-    step = step_of(path)
     runs = [(Verdict(code), low, high) for code, low, high in _runs(shot.sample_verdict)]
     lines: list[tuple[str, Array]] = []
     lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
     lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
     lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
-    yield from _bands(shot, index)
     for look, part in lines:
-        yield Shape("line", look, (thinned(part, step),))
+        yield Shape("line", look, (simplified(part, OFF_M),))
     yield Shape("line", "start-arrow", (_arrow(path, size_m),))
-    yield Shape("line", "touch", (thinned(path, step),), shot=index)
+    yield Shape("line", "touch", (simplified(path, OFF_M),), shot=index)
     for verdict, lo, hi in runs:
         if verdict == Verdict.NO_GO:
             for at in _spaced(path[lo:hi], 3.5 * size_m):
@@ -43,31 +40,6 @@ def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     name = words.letter(index)
     yield Shape("mark", "start", (path[:1],), tag=name, info=Info(f"shot {name} starts here"))
     yield from _pins(shot, name, 2.5 * size_m)
-
-
-def _bands(shot: ShotPlan, index: int) -> Iterator[Shape]:
-    """Where the aircraft is over all rides, the widest band below."""
-    if shot.corridor is None:
-        return
-    name, rides = words.letter(index), shot.rides
-    for band in reversed(range(len(SHARES))):
-        wide = np.ptp(shot.corridor.across_m[band], axis=0)
-        rows = (("width", f"{wide.min():.1f} to {wide.max():.1f} m"), ("from", f"{rides} rides"))
-        title = f"{name}: {SHARES[band]:.0%} of the rides fly here"
-        look = f"band-{SHARES[band]:.0%}".rstrip("%")
-        yield Shape("area", look, (shot.corridor.outline(band),), info=Info(title, rows))
-
-
-def calls(shot: ShotPlan, index: int, plan: Plan) -> Iterator[Shape]:
-    """Where the rider is when stop must have been called before a tight place."""
-    ride, name = shot.scene.track.ride, words.letter(index)
-    for call in last_calls(shot, plan.marks):
-        if call.before_start:
-            continue
-        at = int(np.searchsorted(ride.t_s, call.mark_s))
-        where = ride.xyz_m[:1, min(at, len(ride.t_s) - 1), :2]
-        rows = (("tight", f"{call.check}, {plain(call.thing)}"), ("say", words.called(call)))
-        yield Shape("mark", "call", (where,), tag=f"{name}!", info=Info(f"last call {name}", rows))
 
 
 def _arrow(path: Array, size_m: float) -> Array:
@@ -91,7 +63,8 @@ def _spaced(path: Array, apart_m: float) -> Array:
 
 
 def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
-    """A tag for every place worth a look; places nearer than `near_m` share one."""
+    """A tag for every place worth a look, the worst first; places nearer than `near_m` share
+    one. At first sight only the worst `FIRST_PINS` are shown."""
     pins = words.pins(shot, name)
     groups: list[list[Finding]] = []
     for found in words.ranked(shot):
@@ -104,12 +77,13 @@ def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
         else:
             groups.append([found])
     launch = shot.scene.site.launch is not None
-    for group in groups:
+    for rank, group in enumerate(groups):
         tag = " ".join(pins[f.check] for f in group)
         rows = [row for f in group for row in _pin_rows(f, pins[f.check], launch=launch)]
         kind = f"pin-{worst(f.verdict for f in group).word}"
         where = _spot(group[0])[None]
-        yield Shape("mark", kind, (where,), tag=tag, info=Info(tag, tuple(rows)))
+        near = rank >= FIRST_PINS
+        yield Shape("mark", kind, (where,), tag=tag, info=Info(tag, tuple(rows)), near=near)
 
 
 def _spot(found: Finding) -> Array:
@@ -129,16 +103,3 @@ def _runs(values: NDArray[Any]) -> Iterator[tuple[int, int, int]]:
     edges = np.flatnonzero(np.diff(values.astype(int))) + 1
     for low, high in itertools.pairwise([0, *edges.tolist(), len(values)]):
         yield int(values[low]), low, high
-
-
-def step_of(path: Array) -> int:
-    """Every which sample of a path is drawn."""
-    return max(1, len(path) // MOST_POINTS)
-
-
-def thinned(path: Array, step: int) -> Array:
-    """Every step-th point, the last one kept; two points where there is one."""
-    if len(path) < 2:
-        return np.concatenate([path, path])
-    kept = path[::step]
-    return kept if (len(path) - 1) % step == 0 else np.concatenate([kept, path[-1:]])

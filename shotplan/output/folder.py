@@ -10,28 +10,37 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from shotplan.errors import Problems
 
 MANIFEST = ".written-by-shotplan.json"
 LIGHT_MANIFEST = ".written-by-shotplan-light.json"
+SPOTS_MANIFEST = ".written-by-shotplan-spots.json"
+STYLES_MANIFEST = ".written-by-shotplan-styles.json"
+SITE_MANIFEST = ".written-by-shotplan-site.json"
+ELSEWHERE = "choose another --out"
 _UNFINISHED = ".unfinished-by-shotplan"
 
 
 def write(
-    folder: Path, files: Mapping[str, bytes], *, force: bool = False, by: str = MANIFEST
+    folder: Path,
+    files: Mapping[str, bytes],
+    *,
+    force: bool = False,
+    by: str = MANIFEST,
+    instead: str = ELSEWHERE,
 ) -> None:
     """Write all of `files` (name -> bytes), or raise `BadInput` and write none.
 
     Each goes to a temporary name first and is renamed when whole. What an earlier run wrote, is
     unchanged and no longer wanted, is removed. `force` overwrites files of others too; `by` is the
-    list of what is ours.
+    list of what is ours, `instead` what to do where something is in the way.
     """
     ours = _manifest(folder, by)
     if not force:
-        _refuse_foreign(folder, files, ours)
+        refuse_foreign(folder, files, by=by, instead=instead)
     folder.mkdir(parents=True, exist_ok=True)
     waiting: dict[str, Path] = {}
     try:
@@ -42,6 +51,35 @@ def write(
     finally:
         for path in waiting.values():
             path.unlink(missing_ok=True)
+
+
+def refuse_foreign(
+    folder: Path, names: Iterable[str], *, by: str = MANIFEST, instead: str = ELSEWHERE
+) -> None:
+    """`BadInput` with every file that is in the way of `names` and not ours, or changed since."""
+    ours = _manifest(folder, by)
+    problems = Problems()
+    if folder.exists() and not folder.is_dir():
+        problems.add(str(folder), f"is a file; results go into a folder: {instead}")
+        problems.raise_if_any()
+    for name in names:
+        path = folder / name
+        if not os.path.lexists(path):
+            continue
+        if not path.is_file():
+            problems.add(str(path), f"is in the way; move it, or {instead}")
+        elif name not in ours:
+            problems.add(
+                str(path),
+                f"was not written by shotplan; {instead}, or say --force to overwrite it",
+            )
+        elif _sha256(path.read_bytes()) != ours[name]:
+            problems.add(
+                str(path),
+                "was changed since shotplan wrote it; keep it under another name, or say --force "
+                "to overwrite it",
+            )
+    problems.raise_if_any()
 
 
 def write_file(path: Path, data: bytes, *, ours: bytes, force: bool = False) -> None:
@@ -97,31 +135,6 @@ def _put_in_place(
         unfinished = folder / f"{by}{_UNFINISHED}"
         unfinished.write_text(text, encoding="utf-8")
         unfinished.replace(folder / by)
-
-
-def _refuse_foreign(folder: Path, files: Mapping[str, bytes], ours: Mapping[str, str]) -> None:
-    problems = Problems()
-    if folder.exists() and not folder.is_dir():
-        problems.add(str(folder), "is a file; results go into a folder: choose another --out")
-        problems.raise_if_any()
-    for name in files:
-        path = folder / name
-        if not os.path.lexists(path):
-            continue
-        if not path.is_file():
-            problems.add(str(path), "is in the way; move it, or choose another --out")
-        elif name not in ours:
-            problems.add(
-                str(path),
-                "was not written by shotplan; choose another --out, or say --force to overwrite it",
-            )
-        elif _sha256(path.read_bytes()) != ours[name]:
-            problems.add(
-                str(path),
-                "was changed since shotplan wrote it; keep it under another name, or say --force "
-                "to overwrite it",
-            )
-    problems.raise_if_any()
 
 
 def _manifest(folder: Path, by: str) -> dict[str, str]:

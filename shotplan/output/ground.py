@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.terrain import Terrain
-from shotplan.output.shapes import Extent, Info, Shape
+from shotplan.output.shapes import Extent, Info, Shape, simplified
 
 SHADES = 24
 LEVEL = 17  # the shade of level ground
@@ -127,7 +127,7 @@ def contours(terrain: Terrain, view: Extent) -> tuple[Shape, ...]:
         text = f"{elevation:.1f}" if step < 1 else f"{elevation:.0f}"
         info = Info("contour", (("elevation", f"{text} m"),))
         for line in lines:
-            shapes.append(Shape("line", look, (line,), info=info))
+            shapes.append(Shape("line", look, (simplified(line, size_m / 4.0),), info=info))
         longest = max(lines, key=len, default=None)
         if fifth and longest is not None and len(longest) > 12:
             shapes.append(Shape("mark", "elevation", (longest[len(longest) // 2][None],), tag=text))

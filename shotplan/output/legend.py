@@ -23,7 +23,9 @@ def html(looks: AbstractSet[str], left_out: int) -> str:
     return (
         "<details id='legend'>\n<summary>What the lines mean</summary>\n"
         f"<ul>\n{''.join(items)}</ul>\n"
-        "<p>Tap a tree, a wire, an area or a track to read what is known there.</p>\n</details>\n"
+        "<p>Tap a tree, a wire, an area or a track to read what is known there. The button at the "
+        "top right of the map lists all layers: where it flies over all rides, where it may come "
+        "down, what each watcher sees and the way home are off at first.</p>\n</details>\n"
     )
 
 
@@ -84,6 +86,17 @@ def _mark(key: str) -> str:
     if key == "hatch":
         stripes = "".join(f"M{x} 19L{x + 16} 3" for x in range(0, 40, 8))
         return f'<path d="{stripes}" stroke="#787878" stroke-width="2"/>'
+    if key == "rider":
+        return (
+            f'<circle cx="26" cy="11" r="7.5" fill="#6a4a1c" stroke="#fff" stroke-width="3"/>'
+            f'<circle cx="26" cy="11" r="9.5" stroke="{INK}" stroke-width="1.5"/>'
+        )
+    if key == "craft":
+        return (
+            f'<path d="M13 11L46 2V20Z" fill="#f6e27a" fill-opacity="0.6" stroke="{INK}" '
+            f'stroke-width="1.5"/><path d="M7 5L19 17M7 17L19 5" stroke="{INK}" '
+            f'stroke-width="3"/><circle cx="13" cy="11" r="4" fill="{INK}"/>'
+        )
     if key == "call":
         return (
             f'<rect x="13" y="1" width="26" height="20" fill="#fff" stroke="{INK}" '

@@ -25,22 +25,41 @@ function shotplanMetres(value) {
   return value === null ? "unknown" : value.toFixed(1) + " m";
 }
 
-function shotplanSample(shot, latlng) {
-  var best = null, least = Infinity, squeeze = Math.cos(latlng.lat * Math.PI / 180);
-  shot.rows.forEach(function (row) {
-    var east = (row[0] - latlng.lng) * squeeze, north = row[1] - latlng.lat;
+// A row of a shot, its values by the names of the columns.
+function shotplanRow(shot, index) {
+  var row = {};
+  shotplanWords.columns.forEach(function (name, k) { row[name] = shot.rows[index][k]; });
+  row.word = shotplanWords.verdicts[row.verdict];
+  ["seen", "nearest", "binds"].forEach(function (name) { row[name] = shot.says[row[name]]; });
+  return row;
+}
+
+function shotplanAt(east, north) {
+  return L.latLng(shotplanWords.origin[1] + north / 1e7, shotplanWords.origin[0] + east / 1e7);
+}
+
+function shotplanNearest(shot, latlng) {
+  var best = 0, least = Infinity, squeeze = Math.cos(latlng.lat * Math.PI / 180);
+  shot.rows.forEach(function (row, index) {
+    var at = shotplanAt(row[2], row[3]);
+    var east = (at.lng - latlng.lng) * squeeze, north = at.lat - latlng.lat;
     var away = east * east + north * north;
-    if (away < least) { least = away; best = row; }
+    if (away < least) { least = away; best = index; }
   });
+  return best;
+}
+
+function shotplanSample(shot, index) {
+  var row = shotplanRow(shot, index);
   var rows = [
-    ["verdict", best[7]],
-    ["what binds", best[9]],
-    ["when", best[2].toFixed(1) + " s, " + best[3].toFixed(0) + " m along the ride"],
-    ["height", shotplanMetres(best[4]) + " above the ground below"],
-    ["nearest ground", shotplanMetres(best[5])],
-    ["above launch", shotplanMetres(best[6])]
+    ["verdict", row.word],
+    ["what binds", row.binds],
+    ["when", row.t.toFixed(1) + " s, " + row.along.toFixed(0) + " m along the ride"],
+    ["height", shotplanMetres(row.height) + " above the ground below"],
+    ["nearest ground", shotplanMetres(row.surface)],
+    ["above launch", shotplanMetres(row.above_launch)]
   ];
-  if (best[8]) { rows.push(["blind", "it does not sense the way it flies"]); }
+  if (row.blind) { rows.push(["blind", "it does not sense the way it flies"]); }
   return shotplanTold(shot.title, rows);
 }
 
@@ -57,6 +76,7 @@ function shotplanMark(feature, layer, info) {
   shotplanPut(inside, "i");
   shotplanPut(inside, "span", (named && info[0]) || feature.properties.tag || "");
   layer.setZIndexOffset(look.indexOf("pin-") === 0 ? 1000 : ({start: 500, elevation: -500}[look] || 0));
+  if (feature.properties.near) { look += " near"; }
   layer.setIcon(L.divIcon({className: "mark " + look, html: inside, iconSize: null}));
 }
 
@@ -86,9 +106,9 @@ function shotplanPlace(mark, taken, lines, size) {
       if (cost < least) { least = cost; best = {x: x, y: y, box: box}; }
     });
   });
-  mark.span.style.visibility = along && least >= 1000 ? "hidden" : "visible";
+  mark.span.style.visibility = along && least >= 1000 ? "hidden" : "";
   mark.line.style.visibility = mark.span.style.visibility;
-  if (mark.span.style.visibility === "hidden") { return; }
+  if (mark.span.style.visibility) { return; }
   taken.push(best.box);
   mark.span.style.transform = "translate(-50%, -50%) translate(" + best.x + "px, " + best.y + "px)";
   mark.line.style.width = Math.hypot(best.x, best.y) + "px";
@@ -110,7 +130,7 @@ function shotplanApart(map) {
   });
   shotplanWords.shots.forEach(function (shot) {
     shot.rows.forEach(function (row, index) {
-      if (index % 3 === 0) { lines.push(map.latLngToContainerPoint([row[1], row[0]])); }
+      if (index % 2 === 0) { lines.push(map.latLngToContainerPoint(shotplanAt(row[2], row[3]))); }
     });
   });
   var frame = map.getContainer().getBoundingClientRect();
@@ -130,8 +150,10 @@ function shotplanEach(feature, layer) {
   if (layer.setIcon) { shotplanMark(feature, layer, info); }
   if (told.shot !== undefined) {
     layer.on("click", function (e) {
-      L.popup({maxWidth: 260}).setLatLng(e.latlng)
-        .setContent(shotplanSample(shotplanWords.shots[told.shot], e.latlng)).openOn(layer._map);
+      var shot = shotplanWords.shots[told.shot], index = shotplanNearest(shot, e.latlng);
+      L.popup({maxWidth: 260}).setLatLng(e.latlng).setContent(shotplanSample(shot, index))
+        .openOn(layer._map);
+      layer._map.fire("shotplan:tap", {shot: told.shot, index: index});
     });
   } else if (info) {
     layer.bindPopup(function () { return shotplanTold(info[0], info[1]); }, {maxWidth: 260});
@@ -140,20 +162,42 @@ function shotplanEach(feature, layer) {
   }
 }
 
-// From afar a place where nobody stands is a mark without its name, so that flights are not hidden.
+// At first sight only the marks that matter most are shown; the others from nearer.
 L.Map.addInitHook(function () {
-  var map = this;
-  function far() { map.getContainer().classList.toggle("far", map.getZoom() < 18); }
+  var map = this, first = null;
+  function far() {
+    map.getContainer().classList.toggle("far", first === null || map.getZoom() < first + 0.75);
+  }
   function again() { far(); shotplanApart(map); }
   map.on("zoomend resize overlayadd overlayremove", again);
-  addEventListener("load", again);
+  addEventListener("load", function () { first = map.getZoom(); again(); });
+  // A sheet that is shown again goes back to its place between the others.
+  map.on("overlayadd", function () {
+    shotplanSheets.forEach(function (sheet) {
+      if (map.hasLayer(sheet)) { sheet.bringToFront(); }
+    });
+  });
 });
 
+// What lies folded is printed too, but for how each number came about.
+(function () {
+  var opened = [];
+  addEventListener("beforeprint", function () {
+    opened = Array.from(document.querySelectorAll("details:not([open]):not(.small)"));
+    opened.forEach(function (it) { it.open = true; });
+  });
+  addEventListener("afterprint", function () {
+    opened.forEach(function (it) { it.open = false; });
+  });
+}());
+
 // The layer list is handed numbers; the titles are put in as text.
+var shotplanSheets = [];
 (function () {
   var add = L.Control.Layers.prototype._addItem;
   L.Control.Layers.include({
     _addItem: function (item) {
+      if (shotplanSheets.indexOf(item.layer) < 0) { shotplanSheets.push(item.layer); }
       var label = add.call(this, item);
       var index = Number(item.name.replace("sheet ", ""));
       label.querySelector("span > span").textContent = " " + shotplanWords.titles[index];

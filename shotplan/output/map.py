@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import itertools
-import math
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -17,16 +16,14 @@ import numpy as np
 
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.model.judged import Plan, ShotPlan
-from shotplan.model.verdict import Verdict
-from shotplan.output import drawing, first, ground, look, measures, page, still, words
+from shotplan.model.judged import Plan
+from shotplan.output import drawing, first, ground, look, moments, page, slider, still, words
 from shotplan.output.shapes import Extent, Info, Shape, Sheet
 
 if TYPE_CHECKING:
     import folium
 
 NAME = "map.html"
-MOST_SAMPLES = 400  # of one shot that a tap can tell
 
 
 def output(plan: Plan) -> dict[str, bytes]:
@@ -47,9 +44,9 @@ def html(plan: Plan) -> str:
     block = {
         "titles": [s.title for s in sheets],
         "infos": [[i.title, [list(r) for r in i.rows]] for i in infos.found],
-        "shots": [_samples(s, words.letter(i)) for i, s in enumerate(plan.shots)],
+        **moments.block(plan.shots, site.frame),
     }
-    looks = {shape.look for sheet in sheets for shape in sheet.shapes}
+    looks = {shape.look for sheet in sheets for shape in sheet.shapes} | {"rider", "craft"}
     looks |= {"hatch"} if backdrop.gaps else set()
     weather = plan.outing.day.weather
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
@@ -59,6 +56,7 @@ def html(plan: Plan) -> str:
         live=body,
         block=block,
         script=script,
+        panels=(slider.panel(),),
         looks=looks,
         air=air,
         left_out=drawing.left_out(plan),
@@ -83,7 +81,7 @@ class _Infos:
 def _folium(
     sheets: tuple[Sheet, ...], relief: ground.Relief, frame: Frame, infos: _Infos
 ) -> folium.Map:
-    """The layers of the live map, the ground below and the layer list last."""
+    """The layers of the live map, the relief in the first and the layer list last."""
     import folium
 
     bounds = [[relief.south_deg, relief.west_deg], [relief.north_deg, relief.east_deg]]
@@ -97,14 +95,15 @@ def _folium(
         zoom_control="bottomright",
         attribution_control=False,
     )
-    backdrop = _data_uri(ground.png(relief))
-    folium.raster_layers.ImageOverlay(
-        backdrop, bounds, name="ground", control=False, interactive=False
-    ).add_to(live)
     for index, sheet in enumerate(sheets):
-        if not sheet.shapes:
+        if not sheet.shapes and index > 0:
             continue
-        group = folium.FeatureGroup(name=f"sheet {index}").add_to(live)
+        group = folium.FeatureGroup(name=f"sheet {index}", show=sheet.on).add_to(live)
+        if index == 0:
+            backdrop = _data_uri(ground.png(relief))
+            folium.raster_layers.ImageOverlay(
+                backdrop, bounds, control=False, interactive=False
+            ).add_to(group)
         for key, shapes in itertools.groupby(sheet.shapes, key=lambda s: (s.kind, s.look)):
             _layer(*key, _features(shapes, frame, infos)).add_to(group)
     folium.LayerControl(collapsed=True).add_to(live)
@@ -172,6 +171,8 @@ def _features(shapes: Iterable[Shape], frame: Frame, infos: _Infos) -> dict[str,
             told["tag"] = shape.tag
         if shape.shot >= 0:
             told["shot"] = shape.shot
+        if shape.near:
+            told["near"] = 1
         features.append(
             {"type": "Feature", "id": str(number), "properties": told,
              "geometry": _geometry(shape, frame)}
@@ -192,57 +193,6 @@ def _degrees(frame: Frame, path: Array) -> list[list[float]]:
     """Longitude, latitude to 7 decimals: a centimetre."""
     degrees = np.round(frame.lonlat_deg(np.asarray(path, dtype=float)), 7)
     return [[float(lon), float(lat)] for lon, lat in degrees]
-
-
-def _samples(shot: ShotPlan, letter: str) -> dict[str, Any]:
-    """What a tap on a track can tell: a row per sample, thinned evenly."""
-    scene = shot.scene
-    n = len(scene.track.ride.t_s)
-    kept = range(0, n, max(1, math.ceil(n / MOST_SAMPLES)))
-    lonlat = _degrees(scene.site.frame, scene.track.xyz_m[0, list(kept), :2])
-    rows = [
-        [
-            lon,
-            lat,
-            _short(scene.track.ride.t_s[i]),
-            _short(scene.track.ride.along_m[0, i]),
-            _short(scene.height_m[0, i]),
-            _short(scene.surface_m[i]),
-            _short(scene.height_above_launch_m[0, i]),
-            Verdict(int(shot.sample_verdict[i])).word,
-            int(scene.blind[0, i]),
-            _binds(shot, i),
-        ]
-        for i, (lon, lat) in zip(kept, lonlat, strict=True)
-    ]
-    return {"title": f"{letter}: {words.plain(scene.shot.name)}", "rows": rows}
-
-
-def _short(value: float) -> float | None:
-    return round(float(value), 1) + 0.0 if math.isfinite(value) else None
-
-
-def _binds(shot: ShotPlan, i: int) -> str:
-    """What decides at a sample, with its distance; where all is go, the nearest harm."""
-    chosen = int(shot.sample_binding[i])
-    if chosen < 0:
-        harms = [f for f in shot.findings if f.family == "harm" and f.unit == "m"]
-        if not harms:
-            return "nothing"
-        found = min(harms, key=lambda f: (float(np.nan_to_num(f.margins[i], nan=np.inf)), f.check))
-    else:
-        found = shot.findings[chosen]
-    value, limit = float(found.values[i]), float(found.limits[i])
-    text = f"{found.check}: {_amount(value, found.unit)}"
-    if math.isfinite(limit):
-        side = "at most" if measures.at_most(found) else "needs"
-        text += f", {side} {_amount(limit, found.unit)}"
-    thing = words.plain(str(found.things[i]))
-    return f"{text}, {thing}" if thing else text
-
-
-def _amount(value: float, unit: str) -> str:
-    return measures.amount(value if math.isfinite(value) else None, unit)
 
 
 def _data_uri(png: bytes) -> str:

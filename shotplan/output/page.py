@@ -31,6 +31,14 @@ class Air(NamedTuple):
     blows_to_deg: float | None
 
 
+class Panel(NamedTuple):
+    """Something that works under the map: its HTML (names escaped), and its own script, which
+    runs after `map.js` and before the map is made."""
+
+    html: str
+    script: str
+
+
 def page(
     answer: Answer,
     *,
@@ -38,17 +46,20 @@ def page(
     live: str,
     block: object,
     script: str,
+    panels: tuple[Panel, ...],
     looks: AbstractSet[str],
     air: Air,
     left_out: int,
     tool: str,
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
-    shows; `looks` are explained in the legend; `air` is drawn beside north."""
+    and the `panels` below it show; `looks` are explained in the legend; `air` is drawn beside
+    north."""
     leaflet_css, leaflet_js = _leaflet()
-    styles = (leaflet_css, _own("map.css") + _verdict_css())
-    scripts = (_own("early.js"), leaflet_js, _own("map.js"), _one_script(script))
-    early, library, own, layers = (f"<script>{s}</script>" for s in scripts)
+    styles = (leaflet_css, own("map.css") + _verdict_css())
+    ours = (own("map.js"), *(p.script for p in panels))
+    scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
+    early, *later = (f"<script>{s}</script>" for s in scripts)
     head = (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{_policy(styles, scripts)}">\n'
@@ -69,13 +80,15 @@ def page(
         "<body>\n",
         _header(answer),
         view,
+        *(p.html for p in panels),
         legend.html(looks, left_out),
         "<main>\n",
         *(_shot(s) for s in answer.shots),
         _notes(answer, tool),
         "</main>\n",
         f'<script type="application/json" id="words">{json_block(block)}</script>\n',
-        f"{library}\n{own}\n{layers}\n</body>\n</html>\n",
+        "\n".join(later),
+        "\n</body>\n</html>\n",
     ]
     return "".join(parts)
 
@@ -101,7 +114,8 @@ def _hashes(texts: tuple[str, ...]) -> str:
     return " ".join(f"'sha256-{d.decode('ascii')}'" for d in digests)
 
 
-def _own(name: str) -> str:
+def own(name: str) -> str:
+    """A script or style sheet of this folder."""
     return (files("shotplan.output") / name).read_text(encoding="utf-8").replace("\r\n", "\n")
 
 

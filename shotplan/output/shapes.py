@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+import numpy as np
+
 from shotplan.model.arrays import Array
 
 Kind = Literal["circle", "line", "area", "mark"]
@@ -19,7 +21,8 @@ class Info(NamedTuple):
 class Shape(NamedTuple):
     """One thing drawn. `parts` `(k, 2)` in frame metres: a circle's or mark's point, a line, or
     an area's outer ring and holes. `tag` is written at a mark and never comes from a file;
-    `shot` >= 0: a tap asks for the nearest sample of that shot."""
+    `shot` >= 0: a tap asks for the nearest sample of that shot; `near`: only shown from nearer
+    than at first sight."""
 
     kind: Kind
     look: str
@@ -28,13 +31,16 @@ class Shape(NamedTuple):
     tag: str = ""
     info: Info | None = None
     shot: int = -1
+    near: bool = False
 
 
 class Sheet(NamedTuple):
-    """Shapes that are shown and hidden together, in the order they are drawn."""
+    """Shapes that are shown and hidden together, in the order they are drawn; `on` at first
+    sight."""
 
     title: str
     shapes: tuple[Shape, ...]
+    on: bool = True
 
 
 class Extent(NamedTuple):
@@ -57,3 +63,26 @@ class Extent(NamedTuple):
             for p in parts
             if len(p)
         )
+
+
+def simplified(path: Array, off_m: float) -> Array:
+    """As few of the points of a path `(k, 2)` as draw it to `off_m` (Ramer, Douglas, Peucker);
+    first and last stay; two points where there is one."""
+    if len(path) < 2:
+        return np.concatenate([path, path])
+    kept = np.zeros(len(path), dtype=bool)
+    kept[[0, -1]] = True
+    open_ = [(0, len(path) - 1)]
+    while open_:
+        low, high = open_.pop()
+        if high - low < 2:
+            continue
+        way, rest = path[high] - path[low], path[low + 1 : high] - path[low]
+        share = np.clip(rest @ way / max(float(way @ way), 1e-12), 0.0, 1.0)
+        off = np.linalg.norm(rest - share[:, None] * way, axis=1)
+        far = int(off.argmax())
+        if off[far] > off_m:
+            middle = low + 1 + far
+            kept[middle] = True
+            open_ += [(low, middle), (middle, high)]
+    return path[kept]

@@ -23,7 +23,7 @@ def png(
     wind: str = "",
     blows_to_deg: float | None = None,
 ) -> bytes:
-    """A PNG of all sheets, and the wind; the same sheets give the same bytes."""
+    """A PNG of the sheets that are on, and the wind; the same sheets give the same bytes."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -36,24 +36,25 @@ def png(
     axes.imshow(ground.rgb(relief), extent=box, interpolation="bilinear", aspect="auto")
     axes.set_xlim(view.west_m, view.east_m)
     axes.set_ylim(view.south_m, view.north_m)
+    sheets = tuple(sheet for sheet in sheets if sheet.on)
     for sheet in sheets:
         for shape in sheet.shapes:
-            _draw(axes, shape)
+            draw(axes, shape)
     _tags(axes, sheets, view)
-    _scale_bar(axes, view)
-    _wind(axes, view, wind, blows_to_deg)
+    scale_bar(axes, view)
+    wind_arrow(axes, view, wind, blows_to_deg)
     canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
     return packed(np.asarray(canvas.buffer_rgba())[..., :3])
 
 
-def packed(pixels: Any) -> bytes:
-    """Pixels `(rows, cols, 3)` as a small PNG."""
+def packed(pixels: Any, colours: int = 96) -> bytes:
+    """Pixels `(rows, cols, 3)` as a small PNG of so many colours."""
     from PIL import Image
 
     image = Image.fromarray(np.ascontiguousarray(pixels), mode="RGB")
     out = io.BytesIO()
-    image.quantize(96, dither=Image.Dither.NONE).save(out, format="PNG", optimize=True)
+    image.quantize(colours, dither=Image.Dither.NONE).save(out, format="PNG", optimize=True)
     return out.getvalue()
 
 
@@ -66,7 +67,8 @@ def font(*, bold: bool, size: float) -> Any:
     return FontProperties(fname=str(Path(get_data_path()) / "fonts" / "ttf" / name), size=size)
 
 
-def _draw(axes: Any, shape: Shape) -> None:
+def draw(axes: Any, shape: Shape) -> None:
+    """A shape in its look; the tags of marks come later."""
     if shape.look == "touch":
         return
     if shape.kind == "mark":
@@ -136,7 +138,7 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
     sizes *= np.array([[_points(s) * px] for s in tagged])
     high = (view.north_m - view.south_m) * scale
     moves = placing.apart(
-        pixels([s.parts[0][0] for s in tagged]), sizes, [s.look == "metre" for s in tagged],
+        pixels([s.parts[0][0] for s in tagged]), sizes, [s.look == "metre" or s.near for s in tagged],
         np.concatenate([*lines, np.zeros((0, 2))]), (WIDTH_PX, high),
     )  # fmt: skip
     for shape, move in reversed(list(zip(tagged, moves, strict=True))):
@@ -146,7 +148,8 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
 
 def _rank(shape: Shape) -> int:
     order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
-    return order.index(shape.look) if shape.look in order else len(order)
+    rank = order.index(shape.look) if shape.look in order else len(order)
+    return rank + len(order) * shape.near
 
 
 def _points(shape: Shape) -> float:
@@ -181,7 +184,7 @@ def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
     )  # fmt: skip
 
 
-def _wind(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> None:
+def wind_arrow(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> None:
     """Upper left: an arrow that points where the wind blows to, and the wind in words."""
     wide = view.east_m - view.west_m
     middle = np.array([view.west_m + 0.05 * wide, view.north_m - 0.05 * wide])
@@ -202,7 +205,8 @@ def _wind(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> Non
     )
 
 
-def _scale_bar(axes: Any, view: Extent) -> None:
+def scale_bar(axes: Any, view: Extent) -> None:
+    """Lower left: a length, and where north is."""
     wide, high = view.east_m - view.west_m, view.north_m - view.south_m
     lengths = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
     length = max(s for s in lengths if s <= wide / 3 or s == lengths[0])

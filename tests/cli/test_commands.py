@@ -240,6 +240,15 @@ def test_demo_knows_every_bundled_site(tmp_path: Path) -> None:
     assert not (tmp_path / "x").exists()
 
 
+def test_demo_lists_the_bundled_sites_and_does_nothing_else(tmp_path: Path) -> None:
+    ended = run("demo", tmp_path / "x", "--list")
+    assert ended.exit_code == 0
+    listed = [line.partition(": ") for line in ended.stdout.splitlines()]
+    assert [name for name, _, _ in listed] == list(bundled_sites())
+    assert all(about.endswith(".") for _, _, about in listed)
+    assert not (tmp_path / "x").exists()
+
+
 @pytest.mark.parametrize("command", ["rules", "aircraft"])
 def test_lists_and_prints(command: str) -> None:
     files = pack_files() if command == "rules" else aircraft_files()

@@ -1,0 +1,50 @@
+"""`shotplan spots`: where to launch, where the pilot and the spotter should stand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+SEARCHES = 3  # steps of a progress bar: launch, pilot, spotter
+
+
+def spots(
+    site: Annotated[Path, typer.Argument(help="the site folder")],
+    out: Annotated[
+        Path | None,
+        typer.Option(help="where spots.png goes (default: SITE/out)", show_default=False),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="overwrite files shotplan did not write")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+) -> None:
+    """Say where to launch and where pilot and spotter should stand.
+
+    Three proposals each with reasons, beside where they stand now; writes spots.png.
+    """
+    from shotplan import plan as planning
+    from shotplan.advice.where_to_stand import where_to_stand
+    from shotplan.cli import show
+    from shotplan.cli.progress import progress
+    from shotplan.output import folder, spots_picture
+    from shotplan.output import spots as words
+
+    outing = planning.read(site)
+    place = site / "out" if out is None else out
+    if not force:
+        folder.refuse_foreign(place, ["spots.png"], by=folder.SPOTS_MANIFEST)
+    with progress(len(outing.shots) + SEARCHES) as tell:
+        found = where_to_stand(outing, tell)
+        tell("drawing")
+        picture = spots_picture.png(found)
+    folder.write(place, {"spots.png": picture}, force=force, by=folder.SPOTS_MANIFEST)
+    if as_json:
+        show.write_json(words.data(found))
+    else:
+        show.rows(words.rows(found))
+        for note in words.notes():
+            typer.echo(note, err=True)
+    typer.echo(f"wrote spots.png to {place}", err=True)

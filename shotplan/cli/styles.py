@@ -1,0 +1,137 @@
+"""`shotplan styles`: which style is safe on which stretch, and a way through."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from shotplan.model.wanted import Wanted
+
+AFTER_RANKING = 12  # steps of a progress bar: routes sought and flown, ladders
+
+
+def styles(
+    site: Annotated[Path, typer.Argument(help="the site folder")],
+    out: Annotated[
+        Path | None,
+        typer.Option(help="where styles.png goes (default: SITE/out)", show_default=False),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="overwrite files shotplan did not write")
+    ] = False,
+    write: Annotated[
+        bool,
+        typer.Option("--write", help="put the recommended shots into SITE/site.recommended.toml"),
+    ] = False,
+    every: Annotated[bool, typer.Option("--all", help="tell every candidate")] = False,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="KEY=VALUE",
+            help="a setting of the search, such as side_m=6,12; may be given several times",
+            show_default=False,
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="print every setting of the search and its reason")
+    ] = False,
+) -> None:
+    """Say which style, side, distance and height goes where along the ride.
+
+    Recommends a way through, flown with all rides; writes styles.png; the exit code carries the
+    verdict of the recommended way.
+    """
+    from shotplan import plan as planning
+    from shotplan.advice import which_style
+    from shotplan.cli import show
+    from shotplan.cli.progress import progress
+    from shotplan.model.verdict import EXIT_CODES
+    from shotplan.output import folder, site_file, style_strip
+    from shotplan.output import styles as words
+
+    wanted = _wanted(settings or [])
+    outing = planning.read(site)
+    place = site / "out" if out is None else out
+    if not force:
+        folder.refuse_foreign(place, ["styles.png"], by=folder.STYLES_MANIFEST)
+        if write:
+            _refuse_own(site)
+    old = _text_of(site / planning.SITE_FILE) if write else ""
+    with progress(which_style.blocks_of(outing, wanted) + AFTER_RANKING) as tell:
+        table = which_style.which_style(outing, wanted, tell)
+        tell("drawing")
+        picture = style_strip.png(table)
+    folder.write(place, {"styles.png": picture}, force=force, by=folder.STYLES_MANIFEST)
+    if as_json:
+        show.write_json(words.data(table))
+    else:
+        show.style_table(words.said(table, every=every))
+        if explain:
+            _explain(wanted)
+        for note in words.NOTES:
+            typer.echo(note, err=True)
+    typer.echo(f"wrote styles.png to {place}", err=True)
+    if write and table.legs:
+        made = site_file.text(table, old).encode("utf-8")
+        folder.write(site, {site_file.NAME: made}, force=force, by=folder.SITE_MANIFEST)
+        typer.echo(f"wrote {site_file.NAME} to {site}", err=True)
+    elif write:
+        typer.echo(f"no {site_file.NAME}: nothing passes, so there is no shot to write", err=True)
+    raise typer.Exit(EXIT_CODES[table.word])
+
+
+def _wanted(settings: list[str]) -> Wanted:
+    """The settings of the search; `BadInput` with all that is wrong with them."""
+    from shotplan.errors import Problems
+    from shotplan.model.wanted import Wanted
+
+    problems, given = Problems(), {}
+    for setting in settings:
+        key, equals, value = setting.partition("=")
+        if not equals:
+            problems.add("--set", f"got {setting!r}; wanted KEY=VALUE, such as side_m=6,12")
+        elif key.strip() in given:
+            problems.add("--set", f"{key.strip()} is given twice: give it once")
+        given[key.strip()] = value.strip()
+    problems.raise_if_any()
+    try:
+        return Wanted().with_(given)
+    except ValueError as error:
+        for line in str(error).splitlines():
+            problems.add("--set", line)
+    problems.raise_if_any()
+    raise AssertionError("settings were refused and nobody said why")
+
+
+def _refuse_own(site: Path) -> None:
+    """Before the search, not after it."""
+    from shotplan.output import folder, site_file
+
+    folder.refuse_foreign(site, [site_file.NAME], by=folder.SITE_MANIFEST, instead="rename it")
+
+
+def _text_of(path: Path) -> str:
+    """A site file that was read already, as text with its line ends."""
+    return path.read_bytes().decode("utf-8-sig")
+
+
+def _explain(wanted: Wanted) -> None:
+    from shotplan.advice.ranking import SEARCHED
+    from shotplan.checks import CHECKS
+    from shotplan.cli import show
+    from shotplan.model.wanted import explained
+    from shotplan.output.questions import titled
+
+    ids = [check.id for check in CHECKS]
+    show.lists(
+        {
+            "Settings of the search (--set KEY=VALUE)": explained(wanted),
+            "Asked of every candidate": [titled(i) for i in ids if i in SEARCHED],
+            "Asked only of what is recommended": [titled(i) for i in ids if i not in SEARCHED],
+        }
+    )

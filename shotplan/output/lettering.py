@@ -1,0 +1,56 @@
+"""How wide words are in a picture, and what to write where there is little room.
+
+Sizes are points of type, widths pixels of a phone's page: two of the picture, one point each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from shotplan.output.still import DPI, font
+from shotplan.output.words import plain
+
+TYPE, SMALL = 10.5, 9.5
+SHORTEST = 4  # letters of a name that is cut
+
+
+def writable(text: str) -> str:
+    """Text made plain, with a box for every character the typeface does not have."""
+    has = _face(bold=False).get_charmap()
+    return "".join(c if ord(c) in has else "□" for c in plain(text))
+
+
+def _face(*, bold: bool) -> Any:
+    from matplotlib.font_manager import get_font
+
+    return get_font(font(bold=bold, size=TYPE).get_file())
+
+
+def wide(text: str, size: float = TYPE, *, bold: bool = False) -> float:
+    """How wide text is written."""
+    face = _face(bold=bold)
+    face.set_size(size, DPI)
+    face.set_text(writable(text), 0.0)
+    return float(face.get_width_height()[0]) / 64.0 * 72.0 / DPI
+
+
+def fitting(wordings: Sequence[Sequence[str]], room: float) -> tuple[str, ...]:
+    """The first wording all of which has room; else what of the last one may be cut."""
+    for lines in wordings:
+        if all(wide(text, SMALL) <= room for text in lines):
+            return tuple(lines)
+    words = (t for t in wordings[-1] if t[:1].isalpha()) if wordings else ()
+    return tuple(t for t in (cut(text, room, size=SMALL) for text in words) if t)
+
+
+def cut(text: str, room: float, *, size: float = TYPE, bold: bool = False) -> str:
+    """Text, cut with an ellipsis where it has no room; "" where hardly anything would be left."""
+    text = text[:200]
+    if wide(text, size, bold=bold) <= room:
+        return text
+    for end in range(len(text) - 1, SHORTEST - 1, -1):
+        begun = f"{text[:end].rstrip()}…"
+        if wide(begun, size, bold=bold) <= room:
+            return begun
+    return ""

@@ -1,0 +1,83 @@
+"""The moments of a shot that its storyboard shows: start, end, the tight places, the pan."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from shotplan.kernels import camera
+from shotplan.model.judged import Finding, ShotPlan
+from shotplan.model.ride import STEP_S
+from shotplan.model.verdict import Verdict
+from shotplan.output.words import ranked
+
+COUNT = 6
+TIGHT = 2  # tight places at most
+APART = 0.06  # of the shot between two moments
+PAN_SPAN = 11  # samples over which the pan is measured
+PANS_RAD_S = 0.02  # slower is no pan
+
+
+class Moment(NamedTuple):
+    """A sample of the shot, and why it is shown: "" evenly between the others."""
+
+    sample: int
+    why: str
+
+
+def moments(shot: ShotPlan) -> tuple[Moment, ...]:
+    """Six of a shot in order of time (fewer of one that has fewer samples)."""
+    track = shot.scene.track
+    count = track.ride.t_s.size
+    apart = max(1, round(APART * count))
+    chosen = [Moment(0, "start")]
+    if count > 1:
+        chosen.append(Moment(count - 1, "end"))
+    pan = camera.pan_rad_s(track.camera_azimuth_rad[0], STEP_S, PAN_SPAN)
+    wanted = [(_tightest(f), f"tightest: {f.check}") for f in _tight(shot)]
+    if float(pan.max()) > PANS_RAD_S:
+        most = int(pan.argmax())
+        wanted.append((most, f"pans most: {np.degrees(pan[most]):.0f}°/s"))
+    for sample, why in wanted:
+        chosen = _with(chosen, sample, why, apart)
+    while len(chosen) < min(COUNT, count):
+        chosen = sorted([*chosen, _between(chosen)])
+    return tuple(sorted(chosen))
+
+
+def _tight(shot: ShotPlan) -> list[Finding]:
+    """Of what hits or breaks a rule, what decides first; of one place only the first."""
+    found: list[Finding] = []
+    for one in ranked(shot):
+        known = one.family != "picture" and np.isfinite(one.margins).any()
+        varies = known and float(np.nanmin(one.margins)) < float(np.nanmax(one.margins))
+        if varies and (one.verdict != Verdict.GO or not found):
+            found.append(one)
+    near = round(APART * shot.scene.track.ride.t_s.size)
+    kept: list[Finding] = []
+    for one in found:
+        if all(abs(_tightest(one) - _tightest(other)) > near for other in kept):
+            kept.append(one)
+    return kept[:TIGHT]
+
+
+def _tightest(found: Finding) -> int:
+    return int(np.nanargmin(np.where(np.isfinite(found.margins), found.margins, np.inf)))
+
+
+def _with(chosen: list[Moment], sample: int, why: str, apart: int) -> list[Moment]:
+    """One more; where another is near, that one says this, too."""
+    near = min(chosen, key=lambda m: abs(m.sample - sample))
+    if abs(near.sample - sample) >= apart:
+        return sorted([*chosen, Moment(sample, why)])
+    rest = [m for m in chosen if m is not near]
+    return sorted([*rest, Moment(near.sample, f"{near.why}; {why}")])
+
+
+def _between(chosen: list[Moment]) -> Moment:
+    """The middle of the widest gap."""
+    at = sorted(m.sample for m in chosen)
+    gaps = np.diff(at)
+    widest = int(gaps.argmax())
+    return Moment((at[widest] + at[widest + 1]) // 2, "")
