@@ -18,14 +18,14 @@ from shotplan.files.geojson import read_geojson
 from shotplan.files.tables import read_toml, sha256_of, table
 from shotplan.files.words import shown
 from shotplan.flight.braking import least_gap_when_braking
-from shotplan.flight.follow import fly
+from shotplan.flight.follow import fly, fly_alike
 from shotplan.model import combined, energy, judging, timeline
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.corridor import corridor
 from shotplan.model.day import Stands
 from shotplan.model.disturbance import spread_of
-from shotplan.model.flight import Stage, Style, Track, Wish, stacked
+from shotplan.model.flight import Stage, Style, Track, Wish
 from shotplan.model.judged import Finding, Plan, ShotPlan
 from shotplan.model.landmarks import landmarks
 from shotplan.model.ride import Ride
@@ -36,7 +36,7 @@ from shotplan.model.site import Site
 from shotplan.model.verdict import worst
 from shotplan.ride.along import downhill_rad, part, sampled
 from shotplan.ride.clean import elevations_off
-from shotplan.ride.disturb import Disturbed, disturb, repeated
+from shotplan.ride.disturb import Disturbed, disturb
 from shotplan.ride.path import there_and_back
 from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
@@ -332,46 +332,40 @@ def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
 def flown(
     wish: Wish, many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
 ) -> Track:
-    """The tracks of all rides, each with its own delay, stiffness and gusts. What does not follow
-    the rider is led astray by the aircraft's own error of place, which drifts too slowly to move
-    it otherwise."""
-    track = fly(
-        wish,
-        many.ride,
-        aircraft,
-        wind_m_s,
-        substep_s,
-        delay_s=aircraft.response_delay_s * many.delay,
-        response_rad_s=aircraft.response_rad_s * many.response,
-        push_m_s2=many.push_m_s2,
-    )
-    if wish.follows_rider:
-        return track
-    first = many.ride.first
-    astray = many.own_error_m[:, first : first + track.xyz_m.shape[1]]
-    return replace(track, xyz_m=track.xyz_m + astray)
+    """The tracks of all rides, each with its own delay, stiffness and gusts."""
+    return flown_side_by_side((wish,), many, aircraft, wind_m_s, substep_s)[0]
 
 
 def flown_side_by_side(
     wishes: Sequence[Wish], many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
 ) -> list[Track]:
-    """The tracks of several wishes over the same rides, the same as one by one, only quicker."""
+    """The same after several wishes. What does not follow the rider is led astray by the
+    aircraft's own error of place, which drifts too slowly to move it otherwise."""
     found: dict[int, Track] = {}
-    rides = many.ride.rides
-    kinds = [(w.follows_rider, w.aim_follows_rider) for w in wishes]
-    for kind in dict.fromkeys(kinds):
-        alike = [i for i, k in enumerate(kinds) if k == kind]
-        times = len(alike)
-        together = flown(
-            stacked([wishes[i] for i in alike]),
-            repeated(many, times),
+    for follows in (True, False):
+        alike = [i for i, w in enumerate(wishes) if w.follows_rider is follows]
+        if not alike:
+            continue
+        tracks = fly_alike(
+            [wishes[i] for i in alike],
+            many.ride,
             aircraft,
             wind_m_s,
             substep_s,
+            delay_s=aircraft.response_delay_s * many.delay,
+            response_rad_s=aircraft.response_rad_s * many.response,
+            push_m_s2=many.push_m_s2,
         )
-        for place, i in enumerate(alike):
-            found[i] = together.part(slice(place * rides, (place + 1) * rides))
+        if not follows:
+            tracks = [_astray(track, many) for track in tracks]
+        found.update(zip(alike, tracks, strict=True))
     return [found[i] for i in range(len(wishes))]
+
+
+def _astray(track: Track, many: Disturbed) -> Track:
+    first = many.ride.first
+    error = many.own_error_m[:, first : first + track.xyz_m.shape[1]]
+    return replace(track, xyz_m=track.xyz_m + error)
 
 
 def findings(scene: Scene, of: Sequence[str] = ()) -> tuple[Finding, ...]:

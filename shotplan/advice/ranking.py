@@ -20,7 +20,7 @@ from shotplan.model.judged import Check, Margin
 from shotplan.model.judging import over_rides
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing, Shot
-from shotplan.model.verdict import Family
+from shotplan.model.verdict import Family, Verdict
 from shotplan.model.wanted import SIZE_OFF_MOST, Wanted
 from shotplan.ride.along import part
 from shotplan.ride.disturb import Disturbed
@@ -51,11 +51,12 @@ class Ranked(NamedTuple):
 
 
 class Field(NamedTuple):
-    """What all candidates share: the whole ride as one shot, its disturbed rides, the stage, the
-    stretches' edges."""
+    """What all candidates share: the whole ride as one shot, undisturbed and with its disturbed
+    rides, the stage, the stretches' edges."""
 
     outing: Outing
     shot: Shot
+    once: Disturbed
     many: Disturbed
     stage: Stage
     edges_m: Array
@@ -65,15 +66,14 @@ class Field(NamedTuple):
 
 def field_of(outing: Outing, wanted: Wanted) -> Field:
     """The whole ride, with the first shot's people where they stand."""
-    along = outing.ride.along_m[0]
-    length = float(along[-1])
-    ground_m = outing.site.terrain.ground_m
-    ridden = part(outing.ride, 0.0, length, planning.LEAD_IN_S, ground_m)
+    length = float(outing.ride.along_m[0, -1])
+    ridden = part(outing.ride, 0.0, length, planning.LEAD_IN_S, outing.site.terrain.ground_m)
     count = max(1, round(length / wanted.stretch_m))
     first = outing.shots[0]
     return Field(
         outing=outing,
-        shot=Shot(name="", style=first.style, from_m=0.0, to_m=length, stands=first.stands),
+        shot=replace(first, name="", takes=1, from_m=0.0, to_m=length),
+        once=planning.disturbed(outing, ridden, 1),
         many=planning.disturbed(outing, ridden, wanted.rides),
         stage=planning.stage_of(outing.site, ridden),
         edges_m=np.linspace(0.0, length, count + 1),
@@ -83,13 +83,22 @@ def field_of(outing: Outing, wanted: Wanted) -> Field:
 
 
 def ranked(field: Field, styles: tuple[Style, ...]) -> list[Ranked]:
-    """Some candidates, flown side by side, judged one by one."""
-    return [rank(field, scene) for scene in scenes(field, styles)]
+    """Some candidates, flown side by side, judged one by one: the undisturbed ride first. Those
+    that pass nowhere are not flown again."""
+    found = [_undisturbed(field, s) for s in _scenes(field, field.once, styles, ENOUGH_M)]
+    left = [i for i, one in enumerate(found) if not one.broken[:, 0].all()]
+    if field.many.ride.rides > 1 and left:
+        again = _scenes(field, field.many, tuple(styles[i] for i in left), 0.0)
+        for i, scene in zip(left, again, strict=True):
+            found[i] = _disturbed(field, scene.rows(slice(1, None), 0.0), found[i])
+    return found
 
 
-def scenes(field: Field, styles: tuple[Style, ...]) -> list[Scene]:
-    """The candidates' flights over all rides of the field."""
-    outing, many = field.outing, field.many
+def _scenes(
+    field: Field, many: Disturbed, styles: tuple[Style, ...], enough_m: float
+) -> list[Scene]:
+    """The candidates' flights over these rides."""
+    outing = field.outing
     wishes = [style.place(many.ride, field.stage) for style in styles]
     known_wind = outing.day.weather.wind_toward_m_s
     wind = np.zeros(3) if known_wind is None else known_wind
@@ -107,103 +116,132 @@ def scenes(field: Field, styles: tuple[Style, ...]) -> list[Scene]:
             wish=wish.samples(filmed),
             wind_m_s=known_wind,
             start=outing.day.start,
+            enough_m=enough_m,
         )
         for style, wish, track in zip(styles, wishes, tracks, strict=True)
     ]
 
 
-def rank(field: Field, scene: Scene) -> Ranked:
-    """Every searched check by stretch, the undisturbed ride's margins and all rides' breaks."""
-    ride = scene.track.ride
-    metres = by_place.metres(ride.along_m[0, ride.filming[0]])
-    cut = _Cut(np.searchsorted(metres, field.edges_m[:-1]).clip(0, len(metres) - 1))
-    count, rides = len(field.edges_m) - 1, ride.rides
-    found = Ranked(
-        verdict=np.zeros(count, dtype=np.int8),
-        margin_m=np.full(count, np.inf),
-        binding=np.full(count, "", dtype=object),
-        thing=np.full(count, "", dtype=object),
-        broken=np.zeros((count, rides), dtype=bool),
-        cost=picture_cost(scene, field.edges_m, field.wanted),
-    )
-    once, others = scene.rows(planning.FIRST, ENOUGH_M), scene.rows(slice(1, None), 0.0)
+def _undisturbed(field: Field, scene: Scene) -> Ranked:
+    """Every searched check of the undisturbed ride, by stretch."""
+    along, edges = scene.track.ride.along_m[0], field.edges_m
+    count = len(edges) - 1
+    verdict = np.zeros(count, dtype=np.int8)
+    margin = np.full(count, np.inf)
+    binding, thing = (np.full(count, "", dtype=object) for _ in range(2))
     for check in field.checks:
-        asked = (once,) if check.rides == "first" or rides == 1 else (once, others)
-        for margins in zip(*(check.margins(rows) for rows in asked), strict=True):
-            found = _with(found, field, check, margins, asked, metres, cut)
+        for one in check.margins(scene):
+            family: Family = one.family or check.family
+            hard, soft = _row(one, scene)
+            tight, softly = _least(hard, along, edges), _least(soft, along, edges) < 0.0
+            code = over_rides(family, tight[None] < 0.0, np.isnan(tight)[None], softly[None], 1.0)
+            in_metres = family == "harm" and (one.unit or check.unit) == "m"
+            worse = (code > verdict) | (in_metres & (code == verdict) & ~(tight >= margin))
+            binding = np.where(worse, check.id, binding)
+            thing = np.where(worse, _things(one, hard, along, edges, worse), thing)
+            verdict = np.maximum(verdict, code)
+            if in_metres:
+                unsure = np.isnan(tight) | np.isnan(margin)
+                margin = np.where(unsure, np.nan, np.minimum(tight, margin))
+    broken = np.zeros((count, field.many.ride.rides), dtype=bool)
+    broken[:, 0] = verdict == int(Verdict.NO_GO)
+    return Ranked(verdict, margin, binding, thing, broken, picture_cost(scene, edges, field.wanted))
+
+
+def _disturbed(field: Field, scene: Scene, once: Ranked) -> Ranked:
+    """What the disturbed rides add where the undisturbed one passes: what may be hit. Where it
+    breaks nothing else is asked: it may not be flown there."""
+    edges = field.edges_m
+    verdict, binding, broken = once.verdict, once.binding, once.broken.copy()
+    others = _where_it_passes(scene, edges, ~broken[:, 0])
+    for check in field.checks:
+        if check.rides == "first" or check.family != "harm":
+            continue
+        for one in check.margins(others):
+            flags = _flags(one, others, edges)
+            code = _over(one.family or check.family, flags, one.share)
+            binding = np.where(code > verdict, check.id, binding)
+            verdict = np.maximum(verdict, code)
+            broken[:, 1:] |= flags[0].T
+    return once._replace(verdict=verdict, binding=binding, broken=broken)
+
+
+def _row(margin: Margin, scene: Scene) -> tuple[Array, Array]:
+    """Hard and soft margins `(n,)` of the undisturbed ride, +inf where it is not filmed."""
+    filmed, shape = scene.track.ride.filming[0], scene.track.known.shape
+    hard = np.where(scene.track.known, np.broadcast_to(margin.margin, shape), np.nan)[0]
+    soft = np.broadcast_to(np.inf if margin.soft is None else margin.soft, shape)[0]
+    return np.where(filmed, hard, np.inf), np.where(filmed, soft, np.inf)
+
+
+def _reach(along_m: Array, edges_m: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First and last stretch `(…)` that has a metre within 5 m of a place."""
+    last = len(edges_m) - 2
+    low, high = (
+        np.searchsorted(edges_m, along_m + side, side="right") - 1
+        for side in (-by_place.WITHIN_M, by_place.WITHIN_M)
+    )
+    return low.clip(0, last), high.clip(0, last)
+
+
+def _least(values: Array, along_m: Array, edges_m: Array) -> Array:
+    """`(s,)` least of `values (n,)` near each stretch; NaN where one is, unless one is broken."""
+    count = len(edges_m) - 1
+    low, high = _reach(along_m, edges_m)
+    found, doubt = np.full(count, np.inf), np.zeros(count, dtype=bool)
+    unknown = np.isnan(values)
+    known = np.where(unknown, np.inf, values)
+    for step in range(int((high - low).max(initial=0)) + 1):
+        here = np.minimum(low + step, high)
+        np.minimum.at(found, here, known)
+        doubt[here[unknown]] = True
+    return np.where(doubt & ~(found < 0.0), np.nan, found)
+
+
+def _where_it_passes(scene: Scene, edges_m: Array, passes: NDArray[np.bool_]) -> Scene:
+    """The rides, filmed only where the undisturbed one passes."""
+    ride = scene.track.ride
+    low, high = _reach(ride.along_m, edges_m)
+    asked = ride.filming & (passes[low] | passes[high])
+    return replace(scene, track=replace(scene.track, ride=replace(ride, filming=asked)))
+
+
+def _flags(margin: Margin, scene: Scene, edges_m: Array) -> tuple[NDArray[np.bool_], ...]:
+    """`(r, s)` three times: which rides break, do not know, softly break near which stretch."""
+    ride, known = scene.track.ride, scene.track.known
+    hard = np.broadcast_to(margin.margin, known.shape)
+    broken = _near(hard < 0.0, scene, edges_m)
+    unknown = _near(np.isnan(hard) | ~known, scene, edges_m) & ~broken
+    if margin.soft is None:
+        return broken, unknown, np.zeros_like(broken)
+    soft = np.broadcast_to(margin.soft, ride.filming.shape)
+    return broken, unknown, _near(soft < 0.0, scene, edges_m)
+
+
+def _near(flags: NDArray[np.bool_], scene: Scene, edges_m: Array) -> NDArray[np.bool_]:
+    """`(r, s)` stretches that have a metre within 5 m of a filmed sample with its flag set."""
+    ride = scene.track.ride
+    found = np.zeros((ride.rides, len(edges_m) - 1), dtype=bool)
+    rows, columns = np.nonzero(flags & ride.filming)
+    if len(rows):
+        low, high = _reach(ride.along_m[rows, columns], edges_m)
+        for step in range(int((high - low).max()) + 1):
+            found[rows, np.minimum(low + step, high)] = True
     return found
 
 
-class _Cut(NamedTuple):
-    """Where each stretch starts among the metres."""
-
-    start: NDArray[np.intp]
-
-    def any(self, flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """`(r, s)` whether any of the metres `(r, k)` of a stretch."""
-        return np.asarray(np.logical_or.reduceat(flags, self.start, axis=1))
-
-    def least(self, values: Array) -> Array:
-        """`(s,)` least of `(k,)`; NaN where one is, unless another is broken."""
-        least = np.fmin.reduceat(values, self.start)
-        unknown = np.logical_or.reduceat(np.isnan(values), self.start)
-        return np.asarray(np.where(unknown & ~(least < 0.0), np.nan, least))
-
-
-def _with(
-    found: Ranked,
-    field: Field,
-    check: Check,
-    margins: tuple[Margin, ...],
-    asked: tuple[Scene, ...],
-    metres: Array,
-    cut: _Cut,
-) -> Ranked:
-    """What is known so far, and one margin more (of the undisturbed ride, then of the others)."""
-    rows = [_by_place(m, scene, metres) for m, scene in zip(margins, asked, strict=True)]
-    least, soft = (np.concatenate(r) for r in zip(*rows, strict=True))
-    broken, softly = cut.any(least < 0.0), cut.any(soft < 0.0)
-    unknown = cut.any(np.isnan(least)) & ~broken
-    family: Family = margins[0].family or check.family
-    code = over_rides(family, broken, unknown, softly, margins[0].share, proving=False)
-    tight = cut.least(least[0].astype(float))
-    in_metres = family == "harm" and (margins[0].unit or check.unit) == "m"
-    worse = code > found.verdict
-    if in_metres:
-        worse |= (code == found.verdict) & ~(tight >= found.margin_m)
-    counted = np.broadcast_to(broken.T, found.broken.shape) if family != "picture" else False
-    unsure = np.isnan(tight) | np.isnan(found.margin_m)
-    margin = np.where(unsure, np.nan, np.minimum(tight, found.margin_m))
-    return Ranked(
-        verdict=np.maximum(found.verdict, code),
-        margin_m=margin if in_metres else found.margin_m,
-        binding=np.where(worse, check.id, found.binding),
-        thing=np.where(worse, _things(margins[0], asked[0], field.edges_m, worse), found.thing),
-        broken=found.broken | counted,
-        cost=found.cost,
-    )
-
-
-def _by_place(
-    margin: Margin, scene: Scene, metres: Array
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Hard and soft margins `(r, k)` by place, as the plan takes them."""
-    ride, known = scene.track.ride, scene.track.known
-    hard = np.where(known, np.broadcast_to(margin.margin, known.shape), np.nan)
-    least = by_place.least_by_place(hard, ride.along_m, metres, ride.filming)
-    if margin.soft is None:
-        return least, np.full(least.shape, np.inf, dtype=np.float32)
-    soft = np.array(np.broadcast_to(margin.soft, known.shape), dtype=float)
-    return least, by_place.least_by_place(soft, ride.along_m, metres, ride.filming)
+def _over(family: Family, flags: tuple[NDArray[np.bool_], ...], share: float) -> NDArray[np.int8]:
+    """Verdict codes `(s,)` of the disturbed rides' flags under a sound undisturbed one."""
+    sound = np.zeros_like(flags[0][:1])
+    broken, unknown, softly = (np.concatenate([sound, f]) for f in flags)
+    return over_rides(family, broken, unknown, softly, share, proving=False)
 
 
 def _things(
-    margin: Margin, scene: Scene, edges_m: Array, wanted: NDArray[np.bool_]
+    margin: Margin, hard: Array, along_m: Array, edges_m: Array, wanted: NDArray[np.bool_]
 ) -> NDArray[np.object_]:
     """`(s,)` what is nearest to the undisturbed flight on the stretches that are `wanted`."""
-    ride = scene.track.ride
-    hard = np.where(ride.filming[0], np.broadcast_to(margin.margin, ride.filming.shape)[0], np.inf)
-    ends = np.searchsorted(ride.along_m[0], edges_m)
+    ends = np.searchsorted(along_m, edges_m)
     found = np.full(len(edges_m) - 1, "", dtype=object)
     for s in np.flatnonzero(wanted):
         part = hard[ends[s] : max(ends[s + 1], ends[s] + 1)]

@@ -31,7 +31,7 @@ class Allowed(NamedTuple):
 
 
 class Measured(NamedTuple):
-    """How it was measured. `value_m (r,n)` by the pack's own measure; `doubt_m (r,n)` how far
+    """How it was measured. `value_m (r,n)` by the pack's own measure; `doubt_m (r or 1,n)` how far
     the height straight down may be off near a lip (0 by the other measure)."""
 
     value_m: Array
@@ -46,7 +46,8 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     measured = _measured(scene)
     plain = rule.limit_m - measured.value_m
     margin = np.maximum(plain, measured.allowed.margin_m)
-    soft = np.maximum(plain - measured.doubt_m, measured.allowed.margin_m)
+    doubted = measured.doubt_m.any()
+    soft = np.maximum(plain - measured.doubt_m, measured.allowed.margin_m) if doubted else plain
     by_structure = (measured.allowed.margin_m > plain)[0]
     things = scene.site.obstacles.things
     thing = np.full(margin.shape[1], rule.measured.replace("-", " "), dtype=object)
@@ -55,12 +56,12 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     return (
         Margin(
             margin=margin,
-            soft=np.where(measured.doubt_m > 0.0, soft, np.inf),
+            soft=np.where(measured.doubt_m > 0.0, soft, np.inf) if doubted else None,
             value=measured.value_m[0],
             limit=np.where(by_structure, measured.value_m[0] + margin[0], rule.limit_m),
             thing=thing,
             why=_why(scene, measured, by_structure),
-            remarks=(_both(scene), *_lip(measured.doubt_m[0]), *_asked(scene)),
+            remarks=_remarks(scene, measured) if np.isinf(scene.enough_m) else (),
             assumptions=_assumptions(scene),
             source=str(rule.source),
         ),
@@ -69,19 +70,29 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 def _measured(scene: Scene) -> Measured:
     rule = scene.rules.height
-    nearest = rule.measured == "nearest-surface"
-    value = _nearest(scene, rule.limit_m) if nearest else scene.height_m
-    flat = scene.track.xyz_m[..., :2]
-    doubt = np.zeros(value.shape) if nearest else lip_doubt_m(scene.site.terrain, flat)
+    if rule.measured == "nearest-surface":
+        value = _nearest(scene, rule.limit_m)
+        doubt = np.zeros((1, value.shape[1]))
+    else:
+        value = scene.height_m
+        doubt = lip_doubt_m(scene.site.terrain, scene.track.xyz_m[..., :2])
     return Measured(value, doubt, _structures(scene, value > rule.limit_m))
 
 
 def _nearest(scene: Scene, limit_m: float) -> Array:
     """`(r,n)` distance to the nearest surface; beyond row 0 only where it can matter, since it
-    is never more than the height straight down. Unknown where missing ground could be nearer and
-    the known ground alone is too far."""
-    value = np.array(scene.height_m)
-    value[0] = scene.surface_m
+    is never more than the height straight down (or that of a place nearby and the way there).
+    Unknown where missing ground could be nearer and the known ground alone is too far."""
+    ground_m = scene.site.terrain.ground_m
+
+    def room(xyz_m: Array) -> Array:
+        spare = limit_m - (xyz_m[:, 2] - ground_m(xyz_m[:, :2]))
+        return np.where(np.isnan(spare), -np.inf, spare)
+
+    left = scene.least_here(room, 0.0)
+    value = np.where(np.isposinf(left), 0.0, limit_m - left)
+    if np.isinf(scene.enough_m):
+        value[0] = scene.surface_m
     rows, cols = np.nonzero(~(value <= limit_m))
     if len(rows):
         found = scene.site.terrain.nearest(np.array(scene.track.xyz_m[rows, cols]))
@@ -160,7 +171,6 @@ def _why(
     scene: Scene, measured: Measured, by_structure: NDArray[np.bool_]
 ) -> Callable[[int, Verdict], Words]:
     rule = scene.rules.height
-    straight, surface = scene.height_m[0], scene.surface_m
     along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
     nearest = rule.measured == "nearest-surface"
 
@@ -172,6 +182,7 @@ def _why(
                 f"give terrain that covers it; go if the height stays under "
                 f"{say.metres(rule.limit_m)}",
             )
+        straight, surface = scene.height_m[0], scene.surface_m
         both = (
             f"{say.metres(straight[i])} above the ground straight below, "
             f"{say.metres(surface[i])} from the nearest surface"
@@ -208,6 +219,10 @@ def _beside_it(scene: Scene, k: int) -> str:
         f", but within {rule.radius_m:.0f} m of {scene.site.obstacles.things[k].label} it may go "
         f"to {rule.above_m:.0f} m above its top ({rule.source})"
     )
+
+
+def _remarks(scene: Scene, measured: Measured) -> tuple[Remark, ...]:
+    return (_both(scene), *_lip(measured.doubt_m[0]), *_asked(scene))
 
 
 def _both(scene: Scene) -> Remark:

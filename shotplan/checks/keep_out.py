@@ -19,7 +19,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     """3-D distance to the nearest keep-out between its floor and ceiling, less half the span."""
     half, zones = scene.aircraft.half_span_m, scene.site.zones
     solids = [prisms.index(zone.prisms) for zone in zones]
-    value = scene.least_here(lambda p: _nearest(solids, p)[0], half + scene.enough_m) - half
+    value = np.full(scene.track.known.shape, np.inf)
+    if zones:
+        value = scene.least_here(lambda p: _nearest(solids, p)[0], half + scene.enough_m) - half
     n = value.shape[1]
     _, which = _nearest(solids, np.array(scene.track.xyz_m[0]))
     thing = np.array([zones[w].id if w >= 0 else "" for w in which], dtype=object)

@@ -59,7 +59,7 @@ def _least_m(scene: Scene) -> float:
 
 
 def _people(scene: Scene, near: list[Near]) -> Margin:
-    shape = scene.blind.shape
+    shape = scene.track.known.shape
     rule = scene.rules.people
     strict = rule is not None and rule.passing == "no-go"
     counted = [k for k in near if k.counts]
@@ -67,7 +67,7 @@ def _people(scene: Scene, near: list[Near]) -> Margin:
     doubt = np.isnan(room).any(axis=0)
     room = np.where(np.isnan(room), np.inf, room)
     margin = room.min(axis=0, initial=np.inf)
-    looked = scene.site.looked(scene.track.xyz_m[..., :2], ("people",))
+    looked = scene.looked_here(("people",))
     unknown = ~looked & (margin >= 0.0) if strict else ~looked
     unknown |= doubt & (margin >= 0.0)
     hard = np.where(unknown, np.nan, margin if strict else np.maximum(margin, 0.0))
@@ -89,42 +89,78 @@ def _people(scene: Scene, near: list[Near]) -> Margin:
 
 
 def _near(scene: Scene, area: PeopleArea) -> Near:
-    """One area against all rides; a held one is looked at from where its holder stands."""
-    xyz = scene.track.xyz_m
-    found = footprints.reach(region(area), xyz[..., :2])
+    """One area against all rides; a held one is looked at from where its holder stands. Samples
+    that keep more than enough of it are put infinitely far."""
     less = area.error_m + scene.aircraft.half_span_m
-    distance = _on_the_way(region(area), xyz[..., :2], found.distance_m) - less
-    limit = np.full(distance.shape, _least_m(scene))
-    rule = scene.rules.people
-    if rule is not None and rule.one_to_one:
-        under = np.where((found.distance_m < 0.0)[..., None], xyz[..., :2], found.at_m)
-        height = xyz[..., 2] - scene.site.terrain.ground_m(under)
-        limit = np.maximum(limit, height)
-        distance, limit = _one_to_one(scene, area, distance, limit, less)
+    asked = ~_far(scene, area, less)
+    distance = np.full(asked.shape, np.inf)
+    limit = np.full(asked.shape, _least_m(scene))
+    here = scene.track.xyz_m
+    after = np.concatenate([here[:, 1:], here[:, -1:]], axis=1)[asked]
+    distance[asked], limit[asked] = _asked(scene, area, here[asked], after, less)
     if area.state != "held":
         return Near(area, distance, limit, None)
     danger = _danger(scene, area, ~(distance - limit > STEP_M), less)
     return Near(area, distance, limit, held(scene, area, danger) if len(danger) else None)
 
 
-def _on_the_way(there: footprints.Region, xy_m: Array, distance_m: Array) -> Array:
-    """Distances `(r,n)` with what lies between a sample and the next: a path has no width."""
-    after = np.concatenate([xy_m[:, 1:], xy_m[:, -1:]], axis=1)
-    way = np.hypot(*np.moveaxis(after - xy_m, -1, 0))
+def _far(scene: Scene, area: PeopleArea, less_m: float) -> Bools:
+    """Samples `(r,n)` that keep enough of an area whatever part of it binds, and more than its
+    being held is looked at for. None where every margin is wanted."""
+    track, there = scene.track, region(area)
+    if np.isinf(scene.enough_m):
+        return np.zeros(track.known.shape, dtype=bool)
+    rule = scene.rules.people
+    ground = np.array([np.inf])
+    if rule is not None and rule.one_to_one:
+        ground = scene.site.terrain.ground_m(footprints.spread(there, STEP_M))
+    step = np.diff(track.xyz_m[..., :2], axis=1)
+    less_m = less_m + STEP_M + scene.enough_m + float(np.sqrt((step**2).sum(axis=2).max()))
+    lowest = float(np.fmin.reduce(ground))
+    unknown = REACH_M if np.isnan(ground).any() else 0.0
+
+    def spare(xyz_m: Array) -> Array:
+        """A third of the room left: with height and distance it changes by twice the way at most,
+        and a little is spared for points between those that were spread."""
+        wanted = np.maximum(np.maximum(xyz_m[:, 2] - lowest, _least_m(scene)), unknown)
+        return np.asarray((footprints.reach(there, xyz_m[:, :2]).distance_m - wanted - less_m) / 3.0)
+
+    return scene.least_here(spare, 0.0, sign_only=True) >= 0.0
+
+
+def _asked(
+    scene: Scene, area: PeopleArea, xyz_m: Array, after_m: Array, less_m: float
+) -> tuple[Array, Array]:
+    """Distance and limit `(k,)` at samples `xyz_m (k, 3)` after which come `after_m (k, 3)`."""
+    found = footprints.reach(region(area), xyz_m[:, :2])
+    distance = _on_the_way(region(area), xyz_m[:, :2], after_m[:, :2], found.distance_m) - less_m
+    limit = np.full(len(distance), _least_m(scene))
+    rule = scene.rules.people
+    if rule is None or not rule.one_to_one:
+        return distance, limit
+    under = np.where((found.distance_m < 0.0)[:, None], xyz_m[:, :2], found.at_m)
+    height = xyz_m[:, 2] - scene.site.terrain.ground_m(under)
+    return _one_to_one(scene, area, xyz_m, distance, np.maximum(limit, height), less_m)
+
+
+def _on_the_way(
+    there: footprints.Region, xy_m: Array, after_m: Array, distance_m: Array
+) -> Array:
+    """Distances `(k,)` with what lies between a sample and the next: a path has no width."""
+    way = np.hypot(*(after_m - xy_m).T)
     near = (distance_m > 0.0) & (distance_m < way)
     result = distance_m.copy()
-    result[near] = footprints.hulls_to_m(np.stack([xy_m[near], after[near]], axis=1), there)
+    result[near] = footprints.hulls_to_m(np.stack([xy_m[near], after_m[near]], axis=1), there)
     return result
 
 
 def _one_to_one(
-    scene: Scene, area: PeopleArea, distance: Array, limit: Array, less_m: float
+    scene: Scene, area: PeopleArea, flat: Array, distance: Array, limit: Array, less_m: float
 ) -> tuple[Array, Array]:
     """Distance and limit of the point of the area that binds: one farther off but lower may."""
     points = footprints.spread(region(area), STEP_M)
     ground = scene.site.terrain.ground_m(points)
-    flat = scene.track.xyz_m.reshape(-1, 3)
-    away_m, wanted_m = distance.ravel().copy(), limit.ravel().copy()
+    away_m, wanted_m = distance.copy(), limit.copy()
     for rows in np.array_split(np.arange(len(flat)), 1 + len(flat) * len(points) // BLOCK):
         way = flat[rows, None, :2] - points[None]
         away = np.hypot(way[..., 0], way[..., 1]) - less_m
@@ -137,7 +173,7 @@ def _one_to_one(
         away_m[rows] = np.where(lower, away[np.arange(len(rows)), at], away_m[rows])
         wanted_m[rows] = np.where(lower, wanted[np.arange(len(rows)), at], wanted_m[rows])
         wanted_m[rows] = np.where(doubt & (away_m[rows] >= wanted_m[rows]), np.nan, wanted_m[rows])
-    return away_m.reshape(distance.shape), wanted_m.reshape(distance.shape)
+    return away_m, wanted_m
 
 
 def _danger(scene: Scene, area: PeopleArea, close: Bools, less_m: float) -> Array:
@@ -249,17 +285,17 @@ def _assumptions(near: list[Near]) -> tuple[str, ...]:
 
 def _objects(scene: Scene, rule: PeopleRule, limit_m: float) -> Margin:
     """Level distance to the kinds of things the pack names, whose owner nobody knows."""
-    shape = scene.blind.shape
-    xy = scene.track.xyz_m[..., :2].reshape(-1, 2)
+    half = scene.aircraft.half_span_m
     things = [t for t in scene.site.obstacles.things if t.role in rule.objects]
-    least, which = np.full(len(xy), np.inf), np.full(len(xy), -1)
-    for index, thing in enumerate(things):
-        _take_nearer(least, which, xy, index, thing, scene.aircraft.half_span_m)
-    margin = (least - limit_m).reshape(shape)
+    margin = (
+        scene.least_here(lambda p: _nearest(things, p[:, :2], half)[0], limit_m + scene.enough_m)
+        - limit_m
+    )
+    least, which = _nearest(things, scene.track.xyz_m[0, :, :2], half)
     kinds = tuple(dict.fromkeys(LOOKED_FOR[o] for o in rule.objects))
-    looked = scene.site.looked(scene.track.xyz_m[..., :2], kinds)
+    looked = scene.looked_here(kinds)
     what = " or ".join(kinds)
-    n = shape[1]
+    n = margin.shape[1]
 
     def why(i: int, verdict: Verdict) -> Words:
         if i < 0:
@@ -282,14 +318,22 @@ def _objects(scene: Scene, rule: PeopleRule, limit_m: float) -> Margin:
 
     return Margin(
         margin=np.where((margin >= 0.0) & ~looked, np.nan, margin),
-        value=np.where(np.isinf(least[:n]), np.nan, least[:n]),
+        value=np.where(np.isinf(least), np.nan, least),
         limit=np.full(n, limit_m),
-        thing=np.array([things[w].id if w >= 0 else "" for w in which[:n]], dtype=object),
+        thing=np.array([things[w].id if w >= 0 else "" for w in which], dtype=object),
         why=why,
         family="rule",
         assumptions=(f"every {', '.join(rule.objects)} is taken to be somebody else's",),
         source=str(rule.objects_source or rule.source),
     )
+
+
+def _nearest(things: list[Thing], xy: Array, half_span_m: float) -> tuple[Array, NDArray[np.intp]]:
+    """Distance `(k,)` to the nearest of some things (+inf none within reach), which (-1 none)."""
+    least, which = np.full(len(xy), np.inf), np.full(len(xy), -1)
+    for index, thing in enumerate(things):
+        _take_nearer(least, which, xy, index, thing, half_span_m)
+    return least, which
 
 
 def _take_nearer(

@@ -24,6 +24,9 @@ def plan(
     explain: Annotated[
         bool, typer.Option("--explain", help="print every assumption, default and source")
     ] = False,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="also write every shot as a small GIF (a minute each)")
+    ] = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
@@ -35,6 +38,7 @@ def plan(
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.output import everything, folder, report
     from shotplan.output import track as tracks
+    from shotplan.output.preview import previews
 
     ours = tracks.HEADER.encode("ascii")
     outing = planning.read(site)
@@ -44,6 +48,9 @@ def plan(
         made = planning.make(outing, tell)
         tell("drawing the map")
         files = everything(made)
+        if preview:
+            tell("drawing the previews")
+            files |= previews(made)
     place = site / "out" if out is None else out
     folder.write(place, files, force=force)
     if track is not None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from shotplan.kernels import following, setpoints
@@ -30,40 +32,73 @@ def fly(
     `ride` and `wish` cover the same samples, lead-in included; the track covers the filmed ones.
     `wind_m_s (3,)` or `(r, 3)` is the vector the air moves toward. `delay_s`, `response_rad_s
     (r,)` where rides differ in them (default: the aircraft's); `push_m_s2 (r, n, 3)` what gusts
-    add, over the samples of the wish. The nose points where the camera
-    points in azimuth, or along the flight's own course where the camera turns freely; held straight
-    down, the camera's picture is turned with the delay too. How fast nose and camera can turn is
-    not modelled: the pace check compares it.
+    add, over the samples of the wish. The nose points where the camera points in azimuth, or along
+    the flight's own course where the camera turns freely; held straight down, the camera's picture
+    is turned with the delay too. How fast nose and camera can turn is not modelled: the pace check
+    compares it.
     """
+    return fly_alike(
+        (wish,), ride, aircraft, wind_m_s, substep_s,
+        delay_s=delay_s, response_rad_s=response_rad_s, push_m_s2=push_m_s2,
+    )[0]  # fmt: skip
+
+
+def fly_alike(
+    wishes: Sequence[Wish],
+    ride: Ride,
+    aircraft: Aircraft,
+    wind_m_s: Array,
+    substep_s: float = 0.02,
+    *,
+    delay_s: Array | None = None,
+    response_rad_s: Array | None = None,
+    push_m_s2: Array | None = None,
+) -> list[Track]:
+    """`fly` after several wishes over the same rides, all of which follow the rider or none: the
+    same as one by one, only quicker."""
+    follows = wishes[0].follows_rider
+    if any(w.follows_rider != follows for w in wishes):
+        raise ValueError("wanted wishes that all follow the rider, or none")
+    times, rides = len(wishes), ride.rides
     first = ride.first
     end = int(np.flatnonzero(ride.filming.any(axis=0))[-1]) + 1
-    delay = aircraft.response_delay_s if delay_s is None else delay_s
+    delay = np.full(rides, aircraft.response_delay_s) if delay_s is None else delay_s
+    response = aircraft.response_rad_s if response_rad_s is None else response_rad_s
+    level = np.ndim(wind_m_s) == 1
     flown = following.follow(
-        wish.camera_xyz_m[:, : end + 2],  # differences at the last sample look one ahead
+        # Differences at the last sample look one ahead.
+        np.concatenate([w.camera_xyz_m[:, : end + 2] for w in wishes]),
         first,
         STEP_S,
-        delay if wish.follows_rider else 0.0,
-        aircraft.response_rad_s if response_rad_s is None else response_rad_s,
+        np.tile(delay, times) if follows else 0.0,
+        np.tile(np.broadcast_to(response, (rides,)), times),
         aircraft.limits,
-        wind_m_s,
-        own_acceleration=not wish.follows_rider,
+        wind_m_s if level else np.tile(wind_m_s, (times, 1)),
+        own_acceleration=not follows,
         substep_s=substep_s,
-        push_m_s2=push_m_s2,
+        push_m_s2=None if push_m_s2 is None else np.concatenate([push_m_s2] * times),
     )
-    count = end - first
-    xyz, velocity, asked, setpoint_velocity = (a[:, :count] for a in flown)
-    azimuth, elevation = _pointed(wish, xyz, first, delay)
-    return Track(
-        ride=ride.samples(slice(first, end)),
-        xyz_m=xyz,
-        velocity_m_s=velocity,
-        heading_rad=along_course(velocity, azimuth) if aircraft.camera_turns_freely else azimuth,
-        camera_azimuth_rad=azimuth,
-        camera_elevation_rad=elevation,
-        asked_m_s2=asked,
-        setpoint_velocity_m_s=setpoint_velocity,
-        known=(ride.ground_known & wish.known)[:, first:end],
-    )
+    part = ride.samples(slice(first, end))
+    tracks = []
+    for index, wish in enumerate(wishes):
+        rows = slice(index * rides, (index + 1) * rides)
+        own = following.Flown(*(a[rows, : end - first] for a in flown))
+        azimuth, elevation = _pointed(wish, own.xyz_m, first, delay)
+        free = aircraft.camera_turns_freely
+        tracks.append(
+            Track(
+                ride=part,
+                xyz_m=own.xyz_m,
+                velocity_m_s=own.velocity_m_s,
+                heading_rad=along_course(own.velocity_m_s, azimuth) if free else azimuth,
+                camera_azimuth_rad=azimuth,
+                camera_elevation_rad=elevation,
+                asked_m_s2=own.asked_m_s2,
+                setpoint_velocity_m_s=own.setpoint_velocity_m_s,
+                known=(ride.ground_known & wish.known)[:, first:end],
+            )
+        )
+    return tracks
 
 
 def _pointed(wish: Wish, xyz_m: Array, first: int, delay_s: float | Array) -> tuple[Array, Array]:

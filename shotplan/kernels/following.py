@@ -97,7 +97,8 @@ def follow(
         rows = Flown(*(a[start : start + size] for a in out))
         rows.setpoint_velocity_m_s[:] = plan.velocity[: -1 : 2 * substeps]
         state = _fly_block(pull, *state, w, limits, air, step_s / substeps, rows)
-    xyz, velocity, asked, setpoint = (np.ascontiguousarray(a.transpose(2, 0, 1)) for a in out)
+    xyz, velocity = (np.ascontiguousarray(a.transpose(2, 0, 1)) for a in out[:2])
+    asked, setpoint = (a.transpose(2, 0, 1) for a in out[2:])  # seldom asked for: left as they are
     return Flown(xyz, velocity, asked[..., 0], setpoint)
 
 

@@ -30,10 +30,10 @@ SKITTLE: Array = np.array([
 
 def crown(bands: int) -> Array:
     """The outline of a crown rounded inside its column, which it touches on top, beneath and all
-    round half-way up: a superellipse of the third degree."""
+    round half-way up: a superellipse of degree 2.5."""
     angle = np.linspace(-0.5 * np.pi, 0.5 * np.pi, bands + 1)
-    out = np.abs(np.cos(angle)) ** (2.0 / 3.0)
-    up = np.sign(np.sin(angle)) * np.abs(np.sin(angle)) ** (2.0 / 3.0)
+    out = np.abs(np.cos(angle)) ** (2.0 / 2.5)
+    up = np.sign(np.sin(angle)) * np.abs(np.sin(angle)) ** (2.0 / 2.5)
     out[[0, -1]] = 0.0
     return np.column_stack([out, 0.5 + 0.5 * up])
 

@@ -49,7 +49,8 @@ def walk_m(
     A step is a way where the ground (`ground_m`: `(..., 2)` -> elevation) rises or falls by no more
     than `steepest` on any of its pieces. One steps off the line onto nodes within a step of it, as
     steep. A way is up to 8 % longer than the straight line, as its steps have eight directions.
-    Neglected: what stands in the way.
+    Aslant a slope a way is less steep than straight up, as a path is. Neglected: what stands in the
+    way.
     """
     step = float(xy_m[0, 1, 0] - xy_m[0, 0, 0])
     away = _from_line(xy_m, z_m, line_m, step, steepest)

@@ -18,6 +18,7 @@ Index = NDArray[np.intp]
 
 NEAR_M = 0.05  # nothing nearer ahead of the eye is drawn
 BLOCK = 1_000_000  # pixels at a time
+THICK_M = 60.0
 
 
 class Seen(NamedTuple):
@@ -149,8 +150,8 @@ def _blocks(count: Index) -> list[slice]:
 
 
 def strokes(view: View, start_m: Array, end_m: Array) -> Seen:
-    """The nearest of thin lines `(m, 3)` -> `(m, 3)` in each pixel, two pixels thick whatever the
-    distance."""
+    """The nearest of thin lines `(m, 3)` -> `(m, 3)` in each pixel: two pixels thick up to
+    `THICK_M` ahead, one beyond."""
     value = np.full(view.rows * view.cols, -np.inf)
     item = np.full(view.rows * view.cols, -1, dtype=np.intp)
     a, b = ((p - view.eye_m) @ axes(view).T for p in (start_m, end_m))
@@ -181,6 +182,7 @@ def strokes(view: View, start_m: Array, end_m: Array) -> Seen:
         for dy in (-1, 0):
             col, row = (np.rint(at[:, k]).astype(np.intp) + d for k, d in ((0, dx), (1, dy)))
             on = (col >= 0) & (col < view.cols) & (row >= 0) & (row < view.rows)
+            on &= (at[:, 2] > 1.0 / THICK_M) | (dx + dy == 0)
             pixel = row[on] * view.cols + col[on]
             np.maximum.at(value, pixel, at[on, 2])
             won = at[on, 2] == value[pixel]

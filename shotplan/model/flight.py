@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple, Protocol
-
-import numpy as np
 
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
@@ -64,32 +62,6 @@ class Wish:
             known=self.known[rows, part],
             down_toward_rad=None if down is None else down[rows, part],
         )
-
-
-def stacked(wishes: Sequence[Wish]) -> Wish:
-    """Several wishes of one kind over the same samples as one, row under row."""
-    kinds = {(w.follows_rider, w.aim_follows_rider) for w in wishes}
-    if len(kinds) != 1:
-        raise ValueError(f"wanted wishes that follow alike, got {sorted(kinds)}")
-    return Wish(
-        camera_xyz_m=np.concatenate([w.camera_xyz_m for w in wishes]),
-        aim_xyz_m=np.concatenate([w.aim_xyz_m for w in wishes]),
-        follows_rider=wishes[0].follows_rider,
-        aim_follows_rider=wishes[0].aim_follows_rider,
-        known=np.concatenate([w.known for w in wishes]),
-        down_toward_rad=_stacked_down(wishes),
-    )
-
-
-def _stacked_down(wishes: Sequence[Wish]) -> Array | None:
-    if all(w.down_toward_rad is None for w in wishes):
-        return None
-    return np.concatenate(
-        [
-            np.full(w.known.shape, np.nan) if w.down_toward_rad is None else w.down_toward_rad
-            for w in wishes
-        ]
-    )
 
 
 class Style(Protocol):

@@ -90,7 +90,8 @@ class Sun(NamedTuple):
 class Frame(NamedTuple):
     """One picture, all `(rows, cols)`: `kind`; `thing` whose (-1 nobody's); `away_m` (+inf sky);
     `at_m (.., 3)`; `slope` of the ground (rise over run, 0 elsewhere); `light` about 1 on level
-    ground in the sun; and of the whole, the view, the way of its rays, rider and sun."""
+    ground in the sun; and of the whole, the view, the way of its rays, rider and sun, and which
+    thing the camera is `inside` ("" none)."""
 
     view: view_march.View
     way: Array
@@ -102,6 +103,7 @@ class Frame(NamedTuple):
     light: Array
     rider: Rider
     sun: Sun
+    inside: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,7 +211,7 @@ def frame(setting: Setting, sample: int, cols: int = 640) -> Frame:
     slope, light = _light(setting, sample, found, solids, met.which, at, away)
     return Frame(
         view, way, found.kind, found.thing, away, at, slope, light,
-        _rider(setting, sample, found, rider), _sun(setting, sample, found),
+        _rider(setting, sample, found, rider), _sun(setting, sample, found), _inside(setting, view),
     )  # fmt: skip
 
 
@@ -223,6 +225,12 @@ def _view(setting: Setting, sample: int, cols: int) -> view_march.View:
         cols,
         round(cols / cam.aspect),
     )
+
+
+def _inside(setting: Setting, view: view_march.View) -> str:
+    obstacles = setting.scene.site.obstacles
+    met = obstacles.rest_drawn.nearest(view.eye_m[None], enough_m=0.1)
+    return obstacles.things[met.thing[0]].label if met.distance_m[0] == 0.0 else ""
 
 
 class _Buffer:
@@ -275,7 +283,7 @@ def _columns(setting: Setting, view: view_march.View) -> Solids:
     away = np.hypot(*(bodies.columns.xy_m - view.eye_m[:2]).T)
     crowns = setting.column_kind == Kind.TREE
     shapes = (
-        (crowns & (away < NEAR_M), meshes.crown(12), 24),
+        (crowns & (away < NEAR_M), meshes.crown(14), 32),
         (crowns & (away >= NEAR_M) & (away < FAR_M), meshes.crown(6), 10),
         (~crowns & (away < FAR_M), meshes.CYLINDER, 16),
     )
@@ -295,7 +303,7 @@ def _figures(feet_m: list[Array], kind: Kind) -> Solids:
     feet = feet[np.isfinite(feet).all(axis=1)]
     girth = np.full(len(feet), GIRTH_M)
     columns = Columns(feet[:, :2], girth, feet[:, 2], feet[:, 2] + RIDER_M)
-    corners, _ = meshes.turned(columns, meshes.SKITTLE, 16)
+    corners, _ = meshes.turned(columns, meshes.SKITTLE, 20)
     count = len(corners)
     return Solids(corners, np.full(count, kind, dtype=np.int8), np.full(count, -1, dtype=np.intp))
 
@@ -321,7 +329,7 @@ def _light(
         return slope, sky
     direct = np.maximum(normal @ toward, 0.0) / max(float(toward[2]), LOW_SUN)
     lit = _lit(setting, found, solids, toward, at + 0.03 * normal, away)
-    return slope, 0.52 * sky + 0.5 * np.minimum(direct, 1.5) * lit
+    return slope, 0.52 * sky + 0.5 * np.minimum(direct, 1.3) * lit
 
 
 def _facing(corners_m: Array, which: NDArray[np.intp], way: Array) -> Array:
@@ -338,7 +346,9 @@ def _lit(
     share = np.ones(found.kind.shape)
     asks = np.isfinite(found.ahead_m) & (found.kind != Kind.UNKNOWN) & (found.kind != Kind.WIRE)
     kind, points = found.kind[asks], at[asks]
-    spare = np.where(np.isin(kind, LEAVES), OWN_M, np.where(kind >= Kind.RIDER, 1.0, 0.03))
+    spare = np.select(
+        [np.isin(kind, LEAVES), kind >= Kind.RIDER, kind >= Kind.TREE], [OWN_M, 1.0, 0.4], 0.03
+    )
     by_ground = shadows.lit_by_ground(setting.hidden, points)
     by_things = shadows.lit(points, away[asks], spare, toward, solids.corners_m)
     share[asks] = np.minimum(by_ground, by_things)
@@ -388,9 +398,10 @@ def _hider(setting: Setting, found: _Buffer, alone: Bools) -> str:
 def _sun(setting: Setting, sample: int, found: _Buffer) -> Sun:
     view, toward = found.view, setting.scene.toward_sun[sample]
     col, row, _ = view_march.placed(view, view.eye_m + 1e6 * toward)
-    right, up, ahead = view_march.axes(view) @ toward
+    right, up, _ = view_march.axes(view) @ toward
+    level = toward @ [np.sin(view.azimuth_rad), np.cos(view.azimuth_rad), 0.0]
     free = False
     if 0.0 <= col < view.cols and 0.0 <= row < view.rows:
         free = bool(found.kind[int(row), int(col)] == Kind.SKY)
     place, way = (float(col), float(row)), (float(right), -float(up))
-    return Sun(bool(toward[2] > 0.0), toward, place, way, bool(ahead > 0.0), free)
+    return Sun(bool(toward[2] > 0.0), toward, place, way, bool(level > 0.0), free)

@@ -13,12 +13,13 @@ from collections.abc import Callable
 
 from shotplan.model.judged import Plan
 from shotplan.output import map as live_map
-from shotplan.output import report, take_along
+from shotplan.output import report, storyboard, take_along
 
 OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
     report.output,
     live_map.output,
     take_along.output,
+    storyboard.output,
 )
 
 PARTS = (
@@ -26,6 +27,8 @@ PARTS = (
     "first",
     "flights",
     "folder",
+    "frame_marks",
+    "frame_picture",
     "ground",
     "hours",
     "inventory",
@@ -40,10 +43,12 @@ PARTS = (
     "page",
     "pieces",
     "placing",
+    "preview",
     "questions",
     "shapes",
     "site_file",
     "slider",
+    "slider_rows",
     "spots",
     "spots_picture",
     "still",

@@ -71,10 +71,10 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         for w in site.terrain.water
     )
     return (
-        Sheet("ground: relief, lines of equal height, water", (*water, *contours)),
+        Sheet("ground, heights, water", (*water, *contours)),
         Sheet("trees, buildings, wires", tuple(_things(plan, view))),
-        Sheet("other people, keep-outs, boundary, survey", tuple(areas(site))),
-        Sheet("the ride, launch and stands", (*ride_line(plan.outing), *_places(plan))),
+        Sheet("people, keep-outs, boundary", tuple(areas(site))),
+        Sheet("the ride, launch, stands", (*ride_line(plan.outing), *_places(plan))),
         *overlays.below(plan),
         *(
             Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size)))

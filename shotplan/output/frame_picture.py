@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +9,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame_view import Frame, Kind
 
 SKY_TOP, SKY_LOW = (118, 155, 188), (222, 230, 232)
-GENTLE, STEEP = (171, 164, 118), (128, 117, 104)  # ground, by its slope
+GENTLE, STEEP = (184, 176, 128), (138, 126, 112)  # ground, by its slope
 STEEP_IS = (0.35, 1.1)  # rise over run between which it turns to rock
 SOLID = {
     Kind.WATER: (84, 121, 142),
@@ -25,10 +23,11 @@ SOLID = {
     Kind.RIDER: (232, 106, 42),
     Kind.CREW: (96, 82, 150),
 }
-UNKNOWN, HATCH = (196, 196, 194), (150, 150, 150)
+UNKNOWN, HATCH = (205, 205, 203), (172, 172, 171)
 HATCH_PX, HATCH_LINE_PX = 14, 3
 HAZE_M = 2600.0  # far things fade into the sky's edge
 MESH_M = 10.0  # squares drawn on the ground
+RUNGS_M = 2.0  # of elevation from line to line on woods
 MESH_PX = 0.75  # half the width of their lines
 MESH_FADES = (0.35, 0.08)  # of a square to a pixel, between which lines fade in
 DARK_DEG = (6.0, -8.0)  # the sun's elevations between which the day's colours go
@@ -38,8 +37,10 @@ DARKEST = 0.5
 def rgb(frame: Frame) -> NDArray[np.uint8]:
     """`(rows, cols, 3)` of one frame."""
     colour = _base(frame) * frame.light[..., None]
-    ground = np.isin(frame.kind, (Kind.GROUND,))
-    colour *= 1.0 - 0.13 * np.where(ground, _mesh(frame), 0.0)[..., None]
+    ground, wood = frame.kind == Kind.GROUND, frame.kind == Kind.WOOD
+    lines = np.where(ground, _mesh(frame, (0, 1), MESH_M), 0.0)
+    lines = np.where(wood, _mesh(frame, (2,), RUNGS_M), lines)
+    colour *= 1.0 - 0.13 * lines[..., None]
     _water(frame, colour)
     sky = _sky(frame)
     air = np.exp(-np.where(np.isfinite(frame.away_m), frame.away_m, 1e9) / HAZE_M)
@@ -62,11 +63,11 @@ def _base(frame: Frame) -> Array:
     return np.where((frame.kind == Kind.GROUND)[..., None], ground, colour)
 
 
-def _mesh(frame: Frame) -> Array:
-    """How much of each pixel is a line of the squares on the ground."""
+def _mesh(frame: Frame, axes: tuple[int, ...], step_m: float) -> Array:
+    """How much of each pixel is a line, every so many metres along axes of the frame."""
     drawn = np.zeros(frame.kind.shape)
-    for axis in (0, 1):
-        at = frame.at_m[..., axis] / MESH_M
+    for axis in axes:
+        at = frame.at_m[..., axis] / step_m
         down, across = np.gradient(at)
         per_px = np.hypot(down, across)
         off = np.abs(at - np.rint(at)) / np.maximum(per_px, 1e-9)
@@ -114,15 +115,3 @@ def _hatched(frame: Frame) -> Array:
     rows, cols = frame.kind.shape
     stripe = np.add.outer(np.arange(rows), np.arange(cols)) % HATCH_PX < HATCH_LINE_PX
     return np.where(stripe[..., None], np.array(HATCH, dtype=float), np.array(UNKNOWN, dtype=float))
-
-
-def packed(image: Any) -> bytes:
-    """A picture as a PNG of at most 256 colours."""
-    import io
-
-    from PIL import Image
-
-    out = io.BytesIO()
-    few = image.quantize(256, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
-    few.save(out, format="PNG", optimize=True)
-    return out.getvalue()

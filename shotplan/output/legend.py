@@ -12,12 +12,14 @@ _ROUND = {"tree", "pole", "grown"}
 _DIAMOND = "M26 3L34 11L26 19L18 11Z"
 
 
-def html(looks: AbstractSet[str], left_out: int) -> str:
-    """The folded legend of the `looks` that are on the map; `left_out` obstacles are not."""
-    keys = [k for k, it in look.LOOKS.items() if it.says and k in looks]
-    items = [_item(_sample(k), look.LOOKS[k].says) for k in keys]
+def html(looks: AbstractSet[str], printed: AbstractSet[str], left_out: int) -> str:
+    """The folded legend of the `looks` that are on the live map, those of the still picture
+    `printed`; `left_out` obstacles are on neither."""
     pins = {"pin"} if any(k.startswith("pin-") for k in looks) else set()
-    items += [_item(_mark(k), says) for k, says in look.MARKS.items() if k in looks | pins]
+    keys = [k for k, it in look.LOOKS.items() if it.says and k in looks]
+    items = [_item(_sample(k), look.LOOKS[k].says, k in printed) for k in keys]
+    keys = [k for k in look.MARKS if k in looks | pins]
+    items += [_item(_mark(k), look.MARKS[k], k in printed | pins) for k in keys]
     if left_out:
         items.append(f"<li>{left_out} obstacles far from the flights are not drawn</li>\n")
     return (
@@ -29,9 +31,10 @@ def html(looks: AbstractSet[str], left_out: int) -> str:
     )
 
 
-def _item(shapes: str, says: str) -> str:
+def _item(shapes: str, says: str, printed: bool) -> str:
+    only = "" if printed else ' class="live-only"'
     return (
-        f'<li><svg width="52" height="22" aria-hidden="true">{shapes}</svg> '
+        f'<li{only}><svg width="52" height="22" aria-hidden="true">{shapes}</svg> '
         f"<span>{escape(says)}</span></li>\n"
     )
 

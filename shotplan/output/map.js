@@ -136,8 +136,9 @@ function shotplanApart(map) {
   var frame = map.getContainer().getBoundingClientRect();
   document.querySelectorAll("#air, .leaflet-control").forEach(function (fixed) {
     var it = fixed.getBoundingClientRect();
-    taken.push([it.left - frame.left, it.top - frame.top, it.right - frame.left,
-      it.bottom - frame.top]);
+    var open = fixed.classList.contains("leaflet-control-layers-expanded");
+    taken.push([open ? it.right - frame.left - 50 : it.left - frame.left, it.top - frame.top,
+      it.right - frame.left, open ? it.top - frame.top + 50 : it.bottom - frame.top]);
   });
   marks.sort(function (a, b) { return a.rank - b.rank; });
   marks.forEach(function (mark) { shotplanPlace(mark, taken, lines, size); });
@@ -170,7 +171,14 @@ L.Map.addInitHook(function () {
   }
   function again() { far(); shotplanApart(map); }
   map.on("zoomend resize overlayadd overlayremove", again);
-  addEventListener("load", function () { first = map.getZoom(); again(); });
+  addEventListener("load", function () {
+    first = map.getZoom();
+    again();
+    // A tap on a label counts as two clicks, which the map would take for a double tap.
+    document.querySelectorAll(".leaflet-control").forEach(function (control) {
+      L.DomEvent.on(control, "click", L.DomEvent.stopPropagation);
+    });
+  });
   // A sheet that is shown again goes back to its place between the others.
   map.on("overlayadd", function () {
     shotplanSheets.forEach(function (sheet) {

@@ -17,7 +17,7 @@ import numpy as np
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.judged import Plan
-from shotplan.output import drawing, first, ground, look, moments, page, slider, still, words
+from shotplan.output import drawing, first, ground, look, page, slider, slider_rows, still, words
 from shotplan.output.shapes import Extent, Info, Shape, Sheet
 
 if TYPE_CHECKING:
@@ -44,10 +44,11 @@ def html(plan: Plan) -> str:
     block = {
         "titles": [s.title for s in sheets],
         "infos": [[i.title, [list(r) for r in i.rows]] for i in infos.found],
-        **moments.block(plan.shots, site.frame),
+        **slider_rows.block(plan.shots, site.frame),
     }
-    looks = {shape.look for sheet in sheets for shape in sheet.shapes} | {"rider", "craft"}
-    looks |= {"hatch"} if backdrop.gaps else set()
+    hatch = {"hatch"} if backdrop.gaps else set()
+    printed = {shape.look for sheet in sheets if sheet.on for shape in sheet.shapes} | hatch
+    looks = {shape.look for sheet in sheets for shape in sheet.shapes} | hatch | set(slider.LOOKS)
     weather = plan.outing.day.weather
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
@@ -58,6 +59,7 @@ def html(plan: Plan) -> str:
         script=script,
         panels=(slider.panel(),),
         looks=looks,
+        printed=printed - {"call"},
         air=air,
         left_out=drawing.left_out(plan),
         tool=f"shotplan {plan.version}",

@@ -1,5 +1,5 @@
-"""What lies over or under the flights, each a sheet of its own: where it may come down, where it
-is over all rides, what the watchers see, the way home, last calls."""
+"""What lies under or over the flights, each a sheet of its own: where it may come down, where it
+is over all rides, the way home, what the watchers see, last calls."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shotplan.output.watched import Sight, Watched, watched
 from shotplan.output.words import plain
 
 OFF_M = 0.1  # a track is drawn to so much: own choice
-WAYS = 7  # of the way home, from all along the track
+WAYS = 4  # of the way home, from all along the track
 SHORT_S = 0.3  # a view lost or won for less is not drawn
 OWN = {"fall", "return"}  # checks whose drawings have a sheet of their own
 
@@ -30,10 +30,11 @@ def below(plan: Plan) -> tuple[Sheet, ...]:
     eyes: dict[str, list[Shape]] = {}
     for i, shot in enumerate(plan.shots):
         for one in watched(shot.scene):
-            eyes.setdefault(one.who, []).extend(_seen(shot, words.letter(i), one))
+            eyes.setdefault(one.who, []).extend(seen(shot, words.letter(i), one))
     return (
-        Sheet("where it may come down if it stops flying", tuple(_fall(plan)), on=False),
+        Sheet("where it may come down", tuple(_fall(plan)), on=False),
         Sheet("where it flies over all rides", tuple(_corridors(plan)), on=False),
+        Sheet("the way home, left alone", tuple(_homes(plan)), on=False),
         *(Sheet(f"what {who} sees", tuple(shapes), on=False) for who, shapes in eyes.items()),
     )
 
@@ -41,9 +42,8 @@ def below(plan: Plan) -> tuple[Sheet, ...]:
 def above(plan: Plan) -> tuple[Sheet, ...]:
     """What lies over the flights."""
     return (
-        Sheet("the way home when left alone", tuple(_homes(plan)), on=False),
         Sheet("what else the checks draw", tuple(_others(plan))),
-        Sheet("last calls: by where to call stop (from near)", tuple(_calls(plan))),
+        Sheet("last calls (from near)", tuple(_calls(plan))),
     )
 
 
@@ -80,7 +80,7 @@ def _band(shot: ShotPlan, letter: str, band: int) -> Shape:
     return Shape("area", look, (np.concatenate(sides),), info=Info(title, rows))
 
 
-def _seen(shot: ShotPlan, letter: str, one: Watched) -> Iterator[Shape]:
+def seen(shot: ShotPlan, letter: str, one: Watched) -> Iterator[Shape]:
     """Along the track where a watcher does not see it; for each stretch one line of sight."""
     path, ride = shot.scene.track.xyz_m[0, :, :2], shot.scene.track.ride
     lines: list[Shape] = []

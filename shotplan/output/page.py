@@ -48,13 +48,14 @@ def page(
     script: str,
     panels: tuple[Panel, ...],
     looks: AbstractSet[str],
+    printed: AbstractSet[str],
     air: Air,
     left_out: int,
     tool: str,
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
-    and the `panels` below it show; `looks` are explained in the legend; `air` is drawn beside
-    north."""
+    and the `panels` below it show; `looks` are explained in the legend, also on paper those
+    of the still `picture` (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, own("map.css") + _verdict_css())
     ours = (own("map.js"), *(p.script for p in panels))
@@ -81,7 +82,7 @@ def page(
         _header(answer),
         view,
         *(p.html for p in panels),
-        legend.html(looks, left_out),
+        legend.html(looks, printed, left_out),
         "<main>\n",
         *(_shot(s) for s in answer.shots),
         _notes(answer, tool),

@@ -76,7 +76,7 @@
   }
 
   function picture(kind) {
-    var svg = drawn("svg", {viewBox: "-18 -18 36 36", width: 36, height: 36});
+    var svg = drawn("svg", {viewBox: "-18 -18 36 36", width: 28, height: 28});
     if (kind === "rider") {
       drawn("circle", {r: 11, fill: "#22262b"}, svg);
       drawn("circle", {r: 9.5, fill: "#ffffff"}, svg);
@@ -94,7 +94,7 @@
   }
 
   function mover(kind) {
-    var icon = L.divIcon({className: "mover " + kind, html: picture(kind), iconSize: [36, 36]});
+    var icon = L.divIcon({className: "mover " + kind, html: picture(kind), iconSize: [28, 28]});
     return L.marker([0, 0], {icon: icon, interactive: false, keyboard: false,
       zIndexOffset: kind === "craft" ? 3000 : 2900});
   }
@@ -117,8 +117,8 @@
       "your display reads " + metres(row.above_launch);
     by("when").textContent = row.t.toFixed(1) + " s, " + row.along.toFixed(0) +
       " m along the ride";
-    by("display").textContent = display + "; " + metres(row.height) + " above the ground below";
-    by("rider").textContent = metres(row.away) + ", flying " + row.speed.toFixed(1) + " m/s" +
+    by("display").textContent = display + "; " + metres(row.height) + " over the ground";
+    by("rider").textContent = metres(row.away) + " away, flying " + row.speed.toFixed(1) + " m/s" +
       (row.blind ? ", toward what it does not sense" : "");
     by("seen").textContent = row.seen;
     by("nearest").textContent = row.nearest;
@@ -203,6 +203,11 @@
     strip();
   }
 
+  function closer() {
+    var all = shot().rows.map(function (row) { return shotplanAt(row[2], row[3]); });
+    if (map) { map.fitBounds(all, {padding: [50, 50], maxZoom: 20.5, animate: false}); }
+  }
+
   function keys(e) {
     var by_s = {ArrowLeft: -0.5, ArrowDown: -0.5, ArrowRight: 0.5, ArrowUp: 0.5,
       PageDown: -5, PageUp: 5}[e.key];
@@ -217,7 +222,7 @@
     var button = shotplanPut(by("shots"), "button", it.letter);
     button.type = "button";
     button.setAttribute("aria-label", "shot " + it.title);
-    button.addEventListener("click", function () { pick(index); go(0); });
+    button.addEventListener("click", function () { pick(index); closer(); go(0); });
   });
   by("play").addEventListener("click", play);
   by("at").addEventListener("input", function () { stop(); go(Number(by("at").value)); });

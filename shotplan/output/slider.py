@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from shotplan.output.page import Panel, own
 
+LOOKS = ("rider", "craft")  # in the legend
 ROWS = (
     ("when", "when"),
     ("display", "height"),
-    ("rider", "to the rider"),
+    ("rider", "rider"),
     ("seen", "in sight"),
-    ("nearest", "nearest thing"),
-    ("binds", "what binds"),
+    ("nearest", "nearest"),
+    ("binds", "binds"),
 )
 
 

@@ -14,6 +14,7 @@ from shotplan.model.vantage import DOUBT, ROLES, TERMS, WEIGHTS, Role, Underfoot
 from shotplan.output import first
 from shotplan.output.words import letter, plain
 
+PLURAL = {"launch": "launches", "pilot": "pilots", "spotter": "spotters"}
 MOST_REASONS = 4  # for points ruled out
 NEAR_DEG = 50
 
@@ -42,7 +43,7 @@ def rows(found: Vantages) -> tuple[tuple[str, str], ...]:
         for one in found.proposals[role]:
             said += _proposal(one, found)
         if len(found.proposals[role]) < 3:
-            said.append((f"{role}s", _few(found, role)))
+            said.append((PLURAL[role], _few(found, role)))
         said += [line for one in found.now if one.role == role for line in _now(one, found)]
     return (*said, *(("note", plain(line)) for line in found.notes))
 
@@ -67,7 +68,7 @@ def _flight(found: Vantages) -> list[tuple[str, str]]:
 def _proposal(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     told = [(f"{one.role} {one.number}", f"{_sight(one)}; score {one.score:.2f}")]
     told += [("", line) for line in (*_where(one, found), *_reasons(one, found))]
-    told += [("", f"against it: {', '.join(one.against)}")] if one.against else []
+    told += [("", f"against it: {plain(', '.join(one.against))}")] if one.against else []
     return told + [("", f"not known: {plain(line)}") for line in one.doubts]
 
 

@@ -8,7 +8,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.eyesight import counted, range_m, view
 from shotplan.model.scene import Scene
@@ -40,12 +39,12 @@ class Watched(NamedTuple):
 
     def says(self, i: int) -> str:
         """`Ilse sees it, 81 m away`."""
-        away = say.metres(float(np.round(self.slant_m[i]))) if self.slant_m[i] < 1e4 else "far away"
+        away = f"{self.slant_m[i]:.0f} m"
         match self.sight[i]:
             case Sight.SEEN:
                 return f"{self.who} sees it, {away} away"
             case Sight.HIDDEN:
-                return f"{self.who} does not see it, {away} away: {self.cut_by[i]} hides it"
+                return f"{self.who} does not see it: {away} away, hidden by {self.cut_by[i]}"
             case Sight.FAR:
                 return f"{self.who} is {away} away: too small there to steer by eye"
             case _:
@@ -68,7 +67,7 @@ def says(all_watched: tuple[Watched, ...], i: int) -> str:
     deciding = [w.says(i) for w in all_watched if w.counts[i]]
     others = [w.says(i) for w in all_watched if not w.counts[i]]
     text = "; ".join(deciding) or "nobody watches whose sight counts"
-    return f"{text}. Beside them: {'; '.join(others)}" if others else text
+    return f"{text}; also watching: {'; '.join(others)}" if others else text
 
 
 def _watched(scene: Scene, watcher: Watcher, counts: Bools) -> Watched:

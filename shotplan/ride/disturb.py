@@ -5,7 +5,7 @@ Seeded: the same settings and seed give the same rides. Row 0 stays the undistur
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -49,24 +49,6 @@ def disturb(ride: Ride, said: Disturbance, spread: Spread) -> Disturbed:
     delay, response = (_factors(rng[4], spread.response, rides) for _ in range(2))
     level = np.zeros((*at.shape, 1))
     return Disturbed(many, own, np.concatenate([push, level], axis=-1), delay, response)
-
-
-def repeated(many: Disturbed, times: int) -> Disturbed:
-    """The same rides several times over, row under row."""
-    ride = many.ride
-    return Disturbed(
-        ride=replace(
-            ride,
-            **{
-                name: np.concatenate([getattr(ride, name)] * times)
-                for name in (f.name for f in fields(ride) if f.name != "t_s")
-            },
-        ),
-        own_error_m=np.concatenate([many.own_error_m] * times),
-        push_m_s2=np.concatenate([many.push_m_s2] * times),
-        delay=np.tile(many.delay, times),
-        response=np.tile(many.response, times),
-    )
 
 
 def _factors(rng: np.random.Generator, sigma: float, rides: int) -> Array:

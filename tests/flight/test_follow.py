@@ -7,10 +7,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shotplan.flight.follow import along_course, fly, held, look
+from shotplan.flight.follow import along_course, fly, fly_alike, held, look
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Style, Track, Wish, stacked
+from shotplan.model.flight import Stage, Style, Track, Wish
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
@@ -344,24 +344,15 @@ def test_held_straight_down_the_picture_turns_with_the_delay(
     np.testing.assert_array_equal(track.heading_rad, track.camera_azimuth_rad)
 
 
-def test_rides_that_aim_and_rides_that_look_down_are_flown_side_by_side(
+def test_wishes_that_aim_and_that_look_down_are_flown_side_by_side(
     north: Ride, make_aircraft: Make, level: Stage
 ) -> None:
-    down, aims = (s.place(north, level) for s in (TopDown(height_m=12.0), BEHIND))
-    both = replace(
-        north,
-        **{
-            f.name: np.concatenate([getattr(north, f.name)] * 2)
-            for f in fields(north)
-            if f.name != "t_s"
-        },
-    )
-    together = fly(stacked([down, aims]), both, make_aircraft(), STILL)
-    for row, wish in enumerate((down, aims)):
+    wishes = [s.place(north, level) for s in (TopDown(height_m=12.0), BEHIND)]
+    together = fly_alike(wishes, north, make_aircraft(), STILL)
+    for mine, wish in zip(together, wishes, strict=True):
         alone = fly(wish, north, make_aircraft(), STILL)
         for name in ("xyz_m", "heading_rad", "camera_azimuth_rad", "camera_elevation_rad"):
-            np.testing.assert_array_equal(getattr(together, name)[row], getattr(alone, name)[0])
-    assert stacked([aims, aims]).down_toward_rad is None
+            np.testing.assert_array_equal(getattr(mine, name), getattr(alone, name))
 
 
 def test_a_rise_is_flown_as_wished(north: Ride, make_aircraft: Make, level: Stage) -> None:

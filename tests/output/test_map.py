@@ -10,16 +10,18 @@ import subprocess
 import sys
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
-from shotplan.model.judged import Remark
+from shotplan.model.judged import Drawing, Finding, Remark, Spot
 from shotplan.model.rules import Reminder
 from shotplan.model.timeline import Slot
 from shotplan.model.verdict import Verdict
-from shotplan.output import drawing, legend, look
+from shotplan.output import drawing, flights, legend, look, overlays, watched
 from shotplan.output import map as live_map
+from shotplan.output.shapes import simplified
 from tests.output.hostile import EVERY, NAMES
 from tests.output.made_plan import made_plan
 
@@ -99,7 +101,7 @@ def test_folium_is_given_no_name(hostile_page: str) -> None:
 def test_hostile_names_are_text_only(hostile_page: str) -> None:
     tags = [t for t, _ in Elements(hostile_page).tags]
     assert tags.count("img") == 1
-    assert tags.count("script") == 5
+    assert tags.count("script") == 6
     assert "onerror=document" not in hostile_page.replace("&#x27;", "'").replace(
         "&lt;img src=x onerror=document", ""
     ).replace("\\u003cimg src=x onerror=document", "")
@@ -155,19 +157,159 @@ def test_the_same_plan_gives_the_same_bytes_in_another_process(tmp_path: Path) -
     assert pages[0] == pages[1]
 
 
-def test_a_tap_tells_what_binds() -> None:
+def block_of(page: str) -> dict[str, Any]:
+    texts = [t for _, a, t in Elements(page).raw if a.get("type") == "application/json"]
+    block: dict[str, Any] = json.loads("".join(texts))
+    return block
+
+
+def rows_of(block: dict[str, Any], shot: int) -> list[dict[str, Any]]:
+    """The rows of a shot by the names of their columns, numbers of texts looked up."""
+    found = block["shots"][shot]
+    rows = [dict(zip(block["columns"], row, strict=True)) for row in found["rows"]]
+    for row in rows:
+        row["verdict"] = block["verdicts"][row["verdict"]]
+        for name in ("seen", "nearest", "binds"):
+            row[name] = found["says"][row[name]]
+    return rows
+
+
+def test_a_moment_tells_what_binds() -> None:
+    rows = rows_of(block_of(live_map.html(made_plan())), 0)
+    at = {row["t"]: row for row in rows}
+    assert at[24.6]["verdict"] == "no-go"
+    assert at[24.6]["binds"] == "clearance: 0.0 m, needs 2.2 m, tree-04"
+    assert at[24.6]["nearest"] == "tree-04, 0.0 m"
+    assert {row["blind"] for row in rows} == {0, 1}
+    assert rows[-1]["verdict"] == "unknown"
+    assert rows[-1]["binds"].startswith("clearance: as far as known ")
+
+
+def test_a_moment_is_where_the_track_is() -> None:
+    """East, north and azimuth of the rows against the scene itself, through the frame."""
     plan = made_plan()
-    texts = [
-        text
-        for _, a, text in Elements(live_map.html(plan)).raw
-        if a.get("type") == "application/json"
+    block = block_of(live_map.html(plan))
+    scene = plan.shots[1].scene
+    track, frame = scene.track, plan.outing.site.frame
+    for row in rows_of(block, 1):
+        i = round(row["t"] * 10)
+        for name, xy in (("", track.xyz_m), ("rider_", track.ride.xyz_m)):
+            offset = np.array([row[f"{name}east"], row[f"{name}north"]]) * 1e-7
+            away = frame.xy_m(np.array(block["origin"]) + offset) - xy[0, i, :2]
+            assert np.linalg.norm(away) < 0.02
+        assert row["azimuth"] == pytest.approx(np.degrees(track.heading_rad[0, i]) % 360, abs=0.5)
+        # 14 m abeam and 14 m up; the camera aims 1 m above the ground under the rider.
+        assert row["away"] == pytest.approx(np.hypot(14.0, 13.0), abs=0.051)
+        assert row["speed"] == 6.0
+        assert row["above_launch"] == 14.0
+
+
+def test_thinning_keeps_every_change_of_verdict_and_every_pin() -> None:
+    plan = made_plan()
+    for index, shot in enumerate(plan.shots):
+        kept = {round(row["t"] * 10) for row in rows_of(block_of(live_map.html(plan)), index)}
+        changes = np.flatnonzero(np.diff(shot.sample_verdict)) + 1
+        pins = [f.at.sample for f in shot.findings if f.at is not None]
+        assert {*changes.tolist(), *pins} <= kept
+        assert len(kept) < 0.7 * len(shot.sample_verdict)
+
+
+def test_it_says_who_sees_it_and_whose_sight_counts() -> None:
+    rows = rows_of(block_of(live_map.html(made_plan())), 0)
+    eye = made_plan().outing.site.places["launch"].xyz_m + np.array([0.0, 0.0, 1.6])
+    away = np.linalg.norm(made_plan().shots[0].scene.track.xyz_m[0, 0] - eye)
+    assert rows[0]["seen"] == f"Sem sees it, {away:.0f} m away"
+
+
+def test_at_first_sight_two_pins_of_a_shot_and_the_rest_from_near() -> None:
+    plan = made_plan()
+    spread = [
+        dataclasses.replace(f, verdict=Verdict.CAUTION, at=dataclasses_at(f, 100 * k))
+        for k, f in enumerate(plan.shots[0].findings)
     ]
-    rows = json.loads("".join(texts))["shots"][0]["rows"]
-    words_at = {row[2]: (row[7], row[8], row[9]) for row in rows}
-    assert words_at[24.6][0] == "no-go"
-    assert words_at[24.6][2] == "clearance: 0.0 m, needs 2.2 m, tree-04"
-    assert {row[8] for row in rows} == {0, 1}
-    assert rows[-1][7] == "unknown"
+    shot = dataclasses.replace(plan.shots[0], findings=tuple(spread))
+    pins = [s for s in flights.shapes(shot, 0, 1.0) if s.look.startswith("pin-")]
+    assert [p.near for p in pins] == [False, False, True]
+
+
+def dataclasses_at(found: Finding, sample: int) -> Spot:
+    """The finding's place moved along the ride."""
+    assert found.at is not None
+    return found.at._replace(sample=sample, xyz_m=(float(sample), 0.0, 90.0))
+
+
+def test_layers_are_in_plain_words_from_the_ground_up() -> None:
+    plan = made_plan()
+    sheets = drawing.sheets(plan, drawing.whole(plan), ())
+    assert [(s.title, s.on) for s in sheets] == [
+        ("ground, heights, water", True),
+        ("trees, buildings, wires", True),
+        ("people, keep-outs, boundary", True),
+        ("the ride, launch, stands", True),
+        ("where it may come down", False),
+        ("where it flies over all rides", False),
+        ("the way home, left alone", False),
+        ("what Sem sees", False),
+        ("A: rim, from the sea side", True),
+        ("B: from the land side", True),
+        ("what else the checks draw", True),
+        ("last calls (from near)", True),
+    ]
+
+
+def test_a_way_home_and_a_fall_are_drawn_in_their_own_layers() -> None:
+    plan = made_plan()
+    ring = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]])
+    first = plan.shots[0].findings[0]
+    fall = dataclasses.replace(first, check="fall", drawings=(Drawing("down here", ring),))
+    home = Drawing("home", ring[:2], filled=False)
+    back = dataclasses.replace(first, check="return", drawings=(home,))
+    shot = dataclasses.replace(plan.shots[0], findings=(*plan.shots[0].findings, fall, back))
+    sheets = {s.title: s.shapes for s in overlays.below(dataclasses.replace(plan, shots=(shot,)))}
+    (down,) = sheets["where it may come down"]
+    assert down.kind == "area"
+    ways = sheets["the way home, left alone"]
+    assert {w.look for w in ways} == {"home", "home-worst"}
+    launch = plan.outing.site.places["launch"].xyz_m[:2]
+    thin = [w for w in ways if w.look == "home"]
+    assert len(thin) == overlays.WAYS
+    assert all((w.parts[0][-1] == launch).all() for w in thin)
+
+
+def test_where_a_watcher_does_not_see_it_is_drawn() -> None:
+    """A gap of 2 s in what the watcher sees, and one of 0.1 s that is too short to draw."""
+    plan = made_plan()
+    shot = plan.shots[0]
+    (whole,) = watched.watched(shot.scene)
+    sight = whole.sight.copy()
+    sight[100:120] = watched.Sight.HIDDEN
+    sight[200] = watched.Sight.HIDDEN
+    cut_by = np.where(sight == watched.Sight.HIDDEN, "the hut", "").astype(object)
+    one = whole._replace(sight=sight, cut_by=cut_by, free_m=0.5 * whole.slant_m)
+    shapes = list(overlays.seen(shot, "A", one))
+    (gap,) = [s for s in shapes if s.look == "unseen"]
+    path = shot.scene.track.xyz_m[0, :, :2]
+    assert np.allclose(gap.parts[0][[0, -1]], path[[100, 120]])
+    assert gap.info is not None
+    assert dict(gap.info.rows)["lasts"] == "2.0 s"
+    assert dict(gap.info.rows)["in its middle"].endswith("hidden by the hut")
+    (cut,) = [s for s in shapes if s.look == "sight-cut"]
+    assert np.allclose(cut.parts[0][1], (one.eye_m[110, :2] + path[110]) / 2.0)
+    assert len([s for s in shapes if s.look == "sight-free"]) == 2
+
+
+def test_a_line_is_drawn_with_fewer_points_and_strays_no_farther_than_said() -> None:
+    t = np.linspace(0.0, 6.0, 800)
+    path = np.stack([30.0 * np.sin(t), 20.0 * np.cos(1.7 * t)], axis=-1)
+    kept = simplified(path, 0.1)
+    assert len(kept) < 100
+    assert (kept[[0, -1]] == path[[0, -1]]).all()
+    start, way = kept[:-1], np.diff(kept, axis=0)
+    rest = path[:, None] - start
+    share = np.clip((rest * way).sum(-1) / (way**2).sum(-1), 0.0, 1.0)
+    off = np.linalg.norm(rest - share[..., None] * way, axis=-1).min(axis=1)
+    assert off.max() <= 0.1
+    assert len(simplified(path[:1], 0.1)) == 2
 
 
 def test_north_and_the_wind_are_on_the_live_map(plain_page: str) -> None:
@@ -233,7 +375,8 @@ def test_combined_cautions_and_what_is_also_no_go_are_not_folded() -> None:
 def test_no_go_carries_crosses_and_go_none() -> None:
     plan = made_plan()
     sheets = drawing.sheets(plan, drawing.whole(plan), ())
-    crosses = [s for s in sheets[-2].shapes if s.look == "cross"]
+    first = next(s for s in sheets if s.title.startswith("A: "))
+    crosses = [s for s in first.shapes if s.look == "cross"]
     path, code = plan.shots[0].scene.track.xyz_m[0, :, :2], plan.shots[0].sample_verdict
     assert crosses
     for shape in crosses:
@@ -242,6 +385,6 @@ def test_no_go_carries_crosses_and_go_none() -> None:
 
 
 def test_samples_of_the_legend_differ() -> None:
-    samples = re.findall(r"<li>(<svg.*?</svg>)", legend.html({*look.LOOKS, *look.MARKS}, 0))
+    samples = re.findall(r"<li[^>]*>(<svg.*?</svg>)", legend.html({*look.LOOKS, *look.MARKS}, set(), 0))
     assert len(samples) >= 25
     assert len(set(samples)) == len(samples)

@@ -13,7 +13,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Disturbance, Spread
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.ride.along import Ground, part, sampled
-from shotplan.ride.disturb import Disturbed, disturb, repeated
+from shotplan.ride.disturb import Disturbed, disturb
 from shotplan.ride.path import Path, at_speed, there_and_back
 
 MANY = 2000
@@ -424,17 +424,6 @@ def test_taking_one_spread_away_leaves_the_others_as_they_were() -> None:
     np.testing.assert_array_equal(braked.response, free.response)
     early = slice(0, ride.first)
     np.testing.assert_array_equal(braked.ride.along_m[:, early], free.ride.along_m[:, early])
-
-
-def test_repeated_are_the_same_rides_row_under_row() -> None:
-    made = many(shot(bends()), 4, {"brakes_per_km": 5.0}, follow_m=1.0, response=0.1)
-    thrice = repeated(made, 3)
-    for k in range(3):
-        rows = slice(4 * k, 4 * k + 4)
-        np.testing.assert_array_equal(thrice.ride.known_xyz_m[rows], made.ride.known_xyz_m)
-        np.testing.assert_array_equal(thrice.own_error_m[rows], made.own_error_m)
-        np.testing.assert_array_equal(thrice.delay[rows], made.delay)
-    np.testing.assert_array_equal(thrice.ride.t_s, made.ride.t_s)
 
 
 def test_one_ride_is_the_undisturbed_one() -> None:
