@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-BLOCK = 64  # samples whose set points are laid out at once: bounds memory, keeps them in cache
+BLOCK = 16_000  # rides times samples whose set points are laid out at once: they stay in cache
+FEW = 100  # rides for which it is quicker to cut all than to look whether one must be
 
 
 class Limits(NamedTuple):
@@ -81,33 +82,91 @@ def follow(
     w = np.broadcast_to(np.asarray(response_rad_s, dtype=float), (rides,)).copy()
     air = np.broadcast_to(np.asarray(wind_m_s, dtype=float), (rides, 3)).T[:2].copy()
     path = np.ascontiguousarray(wish_xyz_m.transpose(1, 2, 0))
+    shares = _shares(ago, step_s, 2 * substeps)
+    law = w * w * shares.place + 2.0 * w * shares.velocity
+    if own_acceleration:
+        law += shares.acceleration
     count = samples - first
-    out = Flown(*(np.empty((count, k, rides)) for k in (3, 3, 1, 3)))
-    for start in range(0, count, BLOCK):
-        size = min(BLOCK, count - start)
-        plan = _setpoints(path, ago, first + start, size, step_s, substeps)
-        pull = w * w * plan.place + 2.0 * w * plan.velocity
-        if own_acceleration:
-            pull += plan.acceleration
+    out = Flown(*(np.empty((rides, count, k)) for k in (3, 3, 1, 3)))
+    state = None
+    block = int(np.clip(BLOCK // rides, 16, 256))
+    for start in range(0, count, block):
+        size = min(block, count - start)
+        spot, steps = _delayed(path, ago, first + start, size)
+        velocity = _summed(steps, shares.velocity[:1], np.zeros_like(spot))[:, 0]
+        if state is None:
+            place = _summed(steps[:4], shares.place[:1], spot[:1])[0, 0]
+            state = place, velocity[0].copy()
+            _limit(state[1], limits, air, np.empty_like(air))
+        steady = w * w * spot
         if push_m_s2 is not None:
-            pull += _held(push_m_s2, first + start, size, substeps)
-        if start == 0:
-            state = plan.place[0].copy(), plan.velocity[0].copy()
-            _limit(state[1], limits, air)
-        rows = Flown(*(a[start : start + size] for a in out))
-        rows.setpoint_velocity_m_s[:] = plan.velocity[: -1 : 2 * substeps]
+            steady += push_m_s2[:, first + start : first + start + size].transpose(1, 2, 0)
+        pull = _summed(steps, law, steady)
+        rows = Flown(*(np.empty((size, k, rides)) for k in (3, 3, 1)), velocity)
         state = _fly_block(pull, *state, w, limits, air, step_s / substeps, rows)
-    xyz, velocity = (np.ascontiguousarray(a.transpose(2, 0, 1)) for a in out[:2])
-    asked, setpoint = (a.transpose(2, 0, 1) for a in out[2:])  # seldom asked for: left as they are
-    return Flown(xyz, velocity, asked[..., 0], setpoint)
+        for whole, part in zip(out, rows, strict=True):
+            whole[:, start : start + size] = part.transpose(2, 0, 1)
+    return out._replace(asked_m_s2=out.asked_m_s2[..., 0])
 
 
-class _Plan(NamedTuple):
-    """Set points every half substep, `(q, 3, r)` each."""
+class _Shares(NamedTuple):
+    """How much of the path's four steps, from one sample before to three after the one before the
+    delayed set point, is in the way from that one to the set point, in its velocity, and in its
+    acceleration: `(halves, 4, r)` each, every half substep."""
 
     place: Array
     velocity: Array
     acceleration: Array
+
+
+def _shares(ago: Array, step_s: float, halves: int) -> _Shares:
+    at = np.ceil(ago) - ago + np.arange(halves)[:, None] / halves
+
+    def way(to: Array) -> Array:
+        """Of each step as much as is before `to`, counted from the end of the first."""
+        parts = (
+            np.minimum(to, 0.0),
+            np.clip(to, 0.0, 1.0),
+            np.clip(to - 1.0, 0.0, 1.0),
+            np.maximum(to - 2.0, 0.0),
+        )
+        return np.stack(parts, axis=1)
+
+    return _Shares(
+        way(at),
+        (way(at + 0.5) - way(at - 0.5)) / step_s,
+        (way(at + 1.0) - 2.0 * way(at) + way(at - 1.0)) / step_s**2,
+    )
+
+
+def _delayed(path: Array, ago: Array, start: int, size: int) -> tuple[Array, Array]:
+    """Of `path (n, 3, r)`, straight on beyond its ends, from sample `start`: the samples just
+    before the delayed set point `(size, 3, r)`, and the steps `(size + 3, 3, r)` around."""
+    last = len(path) - 1
+    at = np.arange(start - 1, start + size + 3)[:, None] - np.ceil(ago).astype(np.intp)
+    on = np.clip(at, 0, last)[:, None, :]
+    spot = np.take_along_axis(path, on, axis=0)
+    beyond = at[:, None, :] - on
+    if beyond.any():
+        spot += np.minimum(beyond, 0) * (path[1] - path[0])
+        spot += np.maximum(beyond, 0) * (path[last] - path[last - 1])
+    return spot[1:-3], np.diff(spot, axis=0)
+
+
+def _summed(steps: Array, shares: Array, start: Array) -> Array:
+    """`(size, halves, 3, r)`: `start (size, 3, r)` and, every half substep, its shares of the
+    steps around each sample."""
+    size = len(start)
+    found = np.empty((size, len(shares), *start.shape[1:]))
+    part = np.empty_like(start)
+    for half, of in enumerate(shares):
+        total = found[:, half]
+        total[:] = start
+        for place, share in enumerate(of):
+            if share.any():
+                np.multiply(steps[place : place + size], share, out=part)
+                total += part
+    return found
 
 
 def _between(path: Array, at: Array) -> Array:
@@ -117,26 +176,6 @@ def _between(path: Array, at: Array) -> Array:
     low = np.take_along_axis(path, index[:, None, :], axis=0)
     high = np.take_along_axis(path, index[:, None, :] + 1, axis=0)
     return low + part * (high - low)
-
-
-def _setpoints(
-    path: Array, ago: Array, start: int, size: int, step_s: float, substeps: int
-) -> _Plan:
-    """The delayed set points from sample `start` over `size` steps, both ends included."""
-    halves = 2 * substeps
-    grid = start - 1 + np.arange((size + 2) * halves + 1) / halves
-    wide = _between(path, grid[:, None] - ago)
-    place = wide[halves:-halves]
-    velocity = (wide[3 * substeps : -substeps] - wide[substeps : -3 * substeps]) / step_s
-    acceleration = (wide[2 * halves :] - 2.0 * place + wide[: -2 * halves]) / step_s**2
-    return _Plan(place, velocity, acceleration)
-
-
-def _held(push_m_s2: Array, start: int, size: int, substeps: int) -> Array:
-    """`(q, 3, r)` the push every half substep from sample `start` over `size` steps."""
-    last = push_m_s2.shape[1] - 1
-    sample = np.repeat(np.arange(start, start + size), 2 * substeps)
-    return push_m_s2[:, np.minimum(np.append(sample, start + size), last)].transpose(1, 2, 0)
 
 
 def _fly_block(
@@ -151,43 +190,58 @@ def _fly_block(
 ) -> tuple[Array, Array]:
     """Integrate one block of samples into `out`; returns the state at its end.
 
-    `pull (q, 3, r)` is the law without the aircraft's own state, every half substep. The place
-    moves by the mean of the velocities before and after, so it keeps to the limits as they do.
+    `pull (size, halves, 3, r)` is the law without the aircraft's own state, every half substep. The
+    place moves by the mean of the velocities before and after, so it keeps to the limits as they
+    do. The state is changed in place.
     """
     stiffness, damping = w * w, 2.0 * w
     half = 0.5 * h
-    size = len(out.xyz_m)
-    pulls = iter(pull)
-    for sample in range(size):
+    a, after, hold, more = (np.empty_like(xyz) for _ in range(4))
+    level, spare = a[:2], np.empty_like(air)
+    for sample, pulls in enumerate(pull):
         out.xyz_m[sample] = xyz
         out.velocity_m_s[sample] = velocity
-        for substep in range((len(pull) - 1) // (2 * size)):
-            hold = stiffness * xyz + damping * velocity
-            a = next(pulls) - hold
+        for substep in range(0, len(pulls), 2):
+            np.multiply(stiffness, xyz, out=hold)
+            hold += np.multiply(damping, velocity, out=more)
+            np.subtract(pulls[substep], hold, out=a)
             if substep == 0:
-                out.asked_m_s2[sample, 0] = np.hypot(a[0], a[1])
-            _cut(a[:2], limits.acceleration_m_s2)
+                np.hypot(a[0], a[1], out=out.asked_m_s2[sample, 0])
+            _cut(level, limits.acceleration_m_s2, spare)
             # At the half step place and velocity have moved by half·velocity and half·a.
-            hold += half * (stiffness * velocity + damping * a)
-            a = next(pulls) - hold
-            _cut(a[:2], limits.acceleration_m_s2)
-            after = velocity + h * a
-            _limit(after, limits, air)
-            xyz = xyz + half * (velocity + after)
-            velocity = after
+            np.multiply(stiffness, velocity, out=more)
+            more += np.multiply(damping, a, out=after)
+            more *= half
+            hold += more
+            np.subtract(pulls[substep + 1], hold, out=a)
+            _cut(level, limits.acceleration_m_s2, spare)
+            np.multiply(h, a, out=after)
+            after += velocity
+            _limit(after, limits, air, spare)
+            np.add(velocity, after, out=more)
+            more *= half
+            xyz += more
+            velocity, after = after, velocity
     return xyz, velocity
 
 
-def _limit(velocity: Array, limits: Limits, air: Array) -> None:
+def _limit(velocity: Array, limits: Limits, air: Array, spare: Array) -> None:
     """Cut `velocity (3, r)` in place: level airspeed, climb and sink."""
     level, climb = velocity[:2], velocity[2]
     level -= air
-    _cut(level, limits.airspeed_m_s)
+    _cut(level, limits.airspeed_m_s, spare)
     level += air
     np.minimum(climb, limits.climb_m_s, out=climb)
     np.maximum(climb, -limits.sink_m_s, out=climb)
 
 
-def _cut(level: Array, most: float) -> None:
-    """Shorten `level (2, r)` in place to at most `most`, along its own direction."""
-    level *= most / np.maximum(np.hypot(level[0], level[1]), most)
+def _cut(level: Array, most: float, spare: Array) -> None:
+    """Shorten `level (2, r)` in place to at most `most`, along its own direction; `spare (2, r)` is
+    overwritten."""
+    if level.shape[1] < FEW:
+        level *= most / np.maximum(np.hypot(level[0], level[1]), most)
+        return
+    squares = np.multiply(level, level, out=spare)
+    length = np.add(squares[0], squares[1], out=squares[0])
+    if not length.max() <= most * most:
+        level *= most / np.maximum(np.sqrt(length), most)

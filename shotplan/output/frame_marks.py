@@ -13,7 +13,9 @@ from shotplan.output import look
 from shotplan.output.still import font
 
 # In points, which are pixels of a phone's page.
-ARROW, CLEAR = 21.0, 5.0  # how long, and how far from the rider's feet
+CLEAR = 5.0  # of the arrow from the rider's feet
+SHAFT = ((0.0, -1.2), (14.0, -1.2), (14.0, -4.2), (22.0, 0.0), (14.0, 4.2), (14.0, 1.2), (0.0, 1.2))
+"""The arrow: how far along and how far aside."""
 ROOM = 40.0  # of the bracket and its number
 RIM = 10.0  # of the sun's mark from the frame's edge
 DISC = 5.0
@@ -81,8 +83,6 @@ def share_text(share: float) -> str:
 
 
 def _heads(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
-    from matplotlib.patches import FancyArrowPatch
-
     left, _, right, low = (v * scale for v in frame.rider.box)
     way = np.array(frame.rider.heads)
     size = float(np.hypot(*way))
@@ -93,16 +93,26 @@ def _heads(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
     half = 0.5 * (right - left)
     start = foot + way * (CLEAR + abs(way[0]) * half)
     if way[1] < -0.6:  # away: beside him, or he would be crossed out
-        aside = half + 7.0
-        start = foot + [aside if _on_left(frame, scale) else -aside, -1.0]
-    start, end = start + origin, start + way * ARROW + origin
-    for colour, width, z in ((look.INK, 3.8, 4.0), ("white", 1.7, 4.1)):
-        axes.add_patch(
-            FancyArrowPatch(tuple(start), tuple(end), arrowstyle="-|>,head_length=3,head_width=2",
-                            mutation_scale=1.6, color=colour, linewidth=width, zorder=z,
-                            shrinkA=0.0, shrinkB=0.0, capstyle="butt", joinstyle="miter",
-                            clip_on=True)
-        )  # fmt: skip
+        beside = half + 7.0
+        start = foot + [beside if _on_left(frame, scale) else -beside, -1.0]
+    aside = np.array([-way[1], way[0]])
+    outline = [start + along * way + off * aside for along, off in SHAFT]
+    axes.fill(*(np.array(outline) + origin).T, facecolor="white", edgecolor=look.INK,
+              linewidth=1.1, zorder=4.0, joinstyle="miter")  # fmt: skip
+
+
+def _sun_at(frame: Frame, scale: float) -> Any:
+    """Where its mark is, and the way outward it points (None: the sun itself is there)."""
+    sun = frame.sun
+    size = np.array([frame.view.cols, frame.view.rows]) * scale
+    at = np.array(sun.at) * scale
+    if np.isfinite(at).all() and (at > 0.0).all() and (at < size).all():
+        return at, None
+    way = at - 0.5 * size if np.isfinite(at).all() else np.array(sun.toward)
+    way = way / max(float(np.hypot(*way)), 1e-9)
+    half = 0.5 * size - RIM
+    reach = min(h / max(abs(float(w)), 1e-9) for h, w in zip(half, way, strict=True))
+    return 0.5 * size + reach * way, way
 
 
 def _sun(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
@@ -111,26 +121,17 @@ def _sun(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
     if not sun.up:
         return
     size = np.array([frame.view.cols, frame.view.rows]) * scale
-    at = np.array(sun.at) * scale
-    if np.isfinite(at).all() and (at > 0.0).all() and (at < size).all():
-        fill = SUN_FILL if sun.free else "none"
-        _disc(axes, at + origin, fill, dashed=not sun.free)
+    at, way = _sun_at(frame, scale)
+    if way is None:
+        _disc(axes, at + origin, SUN_FILL if sun.free else "none", dashed=not sun.free)
         if not sun.free:
             _word(axes, at + origin + [0.0, 12.0], "sun, hidden", size=7.5)
         return
-    way = np.array(sun.toward)
-    if np.isfinite(at).all():
-        way = at - 0.5 * size
-    way = way / max(float(np.hypot(*way)), 1e-9)
-    half = 0.5 * size - RIM
-    reach = min(h / max(abs(float(w)), 1e-9) for h, w in zip(half, way, strict=True))
-    edge = 0.5 * size + reach * way
-    _disc(axes, edge + origin, SUN_FILL if sun.ahead else "white", dashed=False)
+    _disc(axes, at + origin, SUN_FILL if sun.ahead else "white", dashed=False)
     aside = np.array([-way[1], way[0]])
-    tip = [edge + way * 9.0, edge + way * 5.6 + aside * 4.0, edge + way * 5.6 - aside * 4.0]
+    tip = [at + way * 9.0, at + way * 5.6 + aside * 4.0, at + way * 5.6 - aside * 4.0]
     axes.fill(*(np.array(tip) + origin).T, color=look.INK, zorder=5.0, linewidth=0.0)
-    inward = edge - way * np.array([18.0, 13.0])
-    inward = np.clip(inward, [14.0, 7.0], size - [14.0, 7.0])
+    inward = np.clip(at - way * np.array([18.0, 13.0]), [14.0, 7.0], size - [14.0, 7.0])
     _word(axes, inward + origin, "sun", size=7.5)
 
 
@@ -154,8 +155,13 @@ def _unknown(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
     down = math.floor(frame.view.rows / side)
     cells = unknown[: down * side, : CELLS * side].reshape(down, side, CELLS, side)
     full = cells.mean(axis=(1, 3))
-    around = full + 0.5 * (np.roll(full, 1, axis=1) + np.roll(full, -1, axis=1))
-    around[:, [0, -1]] = 0.0
-    row, col = np.unravel_index(int(around.argmax()), around.shape)
-    at = (np.array([col, row]) + 0.5) * side * scale
+    worth = full + 0.5 * (np.roll(full, 1, axis=1) + np.roll(full, -1, axis=1))
+    col, row = np.meshgrid(np.arange(CELLS), np.arange(down))
+    middle = (np.stack([col, row], axis=-1) + 0.5) * side * scale
+    worth -= 0.02 * np.abs(col - 0.5 * (CELLS - 1))
+    worth[:, [0, -1]] = -1.0
+    if frame.sun.up:
+        away = np.abs(middle - _sun_at(frame, scale)[0])
+        worth[(away[..., 0] < 70.0) & (away[..., 1] < 26.0)] -= 3.0
+    at = middle[np.unravel_index(int(worth.argmax()), worth.shape)]
     _word(axes, origin + at, "not known", size=9.0, ink="#4a4a48")

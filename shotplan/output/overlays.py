@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.kernels.runs import runs
 from shotplan.model import say
@@ -84,8 +85,11 @@ def seen(shot: ShotPlan, letter: str, one: Watched) -> Iterator[Shape]:
     """Along the track where a watcher does not see it; for each stretch one line of sight."""
     path, ride = shot.scene.track.xyz_m[0, :, :2], shot.scene.track.ride
     lines: list[Shape] = []
-    for low, high in runs(_calmed(one)):
-        sight, middle = Sight(one.sight[(low + high) // 2]), (low + high) // 2
+    calm = _calmed(one)
+    for low, high in runs(calm):
+        sight = Sight(int(calm[low]))
+        same = low + np.flatnonzero(one.sight[low:high] == sight)
+        middle = int(same[len(same) // 2])
         along = ride.along_m[0, [low, min(high, len(path) - 1)]]
         rows = (
             ("from", f"{along[0]:.0f} to {along[1]:.0f} m along the ride"),
@@ -101,9 +105,9 @@ def seen(shot: ShotPlan, letter: str, one: Watched) -> Iterator[Shape]:
     yield from lines
 
 
-def _calmed(one: Watched) -> Array:
+def _calmed(one: Watched) -> NDArray[np.int8]:
     """`(n,)` the sight, moments shorter than `SHORT_S` counted to what was before."""
-    calm = one.sight.astype(float)
+    calm = one.sight.copy()
     for low, high in runs(one.sight)[1:]:
         if high - low < SHORT_S / STEP_S:
             calm[low:high] = calm[low - 1]

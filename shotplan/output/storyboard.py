@@ -212,14 +212,23 @@ def write(
 
 
 def _packed(pixels: Any) -> bytes:
-    """A PNG of at most 256 colours."""
+    """A PNG of at most 256 colours. Those that are rare and matter are given weight first: the
+    rider is a few pixels of many."""
     import io
 
-    from PIL import Image
+    from PIL import Image, ImageColor
 
-    out = io.BytesIO()
     image = Image.fromarray(np.ascontiguousarray(pixels))
-    # An octree keeps colours that are rare: the rider is a few pixels of many.
-    few = image.quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
-    few.save(out, format="PNG", optimize=True)
+    rare = [frame_picture.SOLID[kind] for kind in (Kind.RIDER, Kind.CREW)]
+    rare += [ImageColor.getrgb(v.line)[:3] for v in look.VERDICTS.values()]
+    shades = [tuple(round(c * s) for c in one) for one in rare for s in (0.55, 0.75, 0.9, 1.0, 1.08)]
+    band = max(1, image.height // (8 * len(shades)))
+    weighed = Image.new("RGB", (image.width, image.height + band * len(shades)))
+    weighed.paste(image, (0, 0))
+    for k, shade in enumerate(shades):
+        top = image.height + k * band
+        weighed.paste(shade, (0, top, image.width, top + band))
+    palette = weighed.quantize(256, dither=Image.Dither.NONE)
+    out = io.BytesIO()
+    image.quantize(palette=palette, dither=Image.Dither.NONE).save(out, format="PNG", optimize=True)
     return out.getvalue()

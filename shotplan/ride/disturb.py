@@ -90,37 +90,39 @@ def _warped(ride: Ride, factor: Array, brakes: _Brakes, said: Disturbance) -> Ar
     first, last = ride.first, int(np.flatnonzero(ride.filming[0])[-1])
     count = ride.speed_m_s.shape[1]
     rides = len(factor)
-    place, speed = ride.along_m[0], ride.speed_m_s[0]
-    index = np.arange(count, dtype=float)
+    index, speed = np.arange(count, dtype=float), ride.speed_m_s[0]
+    at = np.interp(brakes.at_m, ride.along_m[0], index)
+    at[np.isinf(brakes.at_m)] = np.inf
     sample = np.full(rides, float(first))
     share = np.ones(rides)
     phase = np.full(rides, _CRUISE)
     until, down_to = np.zeros(rides), np.zeros(rides)
-    upcoming = np.zeros(rides, dtype=np.intp)
-    rows = np.arange(rides)
+    upcoming, next_at = np.zeros(rides, dtype=np.intp), at[:, 0].copy()
     path = [first + (np.arange(-first, 0)[:, None]) * factor]
     after = last + AFTER_S / STEP_S
     t, found = 0.0, list[Array]()
     while len(found) < count - first or sample.min() < after + 1.0:
         found.append(sample)
-        here = np.interp(sample, index, place)
-        own = np.maximum(factor * np.interp(sample, index, speed), SLOW_M_S)
-        due = here >= brakes.at_m[rows, upcoming]
-        if due.any():
-            new = due & ((phase == _CRUISE) | (phase == _RESUME))
-            down_to = np.where(new, brakes.to[rows, upcoming], down_to)
-            phase = np.where(new, _BRAKE, phase)
-            upcoming = upcoming + due
         before = share
-        slower = np.maximum(share - said.brake_m_s2 / own * STEP_S, down_to)
-        faster = np.minimum(share + said.resume_m_s2 / own * STEP_S, 1.0)
-        share = np.where(phase == _BRAKE, np.minimum(slower, share), share)
-        share = np.where(phase == _RESUME, faster, share)
-        stopped = (phase == _BRAKE) & (share <= down_to)
-        until = np.where(stopped, t + said.pause_s, until)
-        done = (phase == _PAUSE) & (t >= until)
-        phase = np.where(stopped, _PAUSE, np.where(done, _RESUME, phase))
-        phase = np.where((phase == _RESUME) & (share >= 1.0), _CRUISE, phase)
+        due = sample >= next_at
+        b = np.flatnonzero(due | (phase != _CRUISE))  # all others ride on as they did
+        if len(b):
+            share = share.copy()
+            own = np.maximum(factor[b] * np.interp(sample[b], index, speed), SLOW_M_S)
+            new = due[b] & ((phase[b] == _CRUISE) | (phase[b] == _RESUME))
+            down_to[b] = np.where(new, brakes.to[b, upcoming[b]], down_to[b])
+            now = np.where(new, _BRAKE, phase[b])
+            upcoming[b] += due[b]
+            next_at[b] = at[b, upcoming[b]]
+            slower = np.maximum(share[b] - said.brake_m_s2 / own * STEP_S, down_to[b])
+            faster = np.minimum(share[b] + said.resume_m_s2 / own * STEP_S, 1.0)
+            to = np.where(now == _BRAKE, np.minimum(slower, share[b]), share[b])
+            share[b] = np.where(now == _RESUME, faster, to)
+            stopped = (now == _BRAKE) & (share[b] <= down_to[b])
+            until[b] = np.where(stopped, t + said.pause_s, until[b])
+            done = (now == _PAUSE) & (t >= until[b])
+            now = np.where(stopped, _PAUSE, np.where(done, _RESUME, now))
+            phase[b] = np.where((now == _RESUME) & (share[b] >= 1.0), _CRUISE, now)
         sample = sample + factor * 0.5 * (before + share)
         t += STEP_S
     return np.ascontiguousarray(np.concatenate([path[0], np.array(found)]).T)
@@ -131,8 +133,10 @@ def _ridden(ride: Ride, at: Array) -> Ride:
     first, last = ride.first, int(np.flatnonzero(ride.filming[0])[-1])
     count, length = at.shape[1], ride.speed_m_s.shape[1]
     xyz, along = _at(ride.xyz_m[0], at), _at(ride.along_m[0][:, None], at)[..., 0]
+    level = ride.xyz_m[0, :, :2]
+    before, after = (_at(level, more) for more in _around(at))
+    speed, course = _motion(np.concatenate([before, xyz[..., :2], after], axis=1))
     xyz[0, :length], along[0, :length] = ride.xyz_m[0], ride.along_m[0]
-    speed, course = _motion(_at(ride.xyz_m[0], _padded(at))[..., :2])
     speed[0, :length], course[0, :length] = ride.speed_m_s[0], ride.course_rad[0]
     low, high = (np.clip(f(at), 0, length - 1).astype(np.intp) for f in (np.floor, np.ceil))
     known = ride.ground_known[0]
@@ -152,14 +156,18 @@ def _ridden(ride: Ride, at: Array) -> Ride:
 def _at(values: Array, at: Array) -> Array:
     """`values (n, d)` at fractional samples `at (r, n')`, straight on beyond the ends."""
     low = np.clip(np.floor(at), 0, len(values) - 2).astype(np.intp)
-    return np.asarray(values[low] + (at - low)[..., None] * (values[low + 1] - values[low]))
+    part = at - low
+    found = np.empty((*at.shape, values.shape[1]))
+    for axis, value in enumerate(values.T):
+        found[..., axis] = value[low] + part * np.diff(value)[low]
+    return found
 
 
-def _padded(at: Array) -> Array:
-    """Half a second more at both ends, at the pace of the ends."""
+def _around(at: Array) -> tuple[Array, Array]:
+    """Half a second before the first and after the last sample, at the pace of the ends."""
     steps = np.arange(1, HALF_STEPS + 1)
     before = at[:, :1] - steps[::-1] * (at[:, 1:2] - at[:, :1])
-    return np.concatenate([before, at, at[:, -1:] + steps * (at[:, -1:] - at[:, -2:-1])], axis=1)
+    return before, at[:, -1:] + steps * (at[:, -1:] - at[:, -2:-1])
 
 
 def _motion(xy_m: Array) -> tuple[Array, Array]:

@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan.model.judged import Drawing, Finding, Remark, Spot
+from shotplan.model.judged import Drawing, Finding, Plan, Remark, Spot
 from shotplan.model.rules import Reminder
 from shotplan.model.timeline import Slot
 from shotplan.model.verdict import Verdict
-from shotplan.output import drawing, flights, legend, look, overlays, watched
+from shotplan.output import drawing, flights, legend, look, overlays, page, slider_rows, watched
 from shotplan.output import map as live_map
 from shotplan.output.shapes import simplified
 from tests.output.hostile import EVERY, NAMES
@@ -157,9 +157,10 @@ def test_the_same_plan_gives_the_same_bytes_in_another_process(tmp_path: Path) -
     assert pages[0] == pages[1]
 
 
-def block_of(page: str) -> dict[str, Any]:
-    texts = [t for _, a, t in Elements(page).raw if a.get("type") == "application/json"]
-    block: dict[str, Any] = json.loads("".join(texts))
+def block_of(plan: Plan) -> dict[str, Any]:
+    """What the page is told, as it reads it."""
+    told = slider_rows.block(plan.shots, plan.outing.site.frame)
+    block: dict[str, Any] = json.loads(page.json_block(told))
     return block
 
 
@@ -175,7 +176,7 @@ def rows_of(block: dict[str, Any], shot: int) -> list[dict[str, Any]]:
 
 
 def test_a_moment_tells_what_binds() -> None:
-    rows = rows_of(block_of(live_map.html(made_plan())), 0)
+    rows = rows_of(block_of(made_plan()), 0)
     at = {row["t"]: row for row in rows}
     assert at[24.6]["verdict"] == "no-go"
     assert at[24.6]["binds"] == "clearance: 0.0 m, needs 2.2 m, tree-04"
@@ -188,7 +189,7 @@ def test_a_moment_tells_what_binds() -> None:
 def test_a_moment_is_where_the_track_is() -> None:
     """East, north and azimuth of the rows against the scene itself, through the frame."""
     plan = made_plan()
-    block = block_of(live_map.html(plan))
+    block = block_of(plan)
     scene = plan.shots[1].scene
     track, frame = scene.track, plan.outing.site.frame
     for row in rows_of(block, 1):
@@ -207,7 +208,7 @@ def test_a_moment_is_where_the_track_is() -> None:
 def test_thinning_keeps_every_change_of_verdict_and_every_pin() -> None:
     plan = made_plan()
     for index, shot in enumerate(plan.shots):
-        kept = {round(row["t"] * 10) for row in rows_of(block_of(live_map.html(plan)), index)}
+        kept = {round(row["t"] * 10) for row in rows_of(block_of(plan), index)}
         changes = np.flatnonzero(np.diff(shot.sample_verdict)) + 1
         pins = [f.at.sample for f in shot.findings if f.at is not None]
         assert {*changes.tolist(), *pins} <= kept
@@ -215,7 +216,7 @@ def test_thinning_keeps_every_change_of_verdict_and_every_pin() -> None:
 
 
 def test_it_says_who_sees_it_and_whose_sight_counts() -> None:
-    rows = rows_of(block_of(live_map.html(made_plan())), 0)
+    rows = rows_of(block_of(made_plan()), 0)
     eye = made_plan().outing.site.places["launch"].xyz_m + np.array([0.0, 0.0, 1.6])
     away = np.linalg.norm(made_plan().shots[0].scene.track.xyz_m[0, 0] - eye)
     assert rows[0]["seen"] == f"Sem sees it, {away:.0f} m away"
@@ -224,7 +225,7 @@ def test_it_says_who_sees_it_and_whose_sight_counts() -> None:
 def test_at_first_sight_two_pins_of_a_shot_and_the_rest_from_near() -> None:
     plan = made_plan()
     spread = [
-        dataclasses.replace(f, verdict=Verdict.CAUTION, at=dataclasses_at(f, 100 * k))
+        dataclasses.replace(f, verdict=Verdict.CAUTION, at=moved(f, 100 * k))
         for k, f in enumerate(plan.shots[0].findings)
     ]
     shot = dataclasses.replace(plan.shots[0], findings=tuple(spread))
@@ -232,7 +233,7 @@ def test_at_first_sight_two_pins_of_a_shot_and_the_rest_from_near() -> None:
     assert [p.near for p in pins] == [False, False, True]
 
 
-def dataclasses_at(found: Finding, sample: int) -> Spot:
+def moved(found: Finding, sample: int) -> Spot:
     """The finding's place moved along the ride."""
     assert found.at is not None
     return found.at._replace(sample=sample, xyz_m=(float(sample), 0.0, 90.0))
@@ -281,7 +282,7 @@ def test_where_a_watcher_does_not_see_it_is_drawn() -> None:
     plan = made_plan()
     shot = plan.shots[0]
     (whole,) = watched.watched(shot.scene)
-    sight = whole.sight.copy()
+    sight = np.full_like(whole.sight, watched.Sight.SEEN)
     sight[100:120] = watched.Sight.HIDDEN
     sight[200] = watched.Sight.HIDDEN
     cut_by = np.where(sight == watched.Sight.HIDDEN, "the hut", "").astype(object)
