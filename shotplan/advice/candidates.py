@@ -117,7 +117,7 @@ def easier(style: Style, step: int) -> tuple[Style, ...]:
 
     def changed(names: tuple[str, ...], more: float, times: float = 1.0) -> dict[str, float]:
         given = {name: getattr(says, name) for name in names if name in has}
-        return {name: v * times + more for name, v in given.items() if v is not None}
+        return {name: round(v * times + more, 1) for name, v in given.items() if v is not None}
 
     far = changed(FAR, step * FARTHER_M)
     high = changed(HIGH, step * HIGHER_M)

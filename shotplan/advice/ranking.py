@@ -5,6 +5,7 @@ A search ranks, the plan proves: 60 rides, steps of 0.1 s, margins exact only wh
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ from shotplan import plan as planning
 from shotplan.checks import CHECKS
 from shotplan.kernels import by_place, camera, light
 from shotplan.model.arrays import Array
+from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
 from shotplan.model.judged import Check, Margin
 from shotplan.model.judging import over_rides
@@ -36,6 +38,10 @@ RIDER_M = 1.8  # tall, as filmed
 AIM_M = 1.0
 # Degrees between the camera's axis and the sun, and how poor that light is: straight against it,
 # three-quarter back, side, three-quarter front, flat from behind the camera (trade convention).
+# Degrees between the rider's course and the way to the camera, and how little one sees of him:
+# ahead, abeam, behind (common practice; the numbers are own).
+ASPECT = ((0.0, 45.0, 90.0, 135.0, 180.0), (0.4, 0.1, 0.0, 0.4, 1.0))
+FROM_ABOVE = 0.8  # straight down one sees the top of his helmet
 LIGHT = ((0.0, 30.0, 60.0, 90.0, 120.0, 150.0, 180.0), (1.0, 1.0, 0.3, 0.0, 0.0, 0.3, 0.5))
 
 
@@ -52,7 +58,8 @@ class Ranked(NamedTuple):
 
 class Field(NamedTuple):
     """What all candidates share: the whole ride as one shot, undisturbed and with its disturbed
-    rides, the stage, the stretches' edges."""
+    rides, the stage, the stretches' edges; `stands` where people stand, `stands_on (s,)` which of
+    them on each stretch: as for the site's own shot there, or the nearest one."""
 
     outing: Outing
     shot: Shot
@@ -60,26 +67,38 @@ class Field(NamedTuple):
     many: Disturbed
     stage: Stage
     edges_m: Array
+    stands: tuple[Stands, ...]
+    stands_on: NDArray[np.intp]
     wanted: Wanted
     checks: tuple[Check, ...]
 
 
 def field_of(outing: Outing, wanted: Wanted) -> Field:
-    """The whole ride, with the first shot's people where they stand."""
+    """The whole ride; people stand where they stand for the site's own shots."""
     length = float(outing.ride.along_m[0, -1])
     ridden = part(outing.ride, 0.0, length, planning.LEAD_IN_S, outing.site.terrain.ground_m)
     count = max(1, round(length / wanted.stretch_m))
+    edges = np.linspace(0.0, length, count + 1)
     first = outing.shots[0]
+    own = [shot_at(outing, float(m)) for m in 0.5 * (edges[1:] + edges[:-1])]
+    stands = tuple({tuple(sorted(s.stands.at.items())): s.stands for s in own}.values())
     return Field(
         outing=outing,
         shot=replace(first, name="", takes=1, from_m=0.0, to_m=length),
         once=planning.disturbed(outing, ridden, 1),
         many=planning.disturbed(outing, ridden, wanted.rides),
         stage=planning.stage_of(outing.site, ridden),
-        edges_m=np.linspace(0.0, length, count + 1),
+        edges_m=edges,
+        stands=stands,
+        stands_on=np.array([stands.index(s.stands) for s in own]),
         wanted=wanted,
         checks=tuple(c for c in CHECKS if c.id in SEARCHED),
     )
+
+
+def shot_at(outing: Outing, at_m: float) -> Shot:
+    """The site's own shot of a place of the ride, or the one whose part is nearest to it."""
+    return min(outing.shots, key=lambda s: max(s.from_m - at_m, at_m - s.to_m, 0.0))
 
 
 def ranked(field: Field, styles: tuple[Style, ...]) -> list[Ranked]:
@@ -129,23 +148,37 @@ def _undisturbed(field: Field, scene: Scene) -> Ranked:
     verdict = np.zeros(count, dtype=np.int8)
     margin = np.full(count, np.inf)
     binding, thing = (np.full(count, "", dtype=object) for _ in range(2))
-    for check in field.checks:
-        for one in check.margins(scene):
-            family: Family = one.family or check.family
-            hard, soft = _row(one, scene)
-            tight, softly = _least(hard, along, edges), _least(soft, along, edges) < 0.0
-            code = over_rides(family, tight[None] < 0.0, np.isnan(tight)[None], softly[None], 1.0)
-            in_metres = family == "harm" and (one.unit or check.unit) == "m"
-            worse = (code > verdict) | (in_metres & (code == verdict) & ~(tight >= margin))
-            binding = np.where(worse, check.id, binding)
-            thing = np.where(worse, _things(one, hard, along, edges, worse), thing)
-            verdict = np.maximum(verdict, code)
-            if in_metres:
-                unsure = np.isnan(tight) | np.isnan(margin)
-                margin = np.where(unsure, np.nan, np.minimum(tight, margin))
+    for check, one, here in _asked(field, scene):
+        family: Family = one.family or check.family
+        hard, soft = _row(one, scene)
+        tight, softly = _least(hard, along, edges), _least(soft, along, edges) < 0.0
+        code = over_rides(family, tight[None] < 0.0, np.isnan(tight)[None], softly[None], 1.0)
+        code = np.where(here, code, 0).astype(np.int8)
+        in_metres = family == "harm" and (one.unit or check.unit) == "m"
+        worse = (code > verdict) | (in_metres & (code == verdict) & ~(tight >= margin))
+        binding = np.where(worse, check.id, binding)
+        thing = np.where(worse, _things(one, hard, along, edges, worse), thing)
+        verdict = np.maximum(verdict, code)
+        if in_metres:
+            unsure = np.isnan(tight) | np.isnan(margin)
+            margin = np.where(unsure, np.nan, np.minimum(tight, margin))
     broken = np.zeros((count, field.many.ride.rides), dtype=bool)
     broken[:, 0] = verdict == int(Verdict.NO_GO)
     return Ranked(verdict, margin, binding, thing, broken, picture_cost(scene, edges, field.wanted))
+
+
+def _asked(field: Field, scene: Scene) -> Iterator[tuple[Check, Margin, NDArray[np.bool_]]]:
+    """Every searched check's margins, and on which stretches `(s,)` they count: sight is asked of
+    the people where they stand for each part of the ride."""
+    everywhere = np.ones(len(field.edges_m) - 1, dtype=bool)
+    for check in field.checks:
+        if check.id != "sight":
+            yield from ((check, margin, everywhere) for margin in check.margins(scene))
+            continue
+        for index, stands in enumerate(field.stands):
+            placed = replace(scene, shot=replace(scene.shot, stands=stands))
+            here = field.stands_on == index
+            yield from ((check, margin, here) for margin in check.margins(placed))
 
 
 def _disturbed(field: Field, scene: Scene, once: Ranked) -> Ranked:
@@ -251,8 +284,8 @@ def _things(
 
 
 def picture_cost(scene: Scene, edges_m: Array, wanted: Wanted) -> Array:
-    """`(s,)` how far the picture is from the best there can be: the rider's size in the frame
-    and the light on him, of the undisturbed ride."""
+    """`(s,)` how far the picture is from the best there can be: the rider's size in the frame,
+    the light on him and how much of him one sees, of the undisturbed ride."""
     track = scene.track
     cam, ride = scene.aircraft.camera, track.ride
     rider = ride.xyz_m[0] + np.array([0.0, 0.0, AIM_M])
@@ -264,7 +297,17 @@ def picture_cost(scene: Scene, edges_m: Array, wanted: Wanted) -> Array:
     axis = light.toward(track.camera_azimuth_rad[0], track.camera_elevation_rad[0])
     sun_off = light.angle_rad(axis, scene.toward_sun)
     dull = np.interp(np.degrees(sun_off), *LIGHT) * (scene.sun_rad[1] > 0.0)
-    cost = np.where(ride.filming[0], size + wanted.light_weight * dull, 0.0)
+    cost = size + wanted.light_weight * dull + wanted.aspect_weight * _hidden_self(scene, to_rider)
+    cost = np.where(ride.filming[0], cost, 0.0)
     ends = np.searchsorted(ride.along_m[0], edges_m).clip(0, len(cost) - 1)
     total = np.add.reduceat(cost, ends[:-1])
     return np.asarray(total / np.maximum(np.diff(ends), 1))
+
+
+def _hidden_self(scene: Scene, to_rider_m: Array) -> Array:
+    """`(n,)` how little one sees of the rider, 0 from abeam to 1 from straight behind."""
+    to_camera = np.arctan2(-to_rider_m[:, 0], -to_rider_m[:, 1])
+    off = np.mod(to_camera - scene.track.ride.course_rad[0] + np.pi, 2.0 * np.pi) - np.pi
+    level = np.interp(np.degrees(np.abs(off)), *ASPECT)
+    steep = np.sin(camera.elevation_rad(to_rider_m)) ** 2
+    return np.asarray(level * (1.0 - steep) + FROM_ABOVE * steep)

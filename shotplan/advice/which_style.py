@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from shotplan import plan as planning
 from shotplan.advice import candidates as offered
-from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ranked
+from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ranked, shot_at
 from shotplan.advice.side_by_side import each
 from shotplan.kernels import route as ways
 from shotplan.kernels import shares
@@ -29,6 +29,7 @@ from shotplan.model.shot import Outing, Shot
 from shotplan.model.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.model.verdict import Verdict, worst
 from shotplan.model.wanted import Wanted
+from shotplan.styles.orbit import Orbit
 
 ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
 """Checks whose answer hardly depends on the style: they do not send the search another way."""
@@ -191,13 +192,16 @@ def _gaps(edges_m: Array, choice: NDArray[np.intp]) -> Iterator[tuple[float, flo
 def _flown(field: Field, style: Style, candidate: int, low: int, high: int) -> _Flown:
     """A leg as a shot of its own, judged by every check over all rides."""
     from_m, to_m = float(field.edges_m[low]), float(field.edges_m[high])
+    if isinstance(style, Orbit):  # as it was ranked: where its circle had got to by then
+        style = style.later(float(_clock(field.outing, field.edges_m)[low]))
     return _Flown(candidate, from_m, to_m, _judged(field, style, from_m, to_m))
 
 
 def _judged(field: Field, style: Style, from_m: float, to_m: float) -> ShotPlan:
     outing = field.outing
     name = f"{offered.label(style)}, {from_m:.0f} to {to_m:.0f} m"
-    shot = replace(field.shot, name=name, style=style, from_m=from_m, to_m=to_m)
+    own = shot_at(outing, 0.5 * (from_m + to_m))
+    shot = replace(own, name=name, style=style, from_m=from_m, to_m=to_m, takes=field.shot.takes)
     rides = outing.disturbance.rides
     return planning.judge(planning.stage_scene(outing, shot, outing.day.start, rides))
 
@@ -230,9 +234,10 @@ def _common(legs: tuple[_Flown, ...]) -> Iterator[Common]:
 def _broken_along(legs: tuple[_Flown, ...]) -> tuple[NDArray[np.bool_], int]:
     """`(r,)` rides that break what may be hit anywhere along the route: a union, not a sum."""
     flown = [f for leg in legs for f in leg.plan.findings if _of_rides(f)]
-    if not flown:
+    parts = [part for f in flown for part in f.parts if part.family == "harm"]
+    if not parts:
         return np.zeros(1, dtype=bool), 1
-    broken = np.stack([np.asarray((f.least < 0.0).any(axis=1)) for f in flown])
+    broken = np.stack([np.asarray((part.least < 0.0).any(axis=1)) for part in parts])
     return np.asarray(broken.any(axis=0)), broken.shape[1]
 
 

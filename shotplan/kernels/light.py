@@ -115,6 +115,9 @@ class Light(NamedTuple):
 
 def dazzled(light: Light, axis_rad: Array) -> Bools:
     """Where a sun above the level stands within `DAZZLE_DEG` of a level axis."""
+    low = light.sun_elevation_rad < np.radians(DAZZLE_DEG + 1.0)
+    if not np.any(low):
+        return np.zeros(np.broadcast_shapes(np.shape(low), np.shape(axis_rad)), dtype=bool)
     away = np.cos(light.sun_elevation_rad) * np.cos(light.sun_azimuth_rad - axis_rad)
     near = away > np.cos(np.radians(DAZZLE_DEG))
     return np.asarray(near & (light.sun_elevation_rad > np.radians(-SUN_RADIUS_DEG)))

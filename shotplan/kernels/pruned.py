@@ -24,10 +24,11 @@ exact below that and at least that elsewhere, and at which share of the way."""
 Bound = Callable[[Array, Array, Array | float], Array]
 """The same, only quicker: a bound `(k,)` below their least distance, -inf: not known."""
 
-FIRST_SIZE_M = 4.0  # of the cells that sort segments into groups
+FIRST_SIZE_M = 3.0  # of the cells that sort segments into groups
 LAST_SIZE_M = 0.1  # smaller ones tell nothing that the slack below does not hide
 SMALLER = 3.0  # times, from one round to the next
 FEW = 4.0  # segments to a group: with fewer it is quicker to ask each
+MANY = 8.0  # segments to a group for which, where a quick bound fails, the distance is asked
 SLACK_M = 0.02  # by so much the distances asked may be too large
 
 
@@ -36,7 +37,8 @@ class Groups(NamedTuple):
 
     `member (k,)` are their indices, group after group, group g from `first[g]` to `first[g + 1]`;
     `middle_start_m`, `middle_end_m (g, 3)` a segment from which no member is farther than
-    `radius_m (g,)`. `alone` are wanted too but stand in no group (not finite).
+    `radius_m (g,)`, none of their starts farther from its start than `start_radius_m (g,)`.
+    `alone` are wanted too but stand in no group (not finite).
     """
 
     start_m: Array
@@ -46,8 +48,16 @@ class Groups(NamedTuple):
     middle_start_m: Array
     middle_end_m: Array
     radius_m: Array
+    start_radius_m: Array
     size_m: float
     alone: Index
+
+    @property
+    def starts(self) -> Groups:
+        """The same groups of their starts alone."""
+        return self._replace(
+            end_m=self.start_m, middle_end_m=self.middle_start_m, radius_m=self.start_radius_m
+        )
 
 
 def grouped(
@@ -76,14 +86,12 @@ def grouped(
         middles.append(middle)
         squares.append(off * off)
     if not middles:
-        none = np.empty((0, 3))
-        return Groups(start_m, end_m, which, first, none, none, np.empty(0), size_m, alone)
-    square = sum(squares[:3])
-    if len(squares) > 3:
-        square = np.maximum(square, sum(squares[3:]))
-    radius = np.sqrt(np.maximum.reduceat(square, begin))
+        none, no = np.empty((0, 3)), np.empty(0)
+        return Groups(start_m, end_m, which, first, none, none, no, no, size_m, alone)
+    radii = [np.sqrt(np.maximum.reduceat(sum(squares[k : k + 3]), begin)) for k in (0, 3)[: len(squares) // 3]]
     low, high = np.stack(middles[:3], axis=1), np.stack(middles[-3:], axis=1)
-    return Groups(start_m, end_m, which[order], first, low, high, radius, size_m, alone)
+    radius = np.maximum.reduce(radii)
+    return Groups(start_m, end_m, which[order], first, low, high, radius, radii[0], size_m, alone)
 
 
 def _sorted(axes: list[Array], size_m: float) -> tuple[Index, Index]:
@@ -153,7 +161,8 @@ def _of_groups(
     if bound is not None:
         lower = bound(start, end, enough_m + spare) - spare
     upper = np.full(len(radius), np.inf)
-    left = np.flatnonzero(~(lower >= enough_m))
+    many = np.diff(groups.first) >= (MANY if bound is not None else 0.0)
+    left = np.flatnonzero(~(lower >= enough_m) & many)
     if len(left):
         spare = spare[left]
         found = least(start[left], end[left], enough_m + spare)[0]

@@ -53,19 +53,19 @@ def blind(
     `least_lux` per sector). Slower than `SLOW_M_S` is never blind."""
     speed = np.linalg.norm(velocity_m_s, axis=-1)
     level = np.hypot(velocity_m_s[..., 0], velocity_m_s[..., 1])
-    upward = np.arctan2(velocity_m_s[..., 2], level)
+    climb = velocity_m_s[..., 2]
     course = np.arctan2(velocity_m_s[..., 0], velocity_m_s[..., 1])
     needed = overrun_m(speed, reaction_s, brake_m_s2)
     seen = np.zeros(speed.shape, dtype=bool)
     eps = 1e-9
     for index, s in enumerate(sectors):
         if s.looks == "below":
-            covers = upward < -np.pi / 4
+            covers = climb < -level
         elif s.looks == "above":
-            covers = upward > np.pi / 4
+            covers = climb > level
         else:
             turn = np.mod(course - heading_rad - s.from_rad + eps, 2 * np.pi)
-            covers = (np.abs(upward) <= np.pi / 4) & (
+            covers = (np.abs(climb) <= level) & (
                 (turn <= s.width_rad + 2 * eps) | (s.width_rad >= 2 * np.pi)
             )
         if light is not None:

@@ -25,7 +25,7 @@ Bools = NDArray[np.bool_]
 FIRST_M = 0.25  # the first step outward
 GROWTH = 0.012  # of later ones, as a share of the way: under a pixel where one looks along
 TURN = 8.0  # apart from any elevation, so that rows of the fan stay sorted one after another
-MENDS = 3  # steps along the pixel's own ray onto the surface
+MENDS = 2  # steps along the pixel's own ray onto the surface
 
 
 class View(NamedTuple):
@@ -98,12 +98,13 @@ def ground(grid: Grid, view: View, way: Array) -> Ground:
     level = np.hypot(x, y)
     turn = np.arctan2(x, y) - view.azimuth_rad
     turn = (turn + np.pi) % (2.0 * np.pi) - np.pi
-    fan = _fan(grid, view, float(turn.min()), float(turn.max()))
+    elevation = np.arctan2(rise, level)
+    fan = _fan(grid, view, turn, float(elevation.max()))
     spacing = fan.azimuth_rad[1] - fan.azimuth_rad[0]
     first = fan.azimuth_rad[0] - view.azimuth_rad
     spoke = np.rint((turn - first) / spacing).astype(np.intp)
     spoke = np.clip(spoke, 0, len(fan.azimuth_rad) - 1)
-    step, met = _first_over(fan, view, spoke, np.arctan2(rise, level))
+    step, met = _first_over(fan, view, spoke, elevation)
     z0, z1 = fan.z_m[spoke, step - 1], fan.z_m[spoke, step]
     r0, r1 = fan.reach_m[step - 1], fan.reach_m[step]
     hole = met & np.isnan(z0)
@@ -130,10 +131,15 @@ def _meeting(over_m: Array, rise: Array, fall: Array) -> Array:
     return np.where(closing == 0.0, 0.0, over_m / np.where(closing == 0.0, 1.0, closing))
 
 
-def _fan(grid: Grid, view: View, low: float, high: float) -> _Fan:
+def _fan(grid: Grid, view: View, turn: Array, highest_rad: float) -> _Fan:
+    low, high = float(turn.min()), float(turn.max())
     count = int(np.ceil((high - low) * view.focal_px)) + 2
     azimuth = view.azimuth_rad + np.linspace(low, high, count)
-    reach = _reaches(_farthest_m(grid, view.eye_m))
+    farthest = _farthest_m(grid, view.eye_m)
+    if highest_rad < 0.0:  # by then the highest ray is below all ground
+        drop = max(float(view.eye_m[2]) - float(grid.lowest[-1].min()), 0.0)
+        farthest = min(farthest, drop / np.tan(-highest_rad) + FIRST_M)
+    reach = _reaches(farthest)
     x = view.eye_m[0] + np.sin(azimuth)[:, None] * reach
     y = view.eye_m[1] + np.cos(azimuth)[:, None] * reach
     return _Fan(azimuth, reach, sample(grid, np.stack([x, y], axis=-1)))
@@ -142,7 +148,9 @@ def _fan(grid: Grid, view: View, low: float, high: float) -> _Fan:
 def _reaches(farthest_m: float) -> Array:
     """0, even steps, then ever longer ones."""
     even = np.arange(0.0, FIRST_M / GROWTH, FIRST_M)
-    count = int(np.ceil(np.log(max(farthest_m / even[-1], 1.0)) / np.log1p(GROWTH))) + 1
+    if farthest_m <= even[-1]:
+        return np.arange(0.0, farthest_m + 2.0 * FIRST_M, FIRST_M)
+    count = int(np.ceil(np.log(farthest_m / even[-1]) / np.log1p(GROWTH))) + 1
     return np.concatenate([even, even[-1] * (1.0 + GROWTH) ** np.arange(1, count + 1)])
 
 

@@ -27,7 +27,7 @@ TRACK_M = 0.9  # wide the ride is drawn on the ground
 LIFT_M = 0.04
 NEAR_M, FAR_M = 120.0, 4000.0  # columns nearer than the first have fine crowns; beyond the other none
 SHADE_M = 300.0  # about the ride the ground's shade is looked up
-OWN_M = 3.0  # a crown does not shade what is so near below it toward the sun: it is not solid
+OWN_M = 3.0  # leaves are not shaded by what is so near toward the sun: they are no wall
 LOW_SUN = 0.35  # a camera lets in more light where the sun is lower than this sine
 
 Codes = NDArray[np.int8]

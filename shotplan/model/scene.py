@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shotplan.kernels import light as daylight
 from shotplan.kernels import pruned, sensing
@@ -21,7 +20,7 @@ from shotplan.model.rules import Rules
 from shotplan.model.shot import Shot
 from shotplan.model.site import Kind, Place, Site
 
-BLOCK_SAMPLES = 300_000  # of disturbed rides at a time
+BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
 
 
@@ -235,17 +234,12 @@ class Scene:
     def _ways(self) -> pruned.Groups:
         """The filmed samples with their overruns, in groups."""
         start, end = (a.reshape(-1, 3) for a in (self.track.xyz_m, self.overrun_end_m))
-        return pruned.grouped(start, end, self._filmed)
+        return pruned.grouped(start, end, np.flatnonzero(self.track.ride.filming))
 
     @cached_property
     def _places(self) -> pruned.Groups:
-        """The filmed samples without them."""
-        here = self.track.xyz_m.reshape(-1, 3)
-        return pruned.grouped(here, here, self._filmed)
-
-    @property
-    def _filmed(self) -> NDArray[np.intp]:
-        return np.flatnonzero(self.track.ride.filming)
+        """The same without the overruns."""
+        return self._ways.starts
 
     def stand_of(self, person: Person) -> Place | None:
         """The place where a person stands in this shot; None when not said."""

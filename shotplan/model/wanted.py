@@ -40,10 +40,11 @@ class Wanted:
     size_most: float = 0.35
     size_weight: float = 1.0
     light_weight: float = 1.0
+    aspect_weight: float = 1.0
     caution_weight: float = 4.0
     unknown_weight: float = 20.0
-    change_style_weight: float = 3.0
-    change_numbers_weight: float = 1.0
+    change_style_weight: float = 12.0
+    change_numbers_weight: float = 8.0
     gap_weight: float = 100.0
     ladder_steps: int = 6
 
@@ -74,7 +75,7 @@ class Wanted:
     @property
     def dearest(self) -> float:
         """The most that a stretch and the changes around it can cost."""
-        picture = SIZE_OFF_MOST * self.size_weight + self.light_weight
+        picture = SIZE_OFF_MOST * self.size_weight + self.light_weight + self.aspect_weight
         word = max(self.caution_weight, self.unknown_weight)
         return picture + word + 2.0 * max(self.change_style_weight, self.change_numbers_weight)
 
@@ -141,6 +142,11 @@ REASONS: dict[str, tuple[str, str, str]] = {
         "cost of the poorest light on him, straight against the sun",
         "own choice: as bad as half or twice the size",
     ),
+    "aspect_weight": (
+        "",
+        "cost of seeing only his back, or the top of his helmet",
+        "own choice: from abeam one sees him ride, from ahead his face (common practice)",
+    ),
     "caution_weight": (
         "a stretch",
         "cost of a caution",
@@ -154,12 +160,12 @@ REASONS: dict[str, tuple[str, str, str]] = {
     "change_style_weight": (
         "a change",
         "cost of another style or side",
-        "own choice: three stretches of a rider half or twice the size",
+        "own choice: few changes come before the picture; twelve stretches of half or twice the size",
     ),
     "change_numbers_weight": (
         "a change",
         "cost of another distance or height",
-        "own choice: a setting changes, the shot goes on",
+        "own choice: a setting changes, the shot begins anew",
     ),
     "gap_weight": ("a stretch", "cost of filming nothing", "dearer than anything that passes"),
     "ladder_steps": (
@@ -221,8 +227,10 @@ def _number(key: str, text: str, like: str) -> float:
     return number
 
 
-FROM_ZERO = ("slope_least", "size_weight", "light_weight", "caution_weight", "unknown_weight",
-             "change_style_weight", "change_numbers_weight", "ladder_steps")  # fmt: skip
+FROM_ZERO = (
+    "slope_least", "size_weight", "light_weight", "aspect_weight", "caution_weight",
+    "unknown_weight", "change_style_weight", "change_numbers_weight", "ladder_steps",
+)  # fmt: skip
 
 
 def _problems(wanted: Wanted) -> Iterator[str]:

@@ -77,7 +77,9 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         Sheet("the ride, launch, stands", (*ride_line(plan.outing), *_places(plan))),
         *overlays.below(plan),
         *(
-            Sheet(f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size)))
+            Sheet(
+                f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size))
+            )
             for i, s in enumerate(plan.shots)
         ),
         *overlays.above(plan),

@@ -48,7 +48,9 @@ LOOKS: dict[str, Look] = {
     "band-95": Look("#3a6f86", 1.0, (), "#3a6f86", 0.14, says="95 of 100 rides"),
     "band-50": Look("#3a6f86", 0.6, (), "#3a6f86", 0.20, says="half of the rides"),
     "unseen": Look("#b49be0", 24.0, says="not seen by the watcher the layer names"),
-    "sight-unknown": Look("#b49be0", 24.0, (3, 9), square=True, says="not known whether it is seen"),
+    "sight-unknown": Look(
+        "#b49be0", 24.0, (3, 9), square=True, says="not known whether it is seen"
+    ),
     "sight-free": Look("#5a3d8f", 1.2, says="line of sight, free"),
     "sight-far": Look("#5a3d8f", 1.2, (10, 6), says="line of sight, too far to steer by eye"),
     "sight-cut": Look("#5a3d8f", 2.0, (2, 5), says="line of sight, cut where it ends"),

@@ -40,10 +40,10 @@
     return [latlng.lat + north_m / METRES, latlng.lng + east_m / METRES / squeeze];
   }
 
-  // From above: the camera's width, out to the rider and beyond; tilted steeply, the ground it
-  // shows.
+  // From above: the camera's width, out to what it is held on and beyond; tilted steeply, the
+  // ground it shows.
   function fan(at, craft) {
-    var azimuth = turned(at), tilt = between(at, "tilt"), away = between(at, "away");
+    var azimuth = turned(at), tilt = between(at, "tilt"), away = between(at, "aim");
     if (azimuth === null || tilt === null || away === null) { return []; }
     var turn = azimuth * Math.PI / 180, up = tilt * Math.PI / 180, points = [];
     var half = Math.tan(shot().fov * Math.PI / 360);
@@ -104,7 +104,7 @@
     map.getPane("fan").style.pointerEvents = "none";
     marks = {
       fan: L.polygon([], {pane: "fan", className: "fan", color: "#22262b", weight: 1.5,
-        fillColor: "#f6e27a", fillOpacity: 0.45, interactive: false}),
+        fillColor: "#f6e27a", fillOpacity: 0.35, interactive: false}),
       rider: mover("rider"), craft: mover("craft")
     };
   }

@@ -20,9 +20,7 @@ ROWS = (
 
 def panel() -> Panel:
     """Its place in the page and its script."""
-    rows = "".join(
-        f'<div><dt>{says}</dt><dd id="moment-{key}"></dd></div>\n' for key, says in ROWS
-    )
+    rows = "".join(f'<div><dt>{says}</dt><dd id="moment-{key}"></dd></div>\n' for key, says in ROWS)
     html = (
         '<div id="moment" role="group" aria-label="a shot moment by moment">\n'
         '<div id="moment-shots" role="group" aria-label="which shot"></div>\n'

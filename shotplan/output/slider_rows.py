@@ -21,7 +21,7 @@ MOST_ROWS = 1500  # of all shots together
 LEAST_STEP = 2  # samples: a fifth of a second says enough
 COLUMNS = (
     "t", "along", "east", "north", "rider_east", "rider_north", "azimuth", "tilt",
-    "above_launch", "height", "surface", "away", "speed", "verdict", "blind",
+    "above_launch", "height", "surface", "away", "aim", "speed", "verdict", "blind",
     "seen", "nearest", "binds",
 )  # fmt: skip
 
@@ -29,7 +29,8 @@ COLUMNS = (
 def block(shots: tuple[ShotPlan, ...], frame: Frame) -> dict[str, Any]:
     """All shots for the page's JSON. Positions are ten-millionths of a degree from `origin`,
     angles whole degrees, `verdict` an index into `verdicts`, `seen`, `nearest`, `binds` indices
-    into the shot's `says`; null is not known. `fov` is the camera's across, `aspect` width over
+    into the shot's `says`; `away` is the rider, `aim` what the camera is held on; null is not
+    known. `fov` is the camera's across, `aspect` width over
     height."""
     share = MOST_ROWS // max(len(shots), 1)
     return {
@@ -44,7 +45,7 @@ def _shot(shot: ShotPlan, letter: str, most: int, frame: Frame) -> dict[str, Any
     scene, table = shot.scene, _Table()
     at = _kept(shot, most)
     track, ride = scene.track, scene.track.ride
-    tilt = picture.picture_of(scene).tilt_rad
+    shown = picture.picture_of(scene)
     away = np.linalg.norm(picture.to_rider_m(scene), axis=-1)
     seen = watched(scene)
     columns = [
@@ -53,11 +54,12 @@ def _shot(shot: ShotPlan, letter: str, most: int, frame: Frame) -> dict[str, Any
         *_offsets(frame, track.xyz_m[0, at, :2]),
         *_offsets(frame, ride.xyz_m[0, at, :2]),
         _whole(np.mod(np.degrees(track.camera_azimuth_rad[0, at]), 360.0)),
-        _whole(np.degrees(tilt[at])),
+        _whole(np.degrees(shown.tilt_rad[at])),
         _short(scene.height_above_launch_m[0, at]),
         _short(scene.height_m[0, at]),
         _short(scene.surface_m[at]),
         _short(away[at]),
+        _short(np.linalg.norm(shown.target_m[at], axis=-1)),
         _short(scene.speed_m_s[0, at]),
         [int(v) for v in shot.sample_verdict[at]],
         [int(b) for b in scene.blind[0, at]],

@@ -138,7 +138,8 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
     sizes *= np.array([[_points(s) * px] for s in tagged])
     high = (view.north_m - view.south_m) * scale
     moves = placing.apart(
-        pixels([s.parts[0][0] for s in tagged]), sizes, [s.look == "metre" or s.near for s in tagged],
+        pixels([s.parts[0][0] for s in tagged]), sizes,
+        [s.look == "metre" or s.near for s in tagged],
         np.concatenate([*lines, np.zeros((0, 2))]), (WIDTH_PX, high),
     )  # fmt: skip
     for shape, move in reversed(list(zip(tagged, moves, strict=True))):

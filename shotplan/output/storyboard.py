@@ -29,6 +29,7 @@ EDGE, GAP = 4.0, 6.0
 COLUMN = (WIDE - 2.0 * EDGE - GAP) / 2.0
 TITLE, LINE, LINES = 34.0, 13.0, 5
 TYPE = 10.5
+DRAWN_PX = 512  # wide each frame is drawn, before it is made smaller
 HIDDEN = 0.9  # less of the rider than that shows: something hides him
 AHEAD_DEG, BESIDE_DEG, BEHIND_DEG = 30.0, 70.0, 110.0
 LEGEND = (
@@ -76,7 +77,7 @@ def png(plan: Plan) -> bytes:
         for k, moment in enumerate(found):
             left = EDGE + (k % 2) * (COLUMN + GAP)
             top = tops[index] + TITLE + (k // 2) * row_high
-            frame = frame_view.frame(setting, moment.sample)
+            frame = frame_view.frame(setting, moment.sample, DRAWN_PX)
             _frame(axes, frame, left, top, frame_high)
             said = caption(shot, frame, moment, f"{words.letter(index)}{k + 1}")
             _under(axes, left, top + frame_high + 11.0, said)
@@ -112,7 +113,7 @@ def _frame(axes: Any, frame: Frame, left: float, top: float, high: float) -> Non
     from PIL import Image
 
     rows, cols = round(2.0 * high), round(2.0 * COLUMN)
-    image = Image.fromarray(frame_picture.rgb(frame)).resize((cols, rows), Image.Resampling.BOX)
+    image = Image.fromarray(frame_picture.rgb(frame)).resize((cols, rows), Image.Resampling.LANCZOS)
     box = (left, left + COLUMN, top + high, top)
     axes.imshow(np.asarray(image), extent=box, interpolation="nearest", aspect="auto", zorder=1.0)
     mark(axes, frame, (left, top), COLUMN / frame.view.cols)

@@ -7,17 +7,21 @@ map's (even, dashed, dotted, crosses). Names from files are text only: no markup
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
+from shotplan.model.landmarks import AWAY_SHARE, UNNAMED_M, Landmark
 from shotplan.model.verdict import Verdict
 from shotplan.output import look
 from shotplan.output.lettering import SMALL, TYPE, cut, fitting, wide, writable
 from shotplan.output.still import DPI, WIDTH_PX, font, packed
+
+Pixels = NDArray[np.uint8]
 
 # In pixels of a phone's page, two of the picture each; one is a point of type, too.
 WIDE = WIDTH_PX / 2.0
@@ -116,11 +120,25 @@ def draw(
 ) -> bytes:
     """A PNG of the rows; the same rows give the same bytes. `path` is drawn through them as one
     broad outline, `gaps` are hatched across all of them."""
+    return packed(pixels(rows, marks, clock, title=title, path=path, gaps=gaps))
+
+
+def pixels(
+    rows: Sequence[Row],
+    marks: Iterable[Mark],
+    clock: Clock,
+    *,
+    title: str = "",
+    path: Sequence[Span] = (),
+    gaps: Sequence[tuple[float, float]] = (),
+    legend: bool = True,
+) -> Pixels:
+    """The same as `(rows, cols, 3)`, to be stacked with others; the legend is left to one of
+    them."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
     bands = _bands(clock, len(rows))
-    high = bands[-1].below + AXIS + LEGEND
-    axes = _sheet(high)
+    axes = _sheet(bands[-1].below + AXIS + (LEGEND if legend else 0.0))
     _write(axes, EDGE, TITLE / 2.0, cut(title, WIDE - 2.0 * EDGE, bold=True), bold=True)
     listed = sorted(marks, key=lambda m: (m.worth, m.at_m, m.text))
     for band in bands:
@@ -131,10 +149,18 @@ def draw(
         for low, high_m in gaps:
             _gap(axes, band, low, high_m)
         _way(axes, band, path)
-    _legend(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
+    if legend:
+        _legend(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
     canvas: Any = FigureCanvasAgg(axes.figure)
     canvas.draw()
-    return packed(np.asarray(canvas.buffer_rgba())[..., :3])
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def pointed_at(marks: Iterable[Landmark]) -> Iterator[Mark]:
+    """What can be pointed at: near ones with a name come first."""
+    for mark in marks:
+        worth = AWAY_SHARE * mark.away_m + (0.0 if mark.named else UNNAMED_M)
+        yield Mark(mark.along_m, mark.called, worth)
 
 
 def _bands(clock: Clock, rows: int) -> list[_Band]:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from shotplan.model import say
-from shotplan.model.landmarks import AWAY_SHARE, UNNAMED_M, landmarks
+from shotplan.model.landmarks import landmarks
 from shotplan.model.style_table import StyleTable
 from shotplan.model.verdict import Verdict
 from shotplan.output import strip, style_runs
@@ -21,7 +19,7 @@ def png(table: StyleTable) -> bytes:
     title = f"{table.outing.site.name}: which style where; recommended: {said}"
     return strip.draw(
         [_row(table, group) for group in groups],
-        _marks(table),
+        strip.pointed_at(landmarks(table.outing.site, table.outing.ride)),
         strip.Clock(table.edges_m, table.edges_s),
         title=title,
         path=[
@@ -74,9 +72,3 @@ def _spare(table: StyleTable, run: Run) -> str:
         return f"over {table.enough_m:g} m"
     return say.metres(run.margin_m)
 
-
-def _marks(table: StyleTable) -> Iterator[strip.Mark]:
-    """What can be pointed at: near ones with a name come first."""
-    for mark in landmarks(table.outing.site, table.outing.ride):
-        worth = AWAY_SHARE * mark.away_m + (0.0 if mark.named else UNNAMED_M)
-        yield strip.Mark(mark.along_m, mark.called, worth)

@@ -80,7 +80,7 @@ def _watched(scene: Scene, watcher: Watcher, counts: Bools) -> Watched:
     if visibility is None and scene.rules.sight.distance_limit:
         sight[:] = Sight.UNKNOWN
     sight[slant > far] = Sight.FAR
-    sight[seen.unknown[0] & (sight == Sight.SEEN)] = Sight.UNKNOWN
+    sight[np.logical_and(seen.unknown[0], sight == Sight.SEEN)] = Sight.UNKNOWN
     sight[cut < slant] = Sight.HIDDEN
     sight[~known] = Sight.UNKNOWN
     labels = {t.id: plain(t.label) for t in scene.site.obstacles.things}

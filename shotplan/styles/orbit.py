@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -72,6 +72,11 @@ class Orbit:
             f"radius {self.radius_m:g} m, {self.height_m:g} m above {over}, "
             f"at {self.speed_m_s:g} m/s{aim}"
         )
+
+    def later(self, t_s: float) -> Orbit:
+        """The same circle, begun where it is after `t_s`."""
+        bearing = math.degrees(float(self._bearing_rad(np.array(t_s)))) % 360.0
+        return replace(self, start_deg=round(bearing, 1) % 360.0)
 
     @property
     def _round_rider(self) -> bool:

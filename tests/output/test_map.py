@@ -386,6 +386,8 @@ def test_no_go_carries_crosses_and_go_none() -> None:
 
 
 def test_samples_of_the_legend_differ() -> None:
-    samples = re.findall(r"<li[^>]*>(<svg.*?</svg>)", legend.html({*look.LOOKS, *look.MARKS}, set(), 0))
+    samples = re.findall(
+        r"<li[^>]*>(<svg.*?</svg>)", legend.html({*look.LOOKS, *look.MARKS}, set(), 0)
+    )
     assert len(samples) >= 25
     assert len(set(samples)) == len(samples)

@@ -1,0 +1,35 @@
+"""map.html of every bundled site: light enough to send, and with all its layers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from shotplan import plan
+from shotplan.files.bundled import bundled_sites
+from shotplan.output import drawing, slider_rows
+from shotplan.output import map as live_map
+
+MOST_BYTES = 1_500_000
+RIDES = 4  # enough for a corridor, which is as long with more
+
+
+@pytest.mark.parametrize("site", sorted(bundled_sites()))
+def test_the_map_of_a_bundled_site_is_light_and_whole(site: str) -> None:
+    outing = plan.read(bundled_sites()[site])
+    made = plan.make(replace(outing, disturbance=replace(outing.disturbance, rides=RIDES)))
+    assert len(live_map.html(made).encode("utf-8")) < MOST_BYTES
+    sheets = {s.title: s.shapes for s in drawing.sheets(made, drawing.whole(made), ())}
+    for title in ("where it may come down", "where it flies over all rides"):
+        assert sheets[title]
+    eyes = [shapes for title, shapes in sheets.items() if title.startswith("what ")]
+    assert any(s.look == "unseen" for shapes in eyes for s in shapes)
+    assert any(s.look == "sight-free" for shapes in eyes for s in shapes)
+    block = slider_rows.block(made.shots, outing.site.frame)
+    for told, shot in zip(block["shots"], made.shots, strict=True):
+        rows = told["rows"]
+        assert rows[0][0] == 0.0
+        assert rows[-1][0] == pytest.approx(shot.duration_s, abs=0.11)
+        assert all(after[0] - before[0] <= 1.0 for before, after in pairwise(rows))
