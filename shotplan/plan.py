@@ -24,7 +24,7 @@ from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.corridor import corridor
 from shotplan.model.day import Stands
-from shotplan.model.disturbance import spread_of
+from shotplan.model.disturbance import Spread, spread_of
 from shotplan.model.flight import Stage, Style, Track, Wish
 from shotplan.model.judged import Finding, Plan, ShotPlan
 from shotplan.model.landmarks import landmarks
@@ -305,6 +305,7 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
         wish=wish.samples(slice(many.ride.first, many.ride.first + track.xyz_m.shape[1])),
         wind_m_s=known_wind,
         start=start,
+        led=_led(outing, ridden) if rides > 1 else "",
         braking_gap_m=np.pad(gap, (0, more), constant_values=np.inf),
     )
 
@@ -324,9 +325,21 @@ def stage_of(site: Site, ride: Ride) -> Stage:
 
 def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
     """`rides` rides out of one (row 0), as the site's settings spread them."""
-    said = replace(outing.disturbance, rides=rides)
+    return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride))
+
+
+def _spread(outing: Outing, ride: Ride) -> Spread:
     leaves = outing.site.obstacles.leaves_over(ride.xyz_m[0])
-    return disturb(ride, said, spread_of(said, outing.aircraft, outing.day.weather, leaves))
+    return spread_of(outing.disturbance, outing.aircraft, outing.day.weather, leaves)
+
+
+def _led(outing: Outing, ride: Ride) -> str:
+    """How far off a beacon leads, where one does."""
+    if outing.aircraft.follows_by != "beacon":
+        return ""
+    off = _spread(outing, ride).follow_m
+    span = f"{off.min():.1f} m" if np.ptp(off) < 0.1 else f"{off.min():.1f} to {off.max():.1f} m"
+    return f"a beacon leads it: both receivers together are off by {span} each way"
 
 
 def flown(

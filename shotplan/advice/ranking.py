@@ -31,7 +31,7 @@ SEARCHED = (
     "clearance", "ground", "rider-gap", "height", "boundary", "keep-out", "people", "wildlife",
     "sight", "pace", "view",
 )  # fmt: skip
-ENOUGH_M = 6.0  # a margin of the undisturbed ride beyond this is not told more exactly
+ENOUGH_M = 4.0  # a margin of the undisturbed ride beyond this is not told more exactly
 ROWS = 240  # rides flown side by side: enough to be quick, few enough for two processes in 2 GB
 SUBSTEP_S = 0.1
 RIDER_M = 1.8  # tall, as filmed

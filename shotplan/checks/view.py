@@ -90,8 +90,9 @@ def _hidden(scene: Scene) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
 
 
 def _named(scene: Scene, by: str) -> str:
-    labels = {t.id: t.label for t in scene.site.obstacles.things}
-    return "the ground" if by == "ground" else labels[by]
+    if by == "ground":
+        return "the ground"
+    return next(t.label for t in scene.site.obstacles.things if t.id == by)
 
 
 def _run_of(hidden: NDArray[np.bool_], i: int) -> tuple[int, int]:
@@ -100,6 +101,8 @@ def _run_of(hidden: NDArray[np.bool_], i: int) -> tuple[int, int]:
 
 def _gaps(scene: Scene, by: NDArray[np.object_], along: Array) -> tuple[Remark, ...]:
     """Every stretch on which the rider is hidden."""
+    if np.isfinite(scene.enough_m):  # a search asks for no words
+        return ()
     parts = [
         f"{say.seconds((high - low) * STEP_S)} from {along[low]:.0f} to {along[high - 1]:.0f} m "
         f"({', '.join(_named(scene, str(b)) for b in dict.fromkeys(by[low:high]))})"

@@ -56,7 +56,10 @@ def _unit(outline: Array, sides: int) -> Array:
     levels = ring * np.column_stack([outline[:, 0], outline[:, 0], outline[:, 1]])[:, None]
     nxt = np.roll(levels, -1, axis=1)
     low, high, low_next, high_next = levels[:-1], levels[1:], nxt[:-1], nxt[1:]
-    one, two = np.stack([low, high, low_next], axis=2), np.stack([low_next, high, high_next], axis=2)
+    one, two = (
+        np.stack([low, high, low_next], axis=2),
+        np.stack([low_next, high, high_next], axis=2),
+    )
     both = np.concatenate([one[outline[:-1, 0] > 0.0], two[outline[1:, 0] > 0.0]])
     return both.reshape(-1, 3, 3)
 
@@ -142,7 +145,7 @@ def _rounded(prisms: Prisms, mine: Index) -> Array:
     angle = before[..., None] + sweep[..., None] * np.linspace(0.0, 1.0, ARC + 1)
     out = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     ring = corners[:, :, None] + prisms.radius_m[mine][:, None, None, None] * out
-    return ring.reshape(len(mine), -1, 2)
+    return np.asarray(ring.reshape(len(mine), -1, 2))
 
 
 def ribbon(path_m: Array, width_m: float, lift_m: float) -> Array:

@@ -88,7 +88,10 @@ def grouped(
     if not middles:
         none, no = np.empty((0, 3)), np.empty(0)
         return Groups(start_m, end_m, which, first, none, none, no, no, size_m, alone)
-    radii = [np.sqrt(np.maximum.reduceat(sum(squares[k : k + 3]), begin)) for k in (0, 3)[: len(squares) // 3]]
+    radii = [
+        np.sqrt(np.maximum.reduceat(sum(squares[k : k + 3]), begin))
+        for k in range(0, len(squares), 3)
+    ]
     low, high = np.stack(middles[:3], axis=1), np.stack(middles[-3:], axis=1)
     radius = np.maximum.reduce(radii)
     return Groups(start_m, end_m, which[order], first, low, high, radius, radii[0], size_m, alone)

@@ -174,9 +174,7 @@ def _first_over(
     return np.clip(step, 1, fan.reach_m.size - 1).astype(np.intp), np.asarray(met)
 
 
-def _mended(
-    grid: Grid, view: View, way: Array, ahead: Array, slope: Array, step_m: Array
-) -> Array:
+def _mended(grid: Grid, view: View, way: Array, ahead: Array, slope: Array, step_m: Array) -> Array:
     """Metres ahead brought onto the surface along the pixel's own ray; never farther than a step
     off, and only where it comes nearer."""
     level = np.hypot(way[:, 0], way[:, 1])

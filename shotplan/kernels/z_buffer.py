@@ -6,6 +6,7 @@ middle; triangles that share an edge leave no gap and no overlap.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -88,7 +89,7 @@ def highest(screen: Array, value: Array, rows: int, cols: int) -> tuple[Array, I
     best, item = np.full(rows * cols, -np.inf), np.full(rows * cols, -1, dtype=np.intp)
     plane = _planes(screen, value)
     tri, row = _rows(screen, rows)
-    left, right = _between(screen, tri, row + 0.5)
+    left, right = _between(screen, tri, np.asarray(row + 0.5, dtype=np.float64))
     first = np.clip(np.ceil(left - 0.5), 0, cols).astype(np.intp)
     count = np.maximum(np.clip(np.ceil(right - 0.5), 0, cols).astype(np.intp) - first, 0)
     for part in _blocks(count):
@@ -146,7 +147,7 @@ def _blocks(count: Index) -> list[slice]:
     block = np.cumsum(count) // BLOCK
     edges = np.flatnonzero(np.diff(block)) + 1
     ends = [0, *edges.tolist(), len(count)]
-    return [slice(a, b) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    return [slice(a, b) for a, b in pairwise(ends)]
 
 
 def strokes(view: View, start_m: Array, end_m: Array) -> Seen:

@@ -18,6 +18,7 @@ from shotplan.kernels.grid import monomials
 from shotplan.model.arrays import Array
 
 FIT_RESIDUAL_M = 0.01  # the polynomial must agree this well, or the grid is refused
+UTM_BANDS = "CDEFGHJKLMNPQRSTUVWX"  # 8° of latitude each from 80° south, the last one 12°
 
 
 class GridFit(NamedTuple):
@@ -61,6 +62,19 @@ class Frame:
             xy_m[..., 0], xy_m[..., 1], direction="INVERSE", errcheck=True
         )
         return np.stack([np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)], axis=-1)
+
+    def utm(self, xy_m: Array) -> str:
+        """`17U 489 123 E 5 498 321 N`, a point `(2,)` in the universal transverse Mercator grid on
+        WGS 84, in whole metres; "" toward the poles, where that grid ends."""
+        lon, lat = (float(v) for v in self.lonlat_deg(np.asarray(xy_m, dtype=float)))
+        if not -80.0 <= lat <= 84.0:
+            return ""
+        zone, south = _utm_zone(lon, lat), lat < 0.0
+        grid = CRS.from_epsg((32700 if south else 32600) + zone)
+        step = Transformer.from_crs("EPSG:4326", grid, always_xy=True, allow_ballpark=False)
+        east, north = step.transform(lon, lat, errcheck=True)
+        band = UTM_BANDS[min(int((lat + 80.0) // 8.0), len(UTM_BANDS) - 1)]
+        return f"{zone:02d}{band} {_thousands(east)} E {_thousands(north)} N"
 
     def _to_crs(self, crs_wkt: str) -> Transformer:
         try:
@@ -165,3 +179,16 @@ class Frame:
 def _solve(p: Array, q: Array, wanted: Array) -> Array:
     solution, *_ = np.linalg.lstsq(monomials(p, q), wanted.T, rcond=None)
     return np.asarray(solution.T, dtype=float)
+
+
+def _utm_zone(lon_deg: float, lat_deg: float) -> int:
+    """Six degrees each from 180° west; wider ones in the west of Norway and on Svalbard."""
+    if 56.0 <= lat_deg < 64.0 and 3.0 <= lon_deg < 12.0:
+        return 32
+    if lat_deg >= 72.0 and 0.0 <= lon_deg < 42.0:
+        return (31, 33, 35, 37)[int(np.searchsorted([9.0, 21.0, 33.0], lon_deg, side="right"))]
+    return min(int((lon_deg + 180.0) // 6.0) + 1, 60)
+
+
+def _thousands(metres: float) -> str:
+    return f"{metres:,.0f}".replace(",", " ")

@@ -7,9 +7,6 @@ thicker than it is. Colours are the output's.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import IntEnum
-from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -18,48 +15,24 @@ from numpy.typing import NDArray
 from shotplan.kernels import camera, meshes, posts, shadows, view_march, z_buffer
 from shotplan.kernels.columns import Columns
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.picture import Picture, picture_of, straight_down
-from shotplan.model.scene import Scene
+from shotplan.model.frame_setting import (
+    GIRTH_M,
+    RIDER_M,
+    Codes,
+    Kind,
+    Setting,
+    Solids,
+    figures,
+)
+from shotplan.model.picture import straight_down
 
-RIDER_M = 1.8  # tall, as filmed
-GIRTH_M = 0.32
-TRACK_M = 0.9  # wide the ride is drawn on the ground
-LIFT_M = 0.04
-NEAR_M, FAR_M = 120.0, 4000.0  # columns nearer than the first have fine crowns; beyond the other none
-SHADE_M = 300.0  # about the ride the ground's shade is looked up
+NEAR_M, FAR_M = (
+    120.0,
+    4000.0,
+)  # columns nearer than the first have fine crowns; beyond the other none
+LEAVES = (Kind.TREE, Kind.WOOD)
 OWN_M = 3.0  # leaves are not shaded by what is so near toward the sun: they are no wall
 LOW_SUN = 0.35  # a camera lets in more light where the sun is lower than this sine
-
-Codes = NDArray[np.int8]
-
-
-class Kind(IntEnum):
-    """What a pixel shows."""
-
-    SKY = 0
-    UNKNOWN = 1
-    GROUND = 2
-    WATER = 3
-    TRACK = 4
-    TREE = 5
-    TRUNK = 6
-    WOOD = 7
-    BUILDING = 8
-    POLE = 9
-    WIRE = 10
-    RIDER = 11
-    CREW = 12
-
-
-LEAVES = (Kind.TREE, Kind.WOOD)
-
-
-class Solids(NamedTuple):
-    """Triangles `corners_m (m, 3, 3)`, what each is and whose (index into things, -1 nobody's)."""
-
-    corners_m: Array
-    kind: Codes
-    thing: NDArray[np.intp]
 
 
 class Rider(NamedTuple):
@@ -106,88 +79,6 @@ class Frame(NamedTuple):
     inside: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class Setting:
-    """A scene made ready to be looked at; what does not move is built once. `path_m (k, 3)` is the
-    whole ride on the ground."""
-
-    scene: Scene
-    path_m: Array
-
-    @cached_property
-    def picture(self) -> Picture:
-        """Where the camera points."""
-        return picture_of(self.scene)
-
-    @cached_property
-    def standing(self) -> Solids:
-        """Woods, buildings, rows: what is not upright columns."""
-        bodies = self.scene.site.obstacles.rest_drawn
-        corners, which = meshes.walled(bodies.prisms)
-        thing = bodies.prism_thing[which]
-        named = {"tree": Kind.WOOD, "wood": Kind.WOOD, "pole": Kind.POLE}
-        roles = [named.get(t.role, Kind.BUILDING) for t in self.scene.site.obstacles.things]
-        kind = np.array(roles, dtype=np.int8)[thing] if len(thing) else np.empty(0, dtype=np.int8)
-        return Solids(corners, kind, thing)
-
-    @cached_property
-    def column_kind(self) -> Codes:
-        """Of each column: a tree's highest is its crown."""
-        bodies, things = self.scene.site.obstacles.rest_drawn, self.scene.site.obstacles.things
-        kinds = np.empty(len(bodies.column_thing), dtype=np.int8)
-        named = {"building": Kind.BUILDING, "pole": Kind.POLE, "wire": Kind.POLE}
-        for i, k in enumerate(bodies.column_thing):
-            tops = bodies.columns.top_m[bodies.column_thing == k]
-            crown = bodies.columns.top_m[i] == tops.max()
-            tree = Kind.TREE if crown else Kind.TRUNK
-            kinds[i] = named.get(things[k].role, tree)
-        return kinds
-
-    @cached_property
-    def crew(self) -> Solids:
-        """Who stands where for this shot, riders left out."""
-        scene = self.scene
-        stands = [scene.stand_of(p) for p in scene.day.crew if "rider" not in p.roles]
-        return _figures([s.xyz_m for s in stands if s is not None], Kind.CREW)
-
-    @cached_property
-    def track(self) -> Array:
-        """The ride as a band of triangles."""
-        known = self.path_m[np.isfinite(self.path_m).all(axis=1)]
-        moved = np.concatenate([[True], np.abs(np.diff(known[:, :2], axis=0)).sum(axis=1) > 1e-6])
-        path = known[moved]
-        if len(path) < 2:
-            return np.empty((0, 3, 3))
-        return meshes.ribbon(path, TRACK_M, LIFT_M)
-
-    @cached_property
-    def wires(self) -> tuple[Array, Array, NDArray[np.intp]]:
-        """Their tops, from `(m, 3)` to `(m, 3)`, and whose."""
-        bodies = self.scene.site.obstacles.wires_drawn
-        prisms, top = bodies.prisms, bodies.prisms.top_m[:, None]
-        ends = [np.concatenate([prisms.corners_m[:, k], top], axis=1) for k in (0, 1)]
-        return ends[0], ends[1], bodies.prism_thing
-
-    @cached_property
-    def gradient(self) -> tuple[posts.Grid, posts.Grid]:
-        """How the ground rises eastward and northward, at its posts."""
-        grid = self.scene.site.terrain.grid
-        by_row, by_col = np.gradient(grid.z_m)
-        (_, row_x, row_y, *_), (_, col_x, col_y, *_) = grid.to_grid
-        east, north = by_row * row_x + by_col * col_x, by_row * row_y + by_col * col_y
-        return grid._replace(z_m=east), grid._replace(z_m=north)
-
-    @cached_property
-    def hidden(self) -> shadows.Hidden:
-        """The ground's own shade, with the sun as it is half-way through the shot."""
-        track = self.scene.track
-        ride = track.ride.xyz_m[0, :, :2]
-        middle = 0.5 * (ride.min(axis=0) + ride.max(axis=0))
-        half = SHADE_M + 0.5 * float(np.ptp(ride, axis=0).max())
-        toward = self.scene.toward_sun[len(ride) // 2]
-        return shadows.by_ground(self.scene.site.terrain.grid, middle, half, toward)
-
-
 def frame(setting: Setting, sample: int, cols: int = 640) -> Frame:
     """The picture at a sample of the shot, so many pixels wide."""
     view = _view(setting, sample, cols)
@@ -199,7 +90,7 @@ def frame(setting: Setting, sample: int, cols: int = 640) -> Frame:
     near = band.ahead_m < found.ahead_m * 1.01 + 0.15
     found.put(z_buffer.Seen(np.where(near & ground_there, band.ahead_m, np.inf), band.which),
               Kind.TRACK, force=True)  # fmt: skip
-    rider = _figures([setting.scene.track.ride.xyz_m[0, sample]], Kind.RIDER)
+    rider = figures([setting.scene.track.ride.xyz_m[0, sample]], Kind.RIDER)
     parts = [setting.standing, _columns(setting, view), setting.crew, rider]
     solids = Solids(*(np.concatenate(fields) for fields in zip(*parts, strict=True)))
     met = z_buffer.nearest(view, solids.corners_m)
@@ -298,16 +189,6 @@ def _columns(setting: Setting, view: view_march.View) -> Solids:
     return Solids(*(np.concatenate(fields) for fields in zip(*parts, strict=True)))
 
 
-def _figures(feet_m: list[Array], kind: Kind) -> Solids:
-    feet = np.array(feet_m, dtype=float).reshape(-1, 3)
-    feet = feet[np.isfinite(feet).all(axis=1)]
-    girth = np.full(len(feet), GIRTH_M)
-    columns = Columns(feet[:, :2], girth, feet[:, 2], feet[:, 2] + RIDER_M)
-    corners, _ = meshes.turned(columns, meshes.SKITTLE, 20)
-    count = len(corners)
-    return Solids(corners, np.full(count, kind, dtype=np.int8), np.full(count, -1, dtype=np.intp))
-
-
 def _light(
     setting: Setting, sample: int, found: _Buffer, solids: Solids, which: NDArray[np.intp],
     at: Array, away: Array,
@@ -360,7 +241,7 @@ def _rider(setting: Setting, sample: int, found: _Buffer, figure: Solids) -> Rid
     foot = scene.track.ride.xyz_m[0, sample]
     course = float(scene.track.ride.course_rad[0, sample])
     step = np.array([np.sin(course), np.cos(course), 0.0])
-    points = np.stack([foot, foot + [0.0, 0.0, RIDER_M], foot + step, foot + 0.1 * step])
+    points = np.stack([foot, foot + np.array([0.0, 0.0, RIDER_M]), foot + step, foot + 0.1 * step])
     col, row, ahead = view_march.placed(view, points)
     focal = view.focal_px
     tall = camera.subject_px(focal, RIDER_M, points[0] + [0.0, 0.0, 1.0] - view.eye_m)
@@ -368,10 +249,11 @@ def _rider(setting: Setting, sample: int, found: _Buffer, figure: Solids) -> Rid
         tall = np.asarray(focal * RIDER_M / max(float(view.eye_m[2] - foot[2]) - 1.0, 0.1))
     if ahead[0] <= z_buffer.NEAR_M:
         nowhere = (np.nan,) * 4
-        return Rider(nowhere, float(tall) / view.rows, np.nan, "", (np.nan, np.nan))  # type: ignore[arg-type]
+        return Rider(nowhere, float(tall) / view.rows, np.nan, "", (np.nan, np.nan))
     middle, half = 0.5 * (row[0] + row[1]), 0.5 * float(tall)
     wide = focal * GIRTH_M / ahead[0]
-    box = (float(col[0] - wide), float(middle - half), float(col[0] + wide), float(middle + half))
+    across = 0.5 * (col[0] + col[1]) if ahead[1] > z_buffer.NEAR_M else col[0]
+    box = (float(across - wide), float(middle - half), float(across + wide), float(middle + half))
     alone = z_buffer.nearest(view, figure.corners_m).which >= 0
     seen, by = np.nan, ""
     if alone.any():
@@ -392,7 +274,7 @@ def _hider(setting: Setting, found: _Buffer, alone: Bools) -> str:
     if (thing < 0).mean() > 0.5:
         return "the ground"
     values, count = np.unique(thing[thing >= 0], return_counts=True)
-    return setting.scene.site.obstacles.things[values[count.argmax()]].label
+    return str(setting.scene.site.obstacles.things[values[count.argmax()]].label)
 
 
 def _sun(setting: Setting, sample: int, found: _Buffer) -> Sun:

@@ -22,7 +22,6 @@ from shotplan.model.scene import Scene
 from shotplan.model.verdict import Family, Verdict, worst
 
 
-
 def spot(scene: Scene, sample: int) -> Spot:
     """Where and when a sample of row 0 is."""
     track = scene.track
@@ -178,7 +177,8 @@ def _told(check: Check, scene: Scene, judged: _Judged, index: int) -> _Told:
     alone = scene.only(ride)
     again = _Judged(check, check.margins(alone)[index], alone, judged.metres)
     told = _of_one(alone, again)
-    words = told.words._replace(reason=f"{judged.split()}; in ride {ride}: {told.words.reason}")
+    reason = f"{judged.split()}; in ride {ride}: {told.words.reason}"
+    words = told.words._replace(reason=f"{reason}; {scene.led}" if scene.led else reason)
     broken = int(judged.broken.sum())
     if broken and judged.verdict == Verdict.UNKNOWN:
         words = words._replace(advice=f"{words.advice}; {_too_few(judged).advice}")

@@ -31,7 +31,8 @@ class Scene:
     distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked);
     `start` the moment of the track's first sample on the first take. `enough_m`: margins in metres
     need only be exact below it; where a bound shows more, any value that is at least `enough_m`
-    will do (+inf, the plan: exact everywhere)."""
+    will do (+inf, the plan: exact everywhere). `led`: what is to be said of how disturbed rides
+    are led astray ("" nothing)."""
 
     site: Site
     day: Day
@@ -45,6 +46,7 @@ class Scene:
     braking_gap_m: Array | None = None
     start: datetime | None = None
     enough_m: float = np.inf
+    led: str = ""
 
     @cached_property
     def first(self) -> Scene:
@@ -66,7 +68,8 @@ class Scene:
         rides, samples = self.track.ride.filming.shape
         size = max(1, BLOCK_SAMPLES // samples)
         return tuple(
-            self.rows(slice(start, min(start + size, rides)), 0.0) for start in range(1, rides, size)
+            self.rows(slice(start, min(start + size, rides)), 0.0)
+            for start in range(1, rides, size)
         )
 
     def rows(self, part: slice, enough_m: float = np.inf) -> Scene:
@@ -147,15 +150,20 @@ class Scene:
     @cached_property
     def light(self) -> daylight.Light:
         """What the aircraft's eyes have to see by, `(r,n)` (trees counted where they can make it
-        too dark)."""
+        too dark; hills that hide the sun where it would stand in an eye)."""
+        found = self._light_over_hills
+        return found._replace(sun_elevation_rad=self._sun_over_hills_rad(found))
+
+    @cached_property
+    def _light_over_hills(self) -> daylight.Light:
+        """The same as if no hill hid the sun."""
         least = max(self.aircraft.least_light_lux, default=0.0)
         here = np.broadcast_to(self.lux, self.track.heading_rad.shape)
         if (daylight.darker(self.lux, daylight.UNDER_TREES_STOPS) < least).any():
             dim = daylight.darker(self.lux, daylight.UNDER_TREES_STOPS)
             here = np.where(self.under_trees, dim, here)
         water = self.site.terrain.over_water(self.track.xyz_m[..., :2])
-        found = daylight.Light(here, *self.sun_rad, water)
-        return found._replace(sun_elevation_rad=self._sun_over_hills_rad(found))
+        return daylight.Light(here, *self.sun_rad, water)
 
     def _sun_over_hills_rad(self, light: daylight.Light) -> Array:
         """`(r,n)` the sun's elevation; straight down where it would stand in an eye of the
@@ -172,8 +180,21 @@ class Scene:
     @cached_property
     def blind(self) -> Bools:
         """`(r,n)` where it flies toward what it does not sense: no eye that way, too fast for it,
-        too dark, the low sun in it, or water under the one that looks down."""
-        return self.aircraft.blind(self.track.velocity_m_s, self.track.heading_rad, self.light)
+        too dark, the low sun in it, or water under the one that looks down. Whether a hill hides
+        that sun is asked where it decides."""
+        track, sunny = self.track, self._light_over_hills
+        blind = self.aircraft.blind(track.velocity_m_s, track.heading_rad, sunny)
+        if (self.sun_rad[1] > np.radians(daylight.DAZZLE_DEG)).all():
+            return blind
+        set_ = np.full_like(self.sun_rad[1], -np.pi / 2.0)
+        dark = self.aircraft.blind(
+            track.velocity_m_s, track.heading_rad, sunny._replace(sun_elevation_rad=set_)
+        )
+        asked = blind & ~dark
+        toward = np.broadcast_to(self.toward_sun, track.xyz_m.shape)
+        lit = sunlight.direct(self.site, track.xyz_m[asked], toward[asked], things=False).lit
+        blind[asked] = lit != 0.0
+        return blind
 
     @cached_property
     def overrun_m(self) -> Array:

@@ -160,7 +160,7 @@ REASONS: dict[str, tuple[str, str, str]] = {
     "change_style_weight": (
         "a change",
         "cost of another style or side",
-        "own choice: few changes come before the picture; twelve stretches of half or twice the size",
+        "own choice: few changes come before the picture",
     ),
     "change_numbers_weight": (
         "a change",

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from shotplan.model.frame_view import Frame, Kind
+from shotplan.model.frame_setting import Kind
+from shotplan.model.frame_view import Frame
 from shotplan.output import look
 from shotplan.output.still import font
 
@@ -65,7 +66,7 @@ def _rider(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
               zorder=5.0, solid_capstyle="butt")  # fmt: skip
     beside = side + (-3.0 if on_left else 3.0)
     height = min(max(0.5 * (top_in + low_in), 7.0), high - 7.0)
-    _word(axes, origin + [beside, height], share_text(rider.share),
+    _word(axes, origin + np.array([beside, height]), share_text(rider.share),
           align="right" if on_left else "left")  # fmt: skip
     _heads(axes, frame, origin, scale)
 
@@ -94,7 +95,7 @@ def _heads(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
     start = foot + way * (CLEAR + abs(way[0]) * half)
     if way[1] < -0.6:  # away: beside him, or he would be crossed out
         beside = half + 7.0
-        start = foot + [beside if _on_left(frame, scale) else -beside, -1.0]
+        start = foot + np.array([beside if _on_left(frame, scale) else -beside, -1.0])
     aside = np.array([-way[1], way[0]])
     outline = [start + along * way + off * aside for along, off in SHAFT]
     axes.fill(*(np.array(outline) + origin).T, facecolor="white", edgecolor=look.INK,

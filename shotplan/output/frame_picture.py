@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
-from shotplan.model.frame_view import Frame, Kind
+from shotplan.model.frame_setting import Kind
+from shotplan.model.frame_view import Frame
 
 SKY_TOP, SKY_LOW = (118, 155, 188), (222, 230, 232)
 GENTLE, STEEP = (184, 176, 128), (138, 126, 112)  # ground, by its slope

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shotplan.model import frame_view
-from shotplan.model.frame_view import Setting
+from shotplan.model.frame_setting import Setting
 from shotplan.model.judged import Plan
 from shotplan.output import frame_picture, words
 

@@ -1,26 +1,38 @@
-"""profile.png: every shot from the side, along the ride: ground, what stands there, the aircraft
-and its corridor, the ceilings."""
+"""profile.png: every shot from the side: ground, what stands near the aircraft's way, its height
+and where else the disturbed rides take it, the ceilings, what the display shows.
+
+Read at phone width. Names from files are text only: no markup, no formulas.
+"""
 
 from __future__ import annotations
 
-import io
 from typing import Any
 
 import numpy as np
 
-from shotplan.kernels.columns import Columns
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.corridor import SHARES
 from shotplan.model.judged import Plan, ShotPlan
-from shotplan.model.obstacles import Bodies
-from shotplan.output import look, words
-from shotplan.output.still import DPI, WIDTH_PX, font
+from shotplan.model.verdict import Verdict
+from shotplan.output import look, strip, words
+from shotplan.output.lettering import cut, wide, writable
+from shotplan.output.side_view import SideView, Standing, side_view
+from shotplan.output.still import DPI, WIDTH_PX, font, packed
 
 NAME = "profile.png"
-PANEL_PX = 420
-POINTS = 160  # of one shot that are drawn
-NEAR_M = 12.0  # what stands this near to the aircraft's way is drawn
-ROUNDS = 12  # of climbing to the ceiling measured to the nearest surface
+
+# In pixels of a phone's page, two of the picture each; one is a point of type, too.
+WIDE = WIDTH_PX / 2.0
+PANEL, LEGEND = 236.0, 96.0
+LEFT, RIGHT, ABOVE, BELOW = 34.0, 34.0, 34.0, 34.0
+TYPE, SMALL = 10.5, 8.5
+LANES, LANE = 2, 0.075  # of names over the picture, each so much of its height
+NAMED = 6  # things with a name at most
+LEAST_HIGH_M = 18.0
+CEILING = "#b3184f"
+FILLS = {
+    "tree": "tree", "wood": "wood", "building": "building", "pole": "pole", "wire": "wire",
+}  # fmt: skip
 
 
 def output(plan: Plan) -> dict[str, bytes]:
@@ -29,165 +41,282 @@ def output(plan: Plan) -> dict[str, bytes]:
 
 
 def png(plan: Plan) -> bytes:
-    """A panel per shot, the same plan the same bytes."""
+    """A panel per shot; the same plan gives the same bytes."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
-    from PIL import Image
 
-    count = len(plan.shots)
-    figure = Figure(figsize=(WIDTH_PX / DPI, PANEL_PX * count / DPI), dpi=DPI, facecolor="white")
+    high = PANEL * len(plan.shots) + LEGEND
+    size = WIDTH_PX / DPI, 2.0 * high / DPI
+    figure = Figure(figsize=size, dpi=DPI, facecolor=look.PAPER)
     for index, shot in enumerate(plan.shots):
-        low = 1.0 - (index + 1) / count
-        axes = figure.add_axes((0.1, low + 0.21 / count, 0.87, 0.62 / count))
-        _panel(axes, shot, words.letter(index))
+        low = (high - PANEL * (index + 1) + BELOW) / high
+        box = (LEFT / WIDE, low, 1.0 - (LEFT + RIGHT) / WIDE, (PANEL - ABOVE - BELOW) / high)
+        _panel(figure.add_axes(box), shot, words.letter(index))
+    _legend(figure.add_axes((0.0, 0.0, 1.0, LEGEND / high)))
     canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
-    image = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[..., :3]))
-    out = io.BytesIO()
-    image.quantize(64, dither=Image.Dither.NONE).save(out, format="PNG", optimize=True)
-    return out.getvalue()
+    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
+    return packed(np.concatenate([pixels, strip.key()]))
 
 
 def _panel(axes: Any, shot: ShotPlan, letter: str) -> None:
-    scene = shot.scene
-    kept = np.unique(np.linspace(0, scene.height_m.shape[1] - 1, POINTS).astype(int))
-    along, z = scene.track.ride.along_m[0, kept], scene.track.xyz_m[0, kept, 2]
-    ground = scene.ground_m[0, kept]
-    lowest = float(np.nanmin([*ground, *scene.track.ride.xyz_m[0, kept, 2]])) - 3.0
-    top = _limits(axes, shot, kept, float(z.max()))
-    axes.fill_between(along, lowest, ground, color="#c9bfa8", linewidth=0)
-    axes.plot(along, ground, color="#75633f", linewidth=1.0)
-    axes.plot(along, scene.track.ride.xyz_m[0, kept, 2], color="#6a4a1c", linewidth=1.8)
-    _standing(axes, shot, kept, lowest)
-    _bands(axes, shot)
-    axes.plot(along, z, color=look.INK, linewidth=4.2)
-    _by_word(axes, shot, kept)
-    axes.set_xlim(float(along.min()), max(float(along.max()), float(along.min()) + 1.0))
-    axes.set_ylim(lowest, top)
-    _display(axes, shot, kept)
-    _dress(axes, shot, letter)
+    view = side_view(shot)
+    low, high = limits(view)
+    first, last = float(view.x[0]), float(view.x[-1])
+    axes.set_xlim(first, max(last, first + 1.0))
+    axes.set_ylim(low, high)
+    axes.set_facecolor("white")
+    _ground(axes, view, low, high)
+    for one in reversed(view.standing):
+        _thing(axes, view, one, low, high)
+    _bands(axes, view, shot)
+    _ceilings(axes, view, shot)
+    axes.plot(view.x, view.rider_m, color="#6a4a1c", linewidth=1.8)
+    _flight(axes, view)
+    _names(axes, view)
+    _numbers(axes, view, shot)
+    _dress(axes, view, shot, letter)
 
 
-def _limits(axes: Any, shot: ShotPlan, kept: Array, highest_m: float) -> float:
-    """The ceilings, where they are not far above; returns the top of the panel."""
-    scene = shot.scene
-    rule = scene.rules.height
-    along = scene.track.ride.along_m[0, kept]
-    straight = scene.ground_m[0, kept] + rule.limit_m
-    nearest = ceiling_m(shot, kept)
-    room = max(highest_m - float(np.nanmin(scene.track.ride.xyz_m[0, kept, 2])), 15.0)
-    top = highest_m + 0.6 * room
-    for line, dash, counts in (
-        (straight, (1, 2), rule.measured == "straight-down"),
-        (nearest, (5, 2), rule.measured == "nearest-surface"),
-    ):
-        if np.nanmin(line, initial=np.inf) > top + room:
-            continue
-        top = max(top, float(np.nanmin(line)) + 0.1 * room)
-        width = 1.8 if counts else 0.9
-        axes.plot(along, line, color="#b3184f", linewidth=width, linestyle=(0, dash))
-    return top
+def limits(view: SideView) -> tuple[float, float]:
+    """Lowest and highest elevation of a panel: all ground, and what stands there as far as it
+    concerns the flight; the ceilings where they are not far above."""
+    ground = np.concatenate([view.ground_m, view.rider_m, view.flown_m])
+    flown = float(view.flown_m.max())
+    bottom = float(np.nanmin(ground))
+    room = max(flown - float(view.rider_m.min()), 10.0)
+    tops = [float(np.nanmax(one.top_m)) for one in view.standing]
+    ceilings = [float(np.nanmin(c)) for c in (view.straight_m, view.nearest_m) if _some(c)]
+    reached = [c for c in ceilings if c < flown + 2.0 * room]
+    top = max([flown, *(min(t, flown + room) for t in tops), *reached])
+    top = max(top, bottom + LEAST_HIGH_M)
+    free = 1.0 - LANES * LANE - 0.12
+    return bottom - 0.05 * (top - bottom), bottom + (top - bottom) / free
 
 
-def ceiling_m(shot: ShotPlan, kept: Array) -> Array:
-    """Elevation at which the aircraft would be as far from the nearest ground as the pack allows,
-    straight above its samples `kept`; it climbs by what is left, which never takes it too far."""
-    terrain, limit = shot.scene.site.terrain, shot.scene.rules.height.limit_m
-    xyz = np.array(shot.scene.track.xyz_m[0, kept])
-    for _ in range(ROUNDS):
-        away = terrain.distance_m(xyz)
-        xyz[:, 2] += np.where(np.isfinite(away), limit - away, np.nan)
-    return xyz[:, 2]
+def _some(line: Array) -> bool:
+    return bool(np.isfinite(line).any())
 
 
-def _standing(axes: Any, shot: ShotPlan, kept: Array, lowest_m: float) -> None:
-    """What stands near the aircraft's way, where it is abeam."""
-    obstacles = shot.scene.site.obstacles
-    for bodies, colour in ((obstacles.rest_drawn, "#557255"), (obstacles.wires_drawn, "#0d1013")):
-        for at, bottom, high in _tops(shot, bodies, kept):
-            low = max(bottom, lowest_m)
-            axes.plot([at, at], [low, high], color=colour, linewidth=2.4, alpha=0.75,
-                      solid_capstyle="butt")  # fmt: skip
+def _ground(axes: Any, view: SideView, low: float, high: float) -> None:
+    axes.fill_between(view.x, low, view.ground_m, color="#c9bfa8", linewidth=0)
+    axes.plot(view.x, view.ground_m, color="#75633f", linewidth=1.0)
+    missing = _wider(np.isnan(view.ground_m))
+    axes.fill_between(view.x, low, high, where=missing, facecolor="none", hatch="///",
+                      edgecolor=strip.HATCH, linewidth=0.0)  # fmt: skip
 
 
-def _tops(shot: ShotPlan, bodies: Bodies, kept: Array) -> list[tuple[float, float, float]]:
-    """Along the ride, bottom and top of each piece near the way."""
-    way = shot.scene.track.xyz_m[0, kept, :2]
-    along = shot.scene.track.ride.along_m[0, kept]
-    columns: Columns = bodies.columns
-    middles = [(columns.xy_m, columns.radius_m, columns.bottom_m, columns.top_m)]
-    prisms = bodies.prisms
-    middles.append(
-        (prisms.corners_m.mean(axis=1), np.full(len(prisms.top_m), 2.0), prisms.bottom_m,
-         prisms.top_m)
-    )  # fmt: skip
-    found = []
-    for xy, radius, bottom, high in middles:
-        if not len(xy):
-            continue
-        for i in range(len(xy)):
-            away = np.hypot(*(way - xy[i]).T) - radius[i]
-            at = int(np.argmin(away))
-            if away[at] < NEAR_M and np.isfinite(high[i]):
-                found.append((float(along[at]), float(bottom[i]), float(high[i])))
-    return found
+def _wider(on: Bools) -> Bools:
+    """One sample more at both ends of each run: so that its neighbours are joined to it."""
+    return np.asarray(on | np.append(on[1:], False) | np.append(False, on[:-1]))
 
 
-def _bands(axes: Any, shot: ShotPlan) -> None:
+def _thing(axes: Any, view: SideView, one: Standing, low: float, high: float) -> None:
+    """What stands beside the way; hatched to the top where its height is not known."""
+    style = look.LOOKS[FILLS[one.role]]
+    top, bottom = np.minimum(one.top_m, high), np.maximum(one.bottom_m, low)
+    there = np.isfinite(one.top_m) | np.isinf(one.top_m)
+    known = bool(np.isfinite(one.top_m[there]).all())
+    for first, last in _runs(there):
+        part = slice(first, last)
+        left, right = _ends(view.x, first, last)
+        x = np.concatenate([[left], view.x[part], [right]])
+        up, down = (np.pad(a[part], 1, mode="edge") for a in (top, bottom))
+        axes.fill_between(
+            x, down, up, facecolor=style.fill or style.line, edgecolor=style.line,
+            alpha=0.5 if known else 0.25, linewidth=0.8, hatch=None if known else "xx",
+        )  # fmt: skip
+
+
+def _runs(on: Bools) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]]).astype(int)))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def _ends(x: Array, first: int, last: int) -> tuple[float, float]:
+    """Half a gap before the first and behind the last sample of a run; 1 px wide at least."""
+    before = 0.5 * (x[first] + x[max(first - 1, 0)])
+    behind = 0.5 * (x[last - 1] + x[min(last, len(x) - 1)])
+    least = (x[-1] - x[0]) / (WIDE - LEFT - RIGHT)
+    return float(min(before, x[first] - 0.5 * least)), float(max(behind, x[last - 1] + 0.5 * least))
+
+
+def _bands(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    """Where the disturbed rides take it, about the flight that is drawn."""
     if shot.corridor is None:
         return
-    middle = shot.corridor.middle_m[:, 2]
+    along = shot.scene.track.ride.along_m[0, view.sample]
     for band in reversed(range(len(SHARES))):
-        low, high = shot.corridor.up_m[band]
         shade = look.LOOKS[f"band-{SHARES[band] * 100:.0f}"]
-        axes.fill_between(shot.corridor.along_m, middle + low, middle + high, color=shade.line,
-                          alpha=0.16 + 0.08 * (2 - band), linewidth=0)  # fmt: skip
+        low, high = (
+            view.flown_m + np.interp(along, shot.corridor.along_m, side)
+            for side in shot.corridor.up_m[band]
+        )
+        axes.fill_between(view.x, low, high, color=shade.line, alpha=0.16 + 0.1 * (2 - band),
+                          linewidth=0)  # fmt: skip
 
 
-def _by_word(axes: Any, shot: ShotPlan, kept: Array) -> None:
-    """The flight coloured and marked by its word."""
-    along, z = shot.scene.track.ride.along_m[0, kept], shot.scene.track.xyz_m[0, kept, 2]
-    for verdict, it in look.VERDICTS.items():
-        on = shot.sample_verdict[kept] == int(verdict)
-        line = np.where(on, z, np.nan)
-        axes.plot(along, line, color=it.line, linewidth=2.6)
-        if verdict.word == "no-go":
-            axes.plot(along[on][::4], z[on][::4], linestyle="", marker="x", color=look.INK,
-                      markersize=4)  # fmt: skip
+def _ceilings(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    counts = shot.scene.rules.height.measured
+    for line, dash, kind in (
+        (view.straight_m, (1, 1.5), "straight-down"),
+        (view.nearest_m, (6, 2), "nearest-surface"),
+    ):
+        axes.plot(view.x, line, color=CEILING, linewidth=2.0 if kind == counts else 1.0,
+                  linestyle=(0, dash))  # fmt: skip
 
 
-def _display(axes: Any, shot: ShotPlan, kept: Array) -> None:
+def _flight(axes: Any, view: SideView) -> None:
+    """The flight by its word, drawn as on the map: even, dashed, dotted, broad with crosses."""
+    x, z = view.x, view.flown_m
+    axes.plot(x, z, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+    for verdict, style in look.VERDICTS.items():
+        on = view.code == int(verdict)
+        line = np.where(_wider(on), z, np.nan)
+        if verdict == Verdict.UNKNOWN:
+            axes.plot(x, line, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+            axes.plot(x, line, color=style.line, linewidth=3.0, linestyle=(0, (0.01, 2.6)),
+                      dash_capstyle="round")  # fmt: skip
+        elif verdict == Verdict.CAUTION:
+            axes.plot(x, line, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+            axes.plot(x, line, color=style.line, linewidth=3.6, linestyle=(0, (2.0, 1.2)))
+        else:
+            wide_pt = 3.8 if verdict == Verdict.GO else 5.4
+            axes.plot(x, line, color=style.line, linewidth=wide_pt, solid_capstyle="butt")
+    at = np.linspace(x[0], x[-1], 36)
+    no = view.code[np.searchsorted(x, at, side="right").clip(1, len(x)) - 1] == Verdict.NO_GO
+    axes.plot(at[no], np.interp(at[no], x, z), "x", color="white", markersize=3.6, mew=1.3)
+
+
+def _names(axes: Any, view: SideView) -> None:
+    """The nearest things over the picture, in two lanes, as many as have room."""
+    per_x = (WIDE - LEFT - RIGHT) / max(float(view.x[-1] - view.x[0]), 1.0)
+    taken: list[tuple[int, float, float, float]] = []
+    for one in view.standing[:NAMED]:
+        there = np.flatnonzero(~np.isnan(one.top_m))
+        text = cut(called(one), 0.45 * WIDE, size=SMALL)
+        at = float(np.median(view.x[there]) - view.x[0]) * per_x
+        long = wide(text, SMALL)
+        left = min(max(at - 0.5 * long, 0.0), WIDE - LEFT - RIGHT - long)
+        for lane in range(LANES):
+            spot = (lane, left, left + long, at)
+            if text and all(strip.apart(*spot, *other) for other in taken):
+                taken.append(spot)
+                _name(axes, spot, text)
+                break
+
+
+def _name(axes: Any, spot: tuple[int, float, float, float], text: str) -> None:
+    lane, left, _, at = spot
+    across, y = WIDE - LEFT - RIGHT, 1.0 - (LANES - lane - 0.5) * LANE
+    axes.text(left / across, y, writable(text), transform=axes.transAxes, parse_math=False,
+              fontproperties=font(bold=False, size=SMALL), color=look.INK, va="center",
+              ha="left")  # fmt: skip
+    axes.plot([at / across] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
+              linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
+
+
+def called(one: Standing) -> str:
+    """`Spruce wood, 3 m right`."""
+    side = "right" if one.right_m > 0.0 else "left"
+    where = f"{one.away_m:.0f} m {side}" if one.away_m >= 0.5 else "on its way"
+    unknown = ", height not known" if np.isinf(one.top_m[~np.isnan(one.top_m)]).any() else ""
+    return f"{one.label}, {where}{unknown}"
+
+
+def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
     """What the display shows, at a few places."""
-    scene = shot.scene
-    shows = scene.height_above_launch_m[0]
-    for i in kept[np.linspace(4, len(kept) - 5, 5).astype(int)]:
+    shows = shot.scene.height_above_launch_m[0, view.sample]
+    wanted = np.linspace(0.05, 0.95, 5) * (view.x[-1] - view.x[0]) + view.x[0]
+    for i in np.searchsorted(view.x, wanted).clip(0, len(view.x) - 1).tolist():
         if np.isfinite(shows[i]):
             axes.annotate(
-                f"{shows[i]:.0f}",
-                (float(scene.track.ride.along_m[0, i]), float(scene.track.xyz_m[0, i, 2])),
-                xytext=(0, 7), textcoords="offset points", ha="center",
-                fontproperties=font(bold=True, size=8.0), color=look.INK, parse_math=False,
+                f"{shows[i]:.0f} m", (float(view.x[i]), float(view.flown_m[i])), xytext=(0, 6),
+                textcoords="offset points", ha="center", color=look.INK, parse_math=False,
+                fontproperties=font(bold=True, size=SMALL),
             )  # fmt: skip
 
 
-def _dress(axes: Any, shot: ShotPlan, letter: str) -> None:
-    small = font(bold=False, size=7.5)
-    name = words.plain(shot.scene.shot.name)
-    axes.set_title(f"{letter}  {name[:58]}: {shot.verdict.word}", loc="left", parse_math=False,
-                   fontproperties=font(bold=True, size=9.0), color=look.INK)  # fmt: skip
+def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
+    small = font(bold=False, size=SMALL)
+    title = f"{letter}  {words.plain(shot.scene.shot.name)}: {shot.verdict.word}"
+    for y, text, size, bold in (
+        (24.0, title, TYPE, True),
+        (9.0, ceilings(view, shot), SMALL, False),
+    ):
+        axes.annotate(
+            writable(cut(text, WIDE - 12.0, size=size, bold=bold)), (0.0, 1.0),
+            xycoords="axes fraction", xytext=(6.0 - LEFT, y), textcoords="offset points",
+            va="center", fontproperties=font(bold=bold, size=size), color=look.INK,
+            parse_math=False,
+        )  # fmt: skip
+    ticks, named = _ticks(view, shot)
+    axes.set_xticks(ticks, named)
+    display = axes.twinx()
+    launch = shot.scene.stage.launch_m
+    display.set_ylim(*(e - launch for e in axes.get_ylim()) if np.isfinite(launch) else (0.0, 1.0))
+    if not np.isfinite(launch):
+        display.set_yticks([])
+    for one in (axes, display):
+        one.spines["top"].set_visible(False)
+        for tick in (*one.get_xticklabels(), *one.get_yticklabels()):
+            tick.set_fontproperties(small)
+    axes.set_ylabel("elevation, m", fontproperties=small, labelpad=1.0)
+    display.set_ylabel("your display, m", fontproperties=small, labelpad=1.0)
+
+
+def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
+    """Metres and seconds; of a flight by its own clock seconds come first."""
     ride = shot.scene.track.ride
-    ticks = axes.get_xticks()
-    ticks = [t for t in ticks if axes.get_xlim()[0] <= t <= axes.get_xlim()[1]]
-    rising = np.concatenate([[True], np.diff(ride.along_m[0]) > 1e-9])
-    seconds = np.interp(ticks, ride.along_m[0, rising], ride.t_s[rising])
-    axes.set_xticks(ticks, [f"{m:.0f} m\n{s:.0f} s" for m, s in zip(ticks, seconds, strict=True)])
-    for tick in (*axes.get_xticklabels(), *axes.get_yticklabels()):
-        tick.set_fontproperties(small)
-    axes.set_ylabel("elevation, m", fontproperties=small)
-    axes.spines[["top", "right"]].set_visible(False)
-    axes.annotate(
-        "brown line: the ride; filled: the ground under the aircraft; numbers: what your display "
-        "shows, m; bars: what stands near its way",
-        (0.0, 0.0), xycoords="axes fraction", xytext=(0, -34), textcoords="offset points",
-        fontproperties=font(bold=False, size=6.0), color="#555",
-    )  # fmt: skip
+    first, last = float(view.x[0]), float(view.x[-1])
+    steps = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000)
+    step = next((s for s in steps if (last - first) / s <= 6.0), steps[-1])
+    ticks = np.arange(np.ceil(first / step) * step, last + 1e-6, step)
+    seconds, along = ride.t_s - ride.t_s[0], ride.along_m[0]
+    if view.by_time:
+        metres = np.interp(ticks, seconds, along)
+        return ticks.tolist(), [f"{s:.0f} s\n{m:.0f} m" for s, m in zip(ticks, metres, strict=True)]
+    rising = np.concatenate([[True], np.diff(along) > 1e-9])
+    when = np.interp(ticks, along[rising], seconds[rising])
+    return ticks.tolist(), [f"{m:.0f} m\n{s:.0f} s" for m, s in zip(ticks, when, strict=True)]
+
+
+def ceilings(view: SideView, shot: ShotPlan) -> str:
+    """`ceiling 120 m: straight down 41 m above it, from the nearest ground 52 m (this counts)`."""
+    rule = shot.scene.rules.height
+    said = []
+    for line, kind, text in (
+        (view.straight_m, "straight-down", "straight down"),
+        (view.nearest_m, "nearest-surface", "from the nearest ground"),
+    ):
+        left = float((line - view.flown_m).min())
+        told = f"{abs(left):.0f} m {'above' if left >= 0.0 else 'below'} it"
+        counts = " (counts)" if rule.measured == kind else ""
+        said.append(f"{text} {told if np.isfinite(left) else 'not known'}{counts}")
+    return f"ceiling of {rule.limit_m:.0f} m: {', '.join(said)}"
+
+
+def _legend(axes: Any) -> None:
+    """What is drawn, beside the words of the strip's own legend."""
+    axes.set_xlim(0.0, WIDE)
+    axes.set_ylim(LEGEND, 0.0)
+    axes.set_axis_off()
+    tree, band = look.LOOKS["tree"], look.LOOKS["band-50"]
+    said = (
+        ("#6a4a1c", "the ride; filled: the ground under the aircraft, hatched where not known"),
+        (tree.fill, "what stands beside the aircraft's way within 12 m, and how near it comes"),
+        (band.line, "where 50, 95 and 99 of 100 disturbed rides take it"),
+        (CEILING, "ceilings: dotted straight down, dashed from the nearest ground; broad: counts"),
+    )
+    for row, (colour, text) in enumerate(said):
+        y = 9.0 + 16.0 * row
+        axes.plot([6.0, 30.0], [y, y], color=colour, linewidth=5.0, solid_capstyle="butt",
+                  alpha=0.75)  # fmt: skip
+        _write(axes, 36.0, y, text)
+    _write(axes, 6.0, 9.0 + 16.0 * 4, "bold: what your display shows. By seconds: a flight that "
+           "does not follow the rider.")  # fmt: skip
+
+
+def _write(axes: Any, x: float, y: float, text: str) -> None:
+    axes.text(x, y, text, fontproperties=font(bold=False, size=SMALL), color=look.INK,
+              va="center", parse_math=False)  # fmt: skip

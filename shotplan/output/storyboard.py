@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from shotplan.model import frame_view, say
-from shotplan.model.frame_view import Frame, Kind, Setting
+from shotplan.model.frame_setting import Kind, Setting
+from shotplan.model.frame_view import Frame
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.picture import to_rider_m
 from shotplan.output import frame_picture, look, words
@@ -222,7 +223,9 @@ def _packed(pixels: Any) -> bytes:
     image = Image.fromarray(np.ascontiguousarray(pixels))
     rare = [frame_picture.SOLID[kind] for kind in (Kind.RIDER, Kind.CREW)]
     rare += [ImageColor.getrgb(v.line)[:3] for v in look.VERDICTS.values()]
-    shades = [tuple(round(c * s) for c in one) for one in rare for s in (0.55, 0.75, 0.9, 1.0, 1.08)]
+    shades = [
+        tuple(round(c * s) for c in one) for one in rare for s in (0.55, 0.75, 0.9, 1.0, 1.08)
+    ]
     band = max(1, image.height // (8 * len(shades)))
     weighed = Image.new("RGB", (image.width, image.height + band * len(shades)))
     weighed.paste(image, (0, 0))

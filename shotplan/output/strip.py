@@ -28,7 +28,7 @@ WIDE = WIDTH_PX / 2.0
 EDGE, GAP = 6.0, 8.0
 LANE, LABEL, WORDS, LINE = 14.0, 20.0, 28.0, 11.0
 ROW = LABEL + WORDS + LINE + GAP
-AXIS, TITLE, LEGEND = 32.0, 22.0, 70.0
+AXIS, TITLE, LEGEND, KEY = 32.0, 22.0, 70.0, 44.0
 BAND_M = 260.0  # along the ride, before it goes on in another band
 MOST_BANDS = 3
 TINT = 0.4  # of the word's colour behind its words
@@ -151,6 +151,17 @@ def pixels(
         _way(axes, band, path)
     if legend:
         _legend(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
+    canvas: Any = FigureCanvasAgg(axes.figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def key() -> Pixels:
+    """The legend of the four words alone."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    axes = _sheet(KEY)
+    _legend(axes, 0.0, path=False, gaps=False)
     canvas: Any = FigureCanvasAgg(axes.figure)
     canvas.draw()
     return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
@@ -296,7 +307,7 @@ def _landmarks(axes: Any, band: _Band, marks: Sequence[Mark]) -> None:
         long = wide(text, SMALL)
         left = min(max(at - long / 2.0, EDGE), WIDE - EDGE - long)
         for lane in (1, 0):
-            if text and all(_apart(lane, left, left + long, at, *other) for other in taken):
+            if text and all(apart(lane, left, left + long, at, *other) for other in taken):
                 taken.append((lane, left, left + long, at))
                 y = band.top + (lane + 0.5) * LANE + 2.0
                 _write(axes, left, y, text, size=SMALL)
@@ -305,7 +316,7 @@ def _landmarks(axes: Any, band: _Band, marks: Sequence[Mark]) -> None:
                 break
 
 
-def _apart(
+def apart(
     lane: int, left: float, right: float, at: float,
     its_lane: int, its_left: float, its_right: float, its_at: float,
 ) -> bool:  # fmt: skip

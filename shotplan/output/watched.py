@@ -71,7 +71,7 @@ def says(all_watched: tuple[Watched, ...], i: int) -> str:
 
 
 def _watched(scene: Scene, watcher: Watcher, counts: Bools) -> Watched:
-    known = np.isfinite(watcher.eye_m).all(axis=1)
+    known = np.asarray(np.isfinite(watcher.eye_m).all(axis=1))
     eye = np.where(known[:, None], watcher.eye_m, scene.track.xyz_m[0])
     seen = view(scene, eye[None])
     slant, cut = seen.slant_m[0], seen.cut_m[0]

@@ -104,7 +104,7 @@ def test_a_hole_in_the_ground_is_unknown_and_so_is_what_lies_beyond_its_edge() -
 def test_straight_down_shows_the_ground_all_round() -> None:
     v = view((0.0, 0.0, 30.0), 20.0, -90.0)
     found = view_march.ground(posts.flat(4.0), v, view_march.rays(v))
-    assert found.ahead_m == pytest.approx(np.full((ROWS, COLS), 26.0), rel=1e-6)
+    assert np.abs(found.ahead_m - 26.0).max() < 1e-4
 
 
 def test_water_lies_level_inside_its_ring_and_not_in_a_hole_of_it() -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
@@ -146,6 +148,36 @@ def test_the_fan_turns_with_the_camera(wide: Visit) -> None:
     assert ahead_x > 0.0 > ahead_y  # course 60°
     assert aside_x > 0.0  # 150°
     assert aside_y > 0.0
+
+
+def test_looking_down_the_fan_is_the_ground_shown(browser: Browser, tmp_path: Path) -> None:
+    """A rectangle around the aircraft, as wide over high as the picture."""
+    plan = made_plan(site_name=EVERY)
+    shot = plan.shots[0]
+    track = shot.scene.track
+    down = np.full_like(track.camera_elevation_rad, -np.pi / 2.0)
+    scene = replace(shot.scene, track=replace(track, camera_elevation_rad=down))
+    path = tmp_path / "map.html"
+    shots = (replace(shot, scene=scene),)
+    path.write_text(live_map.html(replace(plan, shots=shots)), encoding="utf-8")
+    visit = Visit(browser, path, WIDE)
+    for _ in range(2):
+        visit.page.locator(".leaflet-control-zoom-in").click()
+        visit.page.wait_for_timeout(400)
+    visit.page.locator("#moment-at").fill("5.0")
+    outline = visit.page.locator("path.fan").get_attribute("d")
+    assert outline is not None
+    numbers = [float(n) for n in re.findall(r"-?[\d.]+", outline)]
+    corners = np.array(numbers).reshape(-1, 2)[:4]
+    sides = np.linalg.norm(corners - np.roll(corners, -1, axis=0), axis=1)
+    assert sides.min() / sides.max() == pytest.approx(9 / 16, rel=0.1)
+    assert sides[:2] == pytest.approx(sides[2:], abs=2.0)  # whole pixels
+    box = visit.page.locator("path.fan").bounding_box()
+    assert box is not None
+    x, y = visit.middle("craft")
+    assert box["x"] + box["width"] / 2 == pytest.approx(x, abs=3.0)
+    assert box["y"] + box["height"] / 2 == pytest.approx(y, abs=3.0)
+    visit.close()
 
 
 def test_a_finger_picks_a_shot_drags_and_plays(phone: Visit) -> None:

@@ -12,7 +12,7 @@ from PIL import Image
 from shotplan import plan as planning
 from shotplan.kernels import camera
 from shotplan.model import frame_view
-from shotplan.model.frame_view import Kind, Setting
+from shotplan.model.frame_setting import Kind, Setting
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.output import frame_picture, preview, storyboard
 from shotplan.output.moments import Moment, moments
@@ -167,7 +167,7 @@ def test_shade_lies_on_the_side_away_from_the_sun(flown: Plan) -> None:
     assert dark.sum() > 20
     assert (off[dark] @ toward[:2]).mean() < -0.2
     farthest = np.hypot(*off[dark].T).max()
-    # h / tan(e)
+    # A shadow is as long as its height over the tangent of the sun's elevation.
     assert farthest == pytest.approx(1.8 * np.hypot(*toward[:2]) / toward[2], abs=0.4)
 
 

@@ -1,0 +1,132 @@
+"""The fixed words of a brief: what everybody does, what is called, what an observer is told.
+
+The words to call are our own. Arm signals: common practice of ground marshalling (from memory);
+where none is, our own. What a crew has agreed for itself comes before both, and the brief says so.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from shotplan.model.day import CrewRole
+
+DUTIES: dict[CrewRole, str] = {
+    "rider": "rides the line at the planned speed, and brakes at any call",
+    "pilot": "is in command: starts it, keeps the hands on the control, takes over at any call",
+    "spotter": "watches the aircraft and what is around it, never the picture, and calls",
+}
+ROLES: tuple[CrewRole, ...] = ("rider", "pilot", "spotter")
+
+
+class Call(NamedTuple):
+    """A word, when it is called, what it makes people do, and the arms for it."""
+
+    word: str
+    when: str
+    does: str
+    arms: str
+
+
+CALLS = (
+    Call("stop", "anything looks wrong, or at a mark", "pilot: off following, it stands in the air; "
+         "rider: brakes", "both arms crossed above the head, again and again"),
+    Call("hold", "not yet, wait", "nobody starts; what is in the air stands still",
+         "both arms straight out sideways"),
+    Call("home", "it is over, or you are not sure", "pilot: flies it back to the launch and lands",
+         "one arm circles above the head"),
+    Call("down", "it must be on the ground now", "pilot: lands it where it is, clear of people",
+         "both arms crossed low in front"),
+    Call("people", "anybody comes, and say from where", "pilot: stop, then away from them",
+         "one arm points at them, the other up"),
+    Call("lost", "you do not see it", "pilot: stop; not seen by anybody in 5 s: home",
+         "a hand over the eyes"),
+    Call("aircraft", "anything crewed is heard or seen", "pilot: stop, then straight down and land",
+         "one arm points at it, the other waves down"),
+)  # fmt: skip
+SIGNALS = (
+    "Anybody may call; nobody asks why first. Signals you agreed among yourselves come first; these "
+    "are common practice of ground marshalling (stop, hold, down) or our own."
+)
+
+
+class Item(NamedTuple):
+    """Something an observer must be told; `answer` a key of what the plan says of it."""
+
+    title: str
+    answer: str
+    source: str
+
+
+TOLD_READ_ON = "2026-11-25"
+TOLD = (
+    Item("Operating conditions", "conditions", "14 CFR 107.49(a)(1), (b)"),
+    Item("Airspace, restrictions, zones active then", "airspace",
+         "14 CFR 107.49(a)(2); EU duty to look up zones"),
+    Item("People and property around, who stops the flight", "people",
+         "14 CFR 107.49(a)(3); CARs 901.27(g)"),
+    Item("Other hazards on the ground, wires and masts with their heights", "hazards",
+         "14 CFR 107.49(a)(4); CARs 901.27(e)"),
+    Item("Emergencies: control, equipment, aircraft, link, fly-away, ending it, traffic",
+         "emergencies", "14 CFR 107.49(b); CARs 901.23(1)(b)"),
+    Item("What it does by itself, where it returns, height over the trees", "contingency",
+         "14 CFR 107.49(b); AMC1 UAS.OPEN.060(1)(d)"),
+    Item("Everybody's role, and who is in command", "roles",
+         "14 CFR 107.49(b); CARs 901.28(b)(i)"),
+    Item("What may go wrong", "wrong", "14 CFR 107.49(b)"),
+    Item("How we talk, agreed before take-off, and what if that fails", "talk",
+         "14 CFR 107.33(a); AC 107-2 5.7.2.2; CARs 901.20(1)"),
+    Item("Duty to scan the sky and to know where it is by eye", "scan", "14 CFR 107.33(c)"),
+    Item("What to call out", "calls", "CARs 901.20(2); GM1 Art. 2(7) of (EU) 2019/947"),
+    Item("What in sight means, and how far that is here", "sight",
+         "GM1 UAS.OPEN.060(4); GM1 Art. 2(7)"),
+    Item("Anybody may order it down; crewed aircraft come first", "authority",
+         "EASA FAQ 116468; 14 CFR 107.37"),
+    Item("Where first aid and fire things are, and how to use them", "kit", "CARs 901.28(b)(ii)"),
+    Item("How far from the pilot it may be", "far", "CARs 901.28(c)"),
+    Item("Fitness: alcohol, tiredness", "fitness", "14 CFR 107.27; CARs 901.19"),
+    Item("One aircraft at a time; who watches neither rides nor drives", "one",
+         "14 CFR 107.35; CARs 901.20(3), (4)"),
+    Item("Battery checked, reserve for landing", "battery", "14 CFR 107.49(d); CARs 901.28(a)"),
+    Item("After an incident: who reports", "incident", "14 CFR 107.9"),
+)  # fmt: skip
+
+FLIES = {
+    "side-track": "beside the rider",
+    "follow-behind": "behind the rider",
+    "lead": "in front of the rider, backward",
+    "orbit": "in a circle",
+    "top-down": "straight above the rider",
+    "fly-by": "past the rider, on a line of its own",
+    "hold": "nowhere: it stands and looks after the rider",
+    "rise": "straight up or down over one place",
+    "pull-back": "along with the rider, and away from or toward him",
+}
+
+# What a finding means for somebody who watches, and what may still bring it about where it is go.
+WRONG = {
+    "clearance": "it hits {thing}",
+    "ground": "it hits the ground",
+    "rider-gap": "it hits the rider",
+    "people": "it comes too near to people, {thing}",
+    "fall": "it stops flying and falls where people are, {thing}",
+    "return": "left alone, it meets {thing} on its way home",
+    "sight": "nobody sees it any more, {thing}",
+    "view": "the camera loses the rider, {thing}",
+    "wind": "the wind is more than it bears",
+    "battery": "the battery does not last",
+    "light": "there is too little light",
+    "link": "the radio does not reach it",
+    "height": "it flies too high",
+    "boundary": "it leaves the boundary",
+    "keep-out": "it enters the keep-out, {thing}",
+    "wildlife": "it disturbs animals, {thing}",
+    "crew": "somebody stands in a bad place, {thing}",
+    "pace": "it does not keep up, {thing}",
+    "glare": "somebody looks into the sun, {thing}",
+    "framing": "the rider leaves the picture",
+}
+STRAYS = {
+    "clearance": "if it strays", "ground": "if it sinks", "rider-gap": "if you brake hard",
+    "people": "if somebody comes", "fall": "if a motor stops", "return": "if it comes home lower",
+    "sight": "if it runs on", "wind": "if it blows up",
+}  # fmt: skip
