@@ -45,7 +45,7 @@ def which_style(
     """Rank the candidates along the whole ride, propose a route, fly it with all rides."""
     styles = offered.candidates(outing, wanted)
     field = field_of(outing, wanted)
-    found = list(_all_ranked(field, styles, progress))
+    found = ranked_all(field, styles, progress)
     progress("the route")
     made = tuple(Candidate(s, offered.label(s), offered.group(s)) for s in styles)
     table = _Table(
@@ -81,15 +81,17 @@ def which_style(
     )
 
 
-def _all_ranked(
-    field: Field, styles: tuple[Style, ...], progress: Callable[[str], None]
-) -> Iterator[Ranked]:
+def ranked_all(
+    field: Field, styles: tuple[Style, ...], progress: Callable[[str], None] = lambda _: None
+) -> list[Ranked]:
     """Every candidate in order, blocks of them on all cores."""
+    found: list[Ranked] = []
     size = max(1, ROWS // field.many.ride.rides)
     blocks = [styles[i : i + size] for i in range(0, len(styles), size)]
     for block, answers in zip(blocks, each(lambda b: ranked(field, b), blocks), strict=True):
         progress(f"{offered.label(block[0])} and more")
-        yield from answers
+        found += answers
+    return found
 
 
 def blocks_of(outing: Outing, wanted: Wanted) -> int:

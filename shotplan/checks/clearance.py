@@ -94,7 +94,12 @@ def _looked(scene: Scene, kinds: tuple[Kind, ...]) -> Bools:
         ]
         return np.minimum.reduce(found), np.zeros(len(start_m))
 
-    return scene.least_along(depth, 0.0, sign_only=True)[0] >= 0.0
+    def quick(start_m: Array, end_m: Array, _enough_m: Array | float) -> Array:
+        half = 0.5 * (end_m - start_m)[:, :2]
+        depth = scene.site.looked_m(start_m[:, :2] + half, kinds)
+        return np.asarray(depth - np.hypot(half[:, 0], half[:, 1]))
+
+    return scene.least_along(depth, 0.0, quick, sign_only=True)[0] >= 0.0
 
 
 def _parts(scene: Scene) -> str:

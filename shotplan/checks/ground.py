@@ -13,6 +13,9 @@ from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.verdict import Verdict
 
 
+PLENTY_M = 20.0
+
+
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Distance to the nearest point of the surface, from the overrun where blind."""
     shape = scene.track.known.shape
@@ -75,11 +78,19 @@ def _missing(scene: Scene, value: Array) -> Bools:
     """Where missing ground is nearer, in plan, than the ground that is known `(r * n,)`."""
     terrain = scene.site.terrain
 
+    # Over missing ground there is none to spare, however far the known is beyond `PLENTY_M`.
     def spare(start_m: Array, end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
         """Half of what the missing is farther: each of the two changes by no more than the way."""
-        known = value if np.isinf(scene.enough_m) else terrain.least_along(start_m, end_m)[0]
-        missing = _missing_m(scene, start_m, end_m, known)
-        return np.where(np.isinf(known), -1.0, 0.5 * (missing - known)), np.zeros(len(known))
+        if np.isinf(scene.enough_m):
+            known, over = value, np.zeros(len(value), dtype=bool)
+        else:
+            known = np.empty(len(start_m))
+            over = terrain.missing_m(start_m, np.ones(len(start_m))) == 0.0
+            for part, reach_m in ((over, PLENTY_M), (~over, np.inf)):
+                known[part], _ = terrain.least_along(start_m[part], end_m[part], reach_m)
+        missing = np.zeros(len(known))
+        missing[~over] = _missing_m(scene, start_m[~over], end_m[~over], known[~over])
+        return np.where(np.isinf(known), -PLENTY_M, 0.5 * (missing - known)), missing
 
     def quick(start_m: Array, end_m: Array, enough_m: Array | float) -> Array:
         way = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))

@@ -90,14 +90,17 @@ def _nearest(scene: Scene, limit_m: float) -> Array:
         return np.where(np.isnan(spare), -np.inf, spare)
 
     left = scene.least_here(room, 0.0)
-    value = np.where(np.isposinf(left), 0.0, limit_m - left)
+    value = np.where(np.isinf(left), np.where(left > 0.0, 0.0, np.nan), limit_m - left)
     if np.isinf(scene.enough_m):
         value[0] = scene.surface_m
     rows, cols = np.nonzero(~(value <= limit_m))
-    if len(rows):
-        found = scene.site.terrain.nearest(np.array(scene.track.xyz_m[rows, cols]))
+    # Over ground that is not known it is enough to know whether some that is known is near.
+    blank = np.isnan(value[rows, cols]) & ~np.isinf(scene.enough_m)
+    for part, reach_m in ((~blank, np.inf), (blank, limit_m + 1.0)):
+        i, j = rows[part], cols[part]
+        found = scene.site.terrain.nearest(np.array(scene.track.xyz_m[i, j]), reach_m)
         doubt = (found.distance_m > limit_m) & (found.missing_m < found.distance_m)
-        value[rows, cols] = np.where(doubt | np.isinf(found.distance_m), np.nan, found.distance_m)
+        value[i, j] = np.where(doubt | np.isinf(found.distance_m), np.nan, found.distance_m)
     return value
 
 

@@ -24,11 +24,13 @@ NAME = "profile.png"
 # In pixels of a phone's page, two of the picture each; one is a point of type, too.
 WIDE = WIDTH_PX / 2.0
 PANEL, LEGEND = 236.0, 96.0
-LEFT, RIGHT, ABOVE, BELOW = 34.0, 34.0, 34.0, 34.0
+LEFT, RIGHT, ABOVE, BELOW = 44.0, 40.0, 34.0, 32.0
+ACROSS = WIDE - LEFT - RIGHT
 TYPE, SMALL = 10.5, 8.5
 LANES, LANE = 2, 0.075  # of names over the picture, each so much of its height
+CLOSE_M = 6.0  # nearer things are darker
 NAMED = 6  # things with a name at most
-LEAST_HIGH_M = 18.0
+LEAST_HIGH_M = 14.0
 CEILING = "#b3184f"
 FILLS = {
     "tree": "tree", "wood": "wood", "building": "building", "pole": "pole", "wire": "wire",
@@ -50,7 +52,7 @@ def png(plan: Plan) -> bytes:
     figure = Figure(figsize=size, dpi=DPI, facecolor=look.PAPER)
     for index, shot in enumerate(plan.shots):
         low = (high - PANEL * (index + 1) + BELOW) / high
-        box = (LEFT / WIDE, low, 1.0 - (LEFT + RIGHT) / WIDE, (PANEL - ABOVE - BELOW) / high)
+        box = (LEFT / WIDE, low, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / high)
         _panel(figure.add_axes(box), shot, words.letter(index))
     _legend(figure.add_axes((0.0, 0.0, 1.0, LEGEND / high)))
     canvas: Any = FigureCanvasAgg(figure)
@@ -90,7 +92,7 @@ def limits(view: SideView) -> tuple[float, float]:
     reached = [c for c in ceilings if c < flown + 2.0 * room]
     top = max([flown, *(min(t, flown + room) for t in tops), *reached])
     top = max(top, bottom + LEAST_HIGH_M)
-    free = 1.0 - LANES * LANE - 0.12
+    free = 0.88 - (LANES * LANE if view.standing else 0.0)
     return bottom - 0.05 * (top - bottom), bottom + (top - bottom) / free
 
 
@@ -124,7 +126,8 @@ def _thing(axes: Any, view: SideView, one: Standing, low: float, high: float) ->
         up, down = (np.pad(a[part], 1, mode="edge") for a in (top, bottom))
         axes.fill_between(
             x, down, up, facecolor=style.fill or style.line, edgecolor=style.line,
-            alpha=0.5 if known else 0.25, linewidth=0.8, hatch=None if known else "xx",
+            alpha=(0.6 if one.away_m < CLOSE_M else 0.3) if known else 0.2, linewidth=0.8,
+            hatch=None if known else "xx", step="mid",
         )  # fmt: skip
 
 
@@ -137,7 +140,7 @@ def _ends(x: Array, first: int, last: int) -> tuple[float, float]:
     """Half a gap before the first and behind the last sample of a run; 1 px wide at least."""
     before = 0.5 * (x[first] + x[max(first - 1, 0)])
     behind = 0.5 * (x[last - 1] + x[min(last, len(x) - 1)])
-    least = (x[-1] - x[0]) / (WIDE - LEFT - RIGHT)
+    least = (x[-1] - x[0]) / ACROSS
     return float(min(before, x[first] - 0.5 * least)), float(max(behind, x[last - 1] + 0.5 * least))
 
 
@@ -190,14 +193,13 @@ def _flight(axes: Any, view: SideView) -> None:
 
 def _names(axes: Any, view: SideView) -> None:
     """The nearest things over the picture, in two lanes, as many as have room."""
-    per_x = (WIDE - LEFT - RIGHT) / max(float(view.x[-1] - view.x[0]), 1.0)
+    per_x = ACROSS / max(float(view.x[-1] - view.x[0]), 1.0)
     taken: list[tuple[int, float, float, float]] = []
     for one in view.standing[:NAMED]:
-        there = np.flatnonzero(~np.isnan(one.top_m))
         text = cut(called(one), 0.45 * WIDE, size=SMALL)
-        at = float(np.median(view.x[there]) - view.x[0]) * per_x
+        at = float(view.x[one.nearest] - view.x[0]) * per_x
         long = wide(text, SMALL)
-        left = min(max(at - 0.5 * long, 0.0), WIDE - LEFT - RIGHT - long)
+        left = min(max(at - 0.5 * long, 0.0), ACROSS - long)
         for lane in range(LANES):
             spot = (lane, left, left + long, at)
             if text and all(strip.apart(*spot, *other) for other in taken):
@@ -208,18 +210,18 @@ def _names(axes: Any, view: SideView) -> None:
 
 def _name(axes: Any, spot: tuple[int, float, float, float], text: str) -> None:
     lane, left, _, at = spot
-    across, y = WIDE - LEFT - RIGHT, 1.0 - (LANES - lane - 0.5) * LANE
-    axes.text(left / across, y, writable(text), transform=axes.transAxes, parse_math=False,
+    y = 1.0 - (LANES - lane - 0.5) * LANE
+    axes.text(left / ACROSS, y, writable(text), transform=axes.transAxes, parse_math=False,
               fontproperties=font(bold=False, size=SMALL), color=look.INK, va="center",
               ha="left")  # fmt: skip
-    axes.plot([at / across] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
+    axes.plot([at / ACROSS] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
               linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
 
 
 def called(one: Standing) -> str:
     """`Spruce wood, 3 m right`."""
     side = "right" if one.right_m > 0.0 else "left"
-    where = f"{one.away_m:.0f} m {side}" if one.away_m >= 0.5 else "on its way"
+    where = f"{one.away_m:.0f} m {side}" if one.away_m >= 0.5 else "across its way"
     unknown = ", height not known" if np.isinf(one.top_m[~np.isnan(one.top_m)]).any() else ""
     return f"{one.label}, {where}{unknown}"
 
@@ -233,11 +235,14 @@ def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
             axes.annotate(
                 f"{shows[i]:.0f} m", (float(view.x[i]), float(view.flown_m[i])), xytext=(0, 6),
                 textcoords="offset points", ha="center", color=look.INK, parse_math=False,
-                fontproperties=font(bold=True, size=SMALL),
+                fontproperties=font(bold=True, size=SMALL), zorder=9.0,
+                bbox={"boxstyle": "square,pad=0.1", "facecolor": (1, 1, 1, 0.7), "linewidth": 0.0},
             )  # fmt: skip
 
 
 def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
+    from matplotlib.ticker import MaxNLocator
+
     small = font(bold=False, size=SMALL)
     title = f"{letter}  {words.plain(shot.scene.shot.name)}: {shot.verdict.word}"
     for y, text, size, bold in (
@@ -255,14 +260,17 @@ def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
     display = axes.twinx()
     launch = shot.scene.stage.launch_m
     display.set_ylim(*(e - launch for e in axes.get_ylim()) if np.isfinite(launch) else (0.0, 1.0))
-    if not np.isfinite(launch):
-        display.set_yticks([])
     for one in (axes, display):
+        one.yaxis.set_major_locator(MaxNLocator(nbins=7, integer=True, steps=[1, 2, 5, 10]))
         one.spines["top"].set_visible(False)
         for tick in (*one.get_xticklabels(), *one.get_yticklabels()):
             tick.set_fontproperties(small)
-    axes.set_ylabel("elevation, m", fontproperties=small, labelpad=1.0)
-    display.set_ylabel("your display, m", fontproperties=small, labelpad=1.0)
+    if not np.isfinite(launch):
+        display.set_yticks([])
+    axes.set_ylabel("elevation, m", fontproperties=small)
+    axes.yaxis.set_label_coords((10.0 - LEFT) / ACROSS, 0.5)
+    display.set_ylabel("your display, m", fontproperties=small)
+    display.yaxis.set_label_coords(1.0 + (RIGHT - 14.0) / ACROSS, 0.5)
 
 
 def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
@@ -282,18 +290,17 @@ def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
 
 
 def ceilings(view: SideView, shot: ShotPlan) -> str:
-    """`ceiling 120 m: straight down 41 m above it, from the nearest ground 52 m (this counts)`."""
+    """`room to the 120 m ceiling: straight down 41 m, nearest ground 52 m (counts)`."""
     rule = shot.scene.rules.height
     said = []
     for line, kind, text in (
         (view.straight_m, "straight-down", "straight down"),
-        (view.nearest_m, "nearest-surface", "from the nearest ground"),
+        (view.nearest_m, "nearest-surface", "nearest ground"),
     ):
-        left = float((line - view.flown_m).min())
-        told = f"{abs(left):.0f} m {'above' if left >= 0.0 else 'below'} it"
-        counts = " (counts)" if rule.measured == kind else ""
-        said.append(f"{text} {told if np.isfinite(left) else 'not known'}{counts}")
-    return f"ceiling of {rule.limit_m:.0f} m: {', '.join(said)}"
+        room = float((line - view.flown_m).min())
+        told = "not known" if np.isnan(room) else f"{room:.0f} m" if room >= 0.0 else "none"
+        said.append(f"{text} {told}{' (counts)' if rule.measured == kind else ''}")
+    return f"room to the {rule.limit_m:.0f} m ceiling: {', '.join(said)}"
 
 
 def _legend(axes: Any) -> None:
@@ -304,7 +311,7 @@ def _legend(axes: Any) -> None:
     tree, band = look.LOOKS["tree"], look.LOOKS["band-50"]
     said = (
         ("#6a4a1c", "the ride; filled: the ground under the aircraft, hatched where not known"),
-        (tree.fill, "what stands beside the aircraft's way within 12 m, and how near it comes"),
+        (tree.fill, "what stands beside the aircraft's way within 20 m, and how near"),
         (band.line, "where 50, 95 and 99 of 100 disturbed rides take it"),
         (CEILING, "ceilings: dotted straight down, dashed from the nearest ground; broad: counts"),
     )

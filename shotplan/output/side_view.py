@@ -17,7 +17,7 @@ from shotplan.model.judged import ShotPlan
 from shotplan.model.obstacles import Bodies, Role, Thing
 
 POINTS = 240  # of one shot that are drawn
-NEAR_M = 12.0  # what stands abeam as near as this to the aircraft's way is drawn
+NEAR_M = 20.0  # what stands abeam as near as this to the aircraft's way is drawn
 STILL_M_S = 0.5  # slower than this nothing is abeam: all around counts
 BLOCK = 1000  # pieces looked at together
 ROUNDS = 12  # of climbing to the ceiling measured to the nearest surface
@@ -25,13 +25,14 @@ ROUNDS = 12  # of climbing to the ceiling measured to the nearest surface
 
 class Standing(NamedTuple):
     """Something beside the way. `bottom_m`, `top_m (m,)` elevations where it stands abeam, NaN
-    elsewhere; `top_m` +inf where its height is not known. `away_m` the least level distance,
-    `right_m` (left negative) where it is on that place."""
+    elsewhere; `top_m` +inf where its height is not known. `nearest` of the `m` places, there it is
+    `away_m` off (level), `right_m` (left negative) to the side."""
 
     label: str
     role: Role
     bottom_m: Array
     top_m: Array
+    nearest: int
     away_m: float
     right_m: float
 
@@ -189,6 +190,7 @@ def _seen(thing: Thing, pieces: walls.Prisms, way: _Way) -> Standing | None:
         thing.role,
         np.where(there, bottom, np.nan),
         np.where(there, top, np.nan),
+        at,
         float(away[at]),
         float(right[at]),
     )

@@ -53,10 +53,7 @@ def test_windows_are_what_the_checks_say(outing: Outing, day: LightDay) -> None:
         if any(abs(at - edge) <= step for edge in edges):
             continue  # near an edge the still sun of the advice and the moving one may differ
         then = replace(staged, start=at)
-        verdicts = [
-            judging.find(c, then).verdict
-            for c in (light.CHECK, glare.CHECK)
-        ]
+        verdicts = [judging.find(c, then).verdict for c in (light.CHECK, glare.CHECK)]
         assert covers(shot.windows, at) is (max(verdicts) == Verdict.GO), at
 
 

@@ -24,25 +24,24 @@ sys.path.insert(0, str(ROOT))
 
 from shotplan import plan  # noqa: E402
 from shotplan.checks import CHECKS  # noqa: E402
+from shotplan.kernels.footprints import distance_to_path_m  # noqa: E402
 from shotplan.model import judging  # noqa: E402
+from shotplan.model.arrays import Array  # noqa: E402
 from shotplan.model.scene import Scene  # noqa: E402
 from shotplan.model.shot import Outing  # noqa: E402
 from shotplan.ride.along import part  # noqa: E402
 from tests import worlds  # noqa: E402
 
 TREES = 5000
-AZIMUTH_DEG = 20.0
+LANE_M = 26.0  # kept free of trees to each side of the ride
 CHECKED = tuple(c for c in CHECKS if c.rides == "all")
 
 
-def outing(length_m: float) -> Outing:
-    """A straight ride through a hilly wood in which a lane is cut for ride and aircraft."""
+def outing(ride_m: Array) -> Outing:
+    """A ride `(k, 2)` through a hilly wood in which a lane is cut for it and the aircraft."""
     rng = np.random.default_rng(1)
-    half = max(350.0, 0.5 * length_m + 50.0)
-    where = rng.uniform(-half, half, (TREES, 2))
-    azimuth = np.radians(AZIMUTH_DEG)
-    right = where @ [np.cos(azimuth), -np.sin(azimuth)]
-    where[np.abs(right + 10.0) < 14.0] += 28.0 * np.array([np.cos(azimuth), -np.sin(azimuth)])
+    where = rng.uniform(-380.0, 380.0, (3 * TREES, 2))
+    where = where[distance_to_path_m(ride_m, where) > LANE_M][:TREES]
     features = [
         worlds.tree(f"t{i}", east_m=float(e), north_m=float(n)) for i, (e, n) in enumerate(where)
     ]
@@ -51,7 +50,7 @@ def outing(length_m: float) -> Outing:
         folder = worlds.write_site(
             Path(name),
             features=features,
-            ride=worlds.straight(AZIMUTH_DEG, length_m),
+            ride=ride_m,
             terrain=lambda x, y: 200.0 + 8.0 * np.sin(x / 40.0) * np.cos(y / 55.0),
         )
         return plan.read(folder)
@@ -101,7 +100,7 @@ def by_strtree(made: Outing, scene: Scene, limit_m: float) -> int:
 
 def main() -> None:
     """Print where the time goes, growth and ratios."""
-    made = outing(600.0)
+    made = outing(worlds.straight(20.0, 600.0))
     judged(made, 10)
     total = 0.0
     for rides in (125, 250, 500, 1000):
@@ -118,7 +117,7 @@ def main() -> None:
     each_s, _ = timed(lambda: check.margins(scene.rows(slice(1, 101))))
     print(f"ground: each sample asked {each_s / 100.0 * rides:.1f} s, "
           f"{each_s / 100.0 * rides / seconds['ground']:.1f} times ours")  # fmt: skip
-    long = outing(2000.0)
+    long = outing(np.array([[-250.0, -300], [-250, 300], [0, 300], [0, -300], [150, -300.0]]))
     seconds, scene = judged(long, 60)
     search = sum(seconds[c.id] for c in CHECKED) + seconds["where blind"]
     print(f"   60 rides of 2 km, {int(scene.track.ride.filming.sum()):9,} samples: "

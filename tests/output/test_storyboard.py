@@ -224,3 +224,27 @@ def test_a_preview_runs_in_the_shots_own_time(made: Plan, monkeypatch: pytest.Mo
     assert image.n_frames == 5  # type: ignore[attr-defined]
     lasts = float(np.ptp(plan.shots[0].scene.track.ride.t_s))
     assert image.info["duration"] * 4 / 1000.0 == pytest.approx(lasts, abs=0.05)
+
+
+def test_seen_from_above_there_is_no_away(flown: Plan) -> None:
+    shot = flown.shots[0]
+    i = at(flown, 100.0)
+    frame = frame_view.frame(setting(flown), i, 160)
+    moved = frame.rider._replace(heads=(0.0, -5.0), seen=1.0)
+    for tilt, word in ((-20.0, "away"), (-90.0, "to the top")):
+        view = frame.view._replace(elevation_rad=float(np.radians(tilt)))
+        seen = frame._replace(rider=moved, view=view)
+        assert storyboard.caption(shot, seen, Moment(i, ""), "A1").lines[2] == (f"rides {word}",)
+
+
+def test_a_camera_inside_a_thing_says_so(flown: Plan) -> None:
+    scene = flown.shots[0].scene
+    i = at(flown, 100.0)
+    xyz = np.array(scene.track.xyz_m)
+    oak = flown.outing.site.obstacles.things[0]
+    xyz[0, i] = [*oak.where_m[0], 84.0 + 5.0]
+    inside = replace(scene, track=replace(scene.track, xyz_m=xyz))
+    frame = frame_view.frame(Setting(scene=inside, path_m=flown.outing.ride.xyz_m[0]), i, 160)
+    assert frame.inside == "oak"
+    said = storyboard.caption(flown.shots[0], frame, Moment(i, ""), "A1")
+    assert said.lines[2][0] == "the camera is inside oak"

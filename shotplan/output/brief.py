@@ -1,0 +1,67 @@
+"""The brief as plain data: what is said, in its order. The PDF and the page lay it out alike.
+
+Page one answers the five questions of somebody who watches; then a page per shot, the last of
+which carries the day, the emergencies and the fine print too. What is not known is a blank to be
+filled by hand, never left out.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from shotplan.model.judged import Plan
+from shotplan.output import brief_back, brief_front, brief_shots, drawing, first, ground, still
+from shotplan.output.brief_rows import Section
+from shotplan.output.brief_shots import Shot
+from shotplan.output.pieces import COMPUTED
+from shotplan.output.words import plain
+
+MAP = (
+    "Discs with a letter: where a shot begins. Crosses: where it must not be flown as planned. "
+    "Diamonds: launch (dark) and where people stand (white). Small numbers: metres of the ride."
+)
+
+
+class Brief(NamedTuple):
+    """`verdict` of all and `words` of each shot, with what they are worth; `made` by what."""
+
+    site: str
+    when: str
+    verdict: str
+    words: str
+    caption: str
+    front: tuple[Section, ...]
+    shots: tuple[Shot, ...]
+    back: tuple[Section, ...]
+    made: str
+
+    @property
+    def pages(self) -> int:
+        """How many it is to have: two for one shot, one more for each further one."""
+        return len(self.shots) + 1
+
+
+def brief(plan: Plan) -> Brief:
+    """Everything a brief says."""
+    day = plan.outing.day
+    zone = plain(str(day.timezone))
+    return Brief(
+        site=plain(plan.outing.site.name),
+        when=f"{first.moment(day.start.astimezone(day.timezone))} ({zone})",
+        verdict=f"{plan.verdict.word}: {COMPUTED}",
+        words=brief_shots.flown(plan),
+        caption=MAP,
+        front=brief_front.sections(plan),
+        shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
+        back=brief_back.sections(plan),
+        made=f"shotplan {plain(plan.version)}",
+    )
+
+
+def picture(plan: Plan) -> bytes:
+    """The map of all shots as a PNG without a name from a file."""
+    site, weather = plan.outing.site, plan.outing.day.weather
+    whole, close = drawing.whole(plan), drawing.close(plan)
+    sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
+    relief = ground.relief(site.terrain, site.frame, close)
+    return still.png(relief, sheets, close, first.wind(weather), first.blows_to_deg(weather))
