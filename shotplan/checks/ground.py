@@ -12,8 +12,7 @@ from shotplan.model.scene import Scene
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.verdict import Verdict
 
-
-PLENTY_M = 20.0
+PLENTY_M = 20.0  # known ground that far off is not looked for where there is none below
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -78,7 +77,6 @@ def _missing(scene: Scene, value: Array) -> Bools:
     """Where missing ground is nearer, in plan, than the ground that is known `(r * n,)`."""
     terrain = scene.site.terrain
 
-    # Over missing ground there is none to spare, however far the known is beyond `PLENTY_M`.
     def spare(start_m: Array, end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
         """Half of what the missing is farther: each of the two changes by no more than the way."""
         if np.isinf(scene.enough_m):
@@ -90,7 +88,8 @@ def _missing(scene: Scene, value: Array) -> Bools:
                 known[part], _ = terrain.least_along(start_m[part], end_m[part], reach_m)
         missing = np.zeros(len(known))
         missing[~over] = _missing_m(scene, start_m[~over], end_m[~over], known[~over])
-        return np.where(np.isinf(known), -PLENTY_M, 0.5 * (missing - known)), missing
+        less = np.where(np.isinf(known), -PLENTY_M, 0.5 * (missing - known))
+        return less, np.zeros(len(less))
 
     def quick(start_m: Array, end_m: Array, enough_m: Array | float) -> Array:
         way = np.sqrt(((end_m - start_m) ** 2).sum(axis=1))

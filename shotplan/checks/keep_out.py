@@ -19,7 +19,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     """3-D distance to the nearest keep-out between its floor and ceiling, less half the span."""
     half, zones = scene.aircraft.half_span_m, scene.site.zones
     solids = [prisms.index(zone.prisms) for zone in zones]
-    value = np.full(scene.track.known.shape, np.inf)
+    value: Array = np.full(scene.track.known.shape, np.inf)
     if zones:
         value = scene.least_here(lambda p: _nearest(solids, p)[0], half + scene.enough_m) - half
     n = value.shape[1]

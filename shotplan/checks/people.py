@@ -123,7 +123,9 @@ def _far(scene: Scene, area: PeopleArea, less_m: float) -> Bools:
         """A third of the room left: with height and distance it changes by twice the way at most,
         and a little is spared for points between those that were spread."""
         wanted = np.maximum(np.maximum(xyz_m[:, 2] - lowest, _least_m(scene)), unknown)
-        return np.asarray((footprints.reach(there, xyz_m[:, :2]).distance_m - wanted - less_m) / 3.0)
+        return np.asarray(
+            (footprints.reach(there, xyz_m[:, :2]).distance_m - wanted - less_m) / 3.0
+        )
 
     return scene.least_here(spare, 0.0, sign_only=True) >= 0.0
 
@@ -143,9 +145,7 @@ def _asked(
     return _one_to_one(scene, area, xyz_m, distance, np.maximum(limit, height), less_m)
 
 
-def _on_the_way(
-    there: footprints.Region, xy_m: Array, after_m: Array, distance_m: Array
-) -> Array:
+def _on_the_way(there: footprints.Region, xy_m: Array, after_m: Array, distance_m: Array) -> Array:
     """Distances `(k,)` with what lies between a sample and the next: a path has no width."""
     way = np.hypot(*(after_m - xy_m).T)
     near = (distance_m > 0.0) & (distance_m < way)

@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import typer
 
-from shotplan.cli import aircraft, demo, light, plan, rules, spots, styles, survey
+from shotplan.cli import aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
 from shotplan.cli.guard import guarded
 
 _COMMANDS = (
     demo.demo,
+    new.new,
     survey.survey,
     plan.plan,
     styles.styles,
     spots.spots,
     light.light,
+    brief.brief,
     rules.rules,
     aircraft.aircraft,
 )

@@ -95,14 +95,15 @@ def follow(
         spot, steps = _delayed(path, ago, first + start, size)
         velocity = _summed(steps, shares.velocity[:1], np.zeros_like(spot))[:, 0]
         if state is None:
-            place = _summed(steps[:4], shares.place[:1], spot[:1])[0, 0]
-            state = place, velocity[0].copy()
+            begin = _summed(steps[:4], shares.place[:1], spot[:1])[0, 0]
+            state = begin, velocity[0].copy()
             _limit(state[1], limits, air, np.empty_like(air))
         steady = w * w * spot
         if push_m_s2 is not None:
             steady += push_m_s2[:, first + start : first + start + size].transpose(1, 2, 0)
         pull = _summed(steps, law, steady)
-        rows = Flown(*(np.empty((size, k, rides)) for k in (3, 3, 1)), velocity)
+        place, moving, asked = (np.empty((size, k, rides)) for k in (3, 3, 1))
+        rows = Flown(place, moving, asked, velocity)
         state = _fly_block(pull, *state, w, limits, air, step_s / substeps, rows)
         for whole, part in zip(out, rows, strict=True):
             whole[:, start : start + size] = part.transpose(2, 0, 1)

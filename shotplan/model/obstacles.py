@@ -142,7 +142,7 @@ def _reach_m(start_m: Array, end_m: Array, enough_m: Array | float) -> float:
 
 
 def _within(distance_m: Array, reach_m: float) -> Array:
-    """Where nothing was found within less than the full reach, that reach: it is at least as far."""
+    """Where nothing was found within a shortened reach, that reach: it is at least as far."""
     return distance_m if reach_m >= REACH_M else np.minimum(distance_m, reach_m)
 
 

@@ -15,21 +15,22 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels import columns, footprints, light, prisms
-from shotplan.model import energy, sunlight, timeline
+from shotplan.kernels import columns, footprints, light, prisms, thinning
+from shotplan.model import energy, sun, sunlight, timeline
 from shotplan.model.arrays import Array
 from shotplan.model.judged import Plan, ShotPlan
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.recheck_wind import CAUTION, GO, NO_GO, UNKNOWN, Codes, Winds, winds
 from shotplan.model.ride import Ride
 from shotplan.model.scene import Scene
+from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.verdict import Verdict
 from shotplan.model.watching import watchers
 
 STEP_MIN = 10
 REACH_MIN = 180
 OFFSETS_MIN = np.arange(-REACH_MIN, REACH_MIN + 1, STEP_MIN)
-THIN = 10  # samples from one that is asked about the sun to the next
+THIN = 10  # samples from one moving eye that is asked for the sun to the next
 PACED_ERROR_M = 0.5  # of what is described from the ride (DEFINITIONS)
 WORTH_M = 10.0  # what the flight keeps at least this much more than it needs from is not paced
 MOST = 8  # things to pace for one shot: nobody paces more
@@ -70,7 +71,7 @@ def recheck(plan: Plan, shot: ShotPlan) -> Recheck:
         verdict=shot.verdict,
         winds=winds(scene, plan.outing.disturbance, shot.rides),
         start=_start(scene),
-        times=_times(scene, shot.rides),
+        times=_times(scene),
         pace=_paces(scene, plan.outing.ride),
     )
 
@@ -82,74 +83,97 @@ def _start(scene: Scene) -> datetime:
 # -- another hour
 
 
-def _times(scene: Scene, rides: int) -> Codes:
+def _times(scene: Scene) -> Codes:
     """At every offset; one step to either side counts, so that nothing between is spared."""
-    track = scene.track.part(slice(None), slice(None, None, THIN))
-    thin = replace(scene, track=track, wish=None, braking_gap_m=None)
-    codes = np.array([_at(scene, thin, int(m), rides) for m in OFFSETS_MIN], dtype=np.int8)
+    asked = _Hours(scene)
+    codes = np.array([asked.code(int(m)) for m in OFFSETS_MIN], dtype=np.int8)
     wide = np.pad(codes, 1, mode="edge")
     return np.maximum.reduce([wide[:-2], wide[1:-1], wide[2:]])
 
 
-def _at(scene: Scene, thin: Scene, minutes: int, rides: int) -> int:
-    """Light, glare, what the eyes have to see by, and whether all takes end in the light."""
-    start, zone = _start(scene) + timedelta(minutes=minutes), scene.day.timezone
-    if start.astimezone(zone).date() != _start(scene).astimezone(zone).date():
-        return UNKNOWN  # another date: seasons of animals, another sun
-    then = replace(thin, start=start, day=replace(scene.day, start=start))
-    codes = [_lit(then), _dazzled(then), _sensed(scene, thin, then, rides)]
-    flight = energy.likely(scene)
-    if flight is not None:
-        clock = timeline.Clock(then.day, start)
-        clock.shot(0, scene.shot.takes, flight.shot_s, flight)
-        ends = timeline.light_of(then.day, scene.rules, scene.site.frame)
-        takes = [timeline.fits(s, ends) for s in clock.slots if s.what == "take"]
-        codes.append(GO if all(takes) else CAUTION)
-    return max(codes)
+class _Hours:
+    """A shot at other hours of its date: light, glare, what the eyes have to see by, and whether
+    all takes end in the light."""
 
+    def __init__(self, scene: Scene) -> None:
+        self._scene = scene
+        self._zone, self._frame = scene.day.timezone, scene.site.frame
+        self._date = _start(scene).astimezone(self._zone).date()
+        self._noon = sun.day_of(_start(scene), self._zone, *self._place).noon
+        self._limits: dict[bool, sunlight.Limits] = {}
+        self._flight = energy.likely(scene)
+        self._ends = timeline.light_of(scene.day, scene.rules, self._frame)
 
-def _lit(then: Scene) -> int:
-    """The sun's height against what the pack asks, and the light against what the eyes need."""
-    found = sunlight.limits(then.rules.day, then.moments[0], then.day.timezone, then.site.frame)
-    least = math.degrees(float(then.sun_rad[1].min()))
-    if found.none is not None and least < found.none.elevation_deg:
-        return NO_GO
-    if found.lamp is not None and least < found.lamp.elevation_deg:
-        return CAUTION
-    needs = max(then.aircraft.least_light_lux, default=0.0)
-    return CAUTION if float(then.light.lux.min()) < needs else GO
+    @property
+    def _place(self) -> tuple[float, float]:
+        return self._frame.lon_deg, self._frame.lat_deg
 
+    def code(self, minutes: int) -> int:
+        """Verdict code, were it begun that many minutes later than planned."""
+        start = _start(self._scene) + timedelta(minutes=minutes)
+        then = replace(self._scene, start=start)
+        if any(at.astimezone(self._zone).date() != self._date for at in then.moments[:: THIN]):
+            return UNKNOWN  # another date: seasons of animals, another sun
+        return max(self._lit(then), self._dazzled(then), self._sensed(then), self._ended(start))
 
-def _dazzled(then: Scene) -> int:
-    """Whether who watches looks into the sun."""
-    seen = watchers(then)
-    if not seen:
-        return UNKNOWN if float(then.sun_rad[1].max()) > 0.0 else GO
-    codes = [GO]
-    for watcher in seen:
-        up = sunlight.direct(then.site, watcher.eye_m, then.toward_sun, things=False).lit != 0.0
-        way = then.track.xyz_m[0] - watcher.eye_m
-        nowhere = np.isnan(way).any(axis=1)
-        angle = np.degrees(light.angle_rad(np.where(nowhere[:, None], 1.0, way), then.toward_sun))
-        codes.append(UNKNOWN if (up & nowhere).any() else GO)
-        codes.append(CAUTION if (up & ~nowhere & (angle < light.GLARE_DEG)).any() else GO)
-    return max(codes)
+    def _ended(self, start: datetime) -> int:
+        if self._flight is None:
+            return GO
+        clock = timeline.Clock(self._scene.day, start)
+        clock.shot(0, self._scene.shot.takes, self._flight.shot_s, self._flight)
+        takes = [timeline.fits(s, self._ends) for s in clock.slots if s.what == "take"]
+        return GO if all(takes) else CAUTION
 
+    def _lit(self, then: Scene) -> int:
+        """The sun's height against what the pack asks, and the light against what eyes need."""
+        at = then.moments[0]
+        half = at < self._noon
+        if half not in self._limits:
+            self._limits[half] = sunlight.limits(then.rules.day, at, self._zone, self._frame)
+        found, least = self._limits[half], math.degrees(float(then.sun_rad[1].min()))
+        if found.none is not None and least < found.none.elevation_deg:
+            return NO_GO
+        if found.lamp is not None and least < found.lamp.elevation_deg:
+            return CAUTION
+        needs = max(then.aircraft.least_light_lux, default=0.0)
+        return CAUTION if float(then.light.lux.min()) < needs else GO
 
-def _sensed(scene: Scene, thin: Scene, then: Scene, rides: int) -> int:
-    """Where an eye that the plan counted on does not count: no-go where the undisturbed flight
-    would run on into something, else unknown, for the rest was asked of a flight that senses."""
-    lost = then.blind[0] & ~thin.blind[0]
-    if not lost.any():
-        return GO
-    start, end = then.track.xyz_m[0, lost], then.overrun_end_m[0, lost]
-    keep, site = scene.aircraft.half_span_m + scene.site.keep_clear_m, scene.site
-    bodies = (site.obstacles.rest_grown, site.obstacles.wires_grown)
-    near = any((b.least_along(start, end, keep)[0] < keep).any() for b in bodies)
-    low = max((a.least_height_m for a in site.surveyed), default=0.0)
-    ground = keep + site.terrain.error_m + low
-    near = near or bool((site.terrain.least_along(start, end, ground)[0] < ground).any())
-    return NO_GO if near else UNKNOWN
+    def _dazzled(self, then: Scene) -> int:
+        """Whether who watches looks into the sun; hidden by hills for the whole shot or not."""
+        seen, toward = watchers(then), then.toward_sun
+        if not seen:
+            return UNKNOWN if float(then.sun_rad[1].max()) > 0.0 else GO
+        code = GO
+        for watcher in seen:
+            way = then.track.xyz_m[0] - watcher.eye_m
+            nowhere = np.isnan(way).any(axis=1)
+            way = np.where(nowhere[:, None], 1.0, way)
+            near = nowhere | (np.degrees(light.angle_rad(way, toward)) < light.GLARE_DEG)
+            if near.any() and self._up(watcher.eye_m, toward):
+                code = max(code, UNKNOWN if nowhere.any() else CAUTION)
+        return code
+
+    def _up(self, eye_m: Array, toward: Array) -> bool:
+        stands = bool((np.ptp(eye_m, axis=0) == 0.0).all())
+        some = thinning.every(len(eye_m), len(eye_m) if stands else THIN)
+        found = sunlight.direct(self._scene.site, eye_m[some], toward[some], things=False)
+        return bool((found.lit != 0.0).any())
+
+    def _sensed(self, then: Scene) -> int:
+        """Where an eye that the plan counted on does not count: no-go where the undisturbed flight
+        would run on into something, else unknown, for the rest was asked of a flight that
+        senses."""
+        lost, scene = then.blind[0] & ~self._scene.blind[0], self._scene
+        if not lost.any():
+            return GO
+        start, end = then.track.xyz_m[0, lost], then.overrun_end_m[0, lost]
+        keep, site = scene.aircraft.half_span_m + scene.site.keep_clear_m, scene.site
+        bodies = (site.obstacles.rest_grown, site.obstacles.wires_grown)
+        near = any((b.least_along(start, end, keep)[0] < keep).any() for b in bodies)
+        low = max((a.least_height_m for a in site.surveyed), default=LEAST_HEIGHT_M)
+        ground = keep + site.terrain.error_m + max(low, LEAST_HEIGHT_M)
+        near = near or bool((site.terrain.least_along(start, end, ground)[0] < ground).any())
+        return NO_GO if near else UNKNOWN
 
 
 # -- paced distances
@@ -206,10 +230,10 @@ def _pace(scene: Scene, ride: Ride, index: int, thing: Thing, margin_m: float) -
     if thing.role == "building":
         away = np.maximum(-footprints.inside_m((thing.where_m,), line), 0.0)
     else:
-        away = np.hypot(*(line - thing.where_m[0]).T)
+        away = footprints.distance_to_path_m(thing.where_m, line)
     at = int(away.argmin())
     drawn = float(away[at])
-    counted = max(thing.error_m - PACED_ERROR_M, 0.0)
+    counted = max(thing.error_m - PACED_ERROR_M, PACED_ERROR_M)
     sound = max(margin_m + thing.error_m - PACED_ERROR_M, 0.0)
     out = thing.where_m.mean(axis=0) - line[at]
     out /= max(float(np.hypot(*out)), 1e-9)

@@ -10,6 +10,7 @@ harder than in the plan the word is caution, and soon unknown.
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 from functools import cached_property
@@ -43,8 +44,8 @@ WIDEST = 1.0 / math.cos(SECTOR_RAD)
 SPARE_M_S = 0.1  # of airspeed, so that nothing is cut between two samples either
 SWINGS_BACK = 0.2  # of its speed when the rider brakes; 0.135 behind a set point that stops at once
 FASTER = 1.15  # a rider two spreads faster than undisturbed
-PUSHED_TOO_FAR = 1.25  # over what gusts pushed the disturbed rides in the plan: own setting
-EVERY = 5  # samples from one that is let fall to the next
+PUSHED = (1.1, 1.25)  # over what the plan's gusts push: caution, unknown; own settings
+EVERY = 10  # samples from one that is let fall to the next
 ROOM_M, LONG_S = 2.0, 5.0  # as the fall check has them
 LEVEL_M_S = 2.0  # from one wind to the next that battery and fall are asked in
 GO, CAUTION, UNKNOWN, NO_GO = (int(v) for v in Verdict)
@@ -53,10 +54,13 @@ GO, CAUTION, UNKNOWN, NO_GO = (int(v) for v in Verdict)
 class Winds(NamedTuple):
     """Verdict codes `(16, 15, 22)` by `SIDES`, `MEANS_M_S` and `GUSTS_M_S`, of any wind up to
     there: `open` of a mean 10 m up over open ground, as a forecast gives it; `hand` of a reading
-    2 m up at the launch (all unknown where there is none)."""
+    2 m up at the launch (all unknown where there is none). `push_m_s (16, 2)`: with more gust over
+    the mean than this the word is at least caution, at least unknown (+inf: no rides were
+    disturbed)."""
 
     open: Codes
     hand: Codes
+    push_m_s: Array
 
 
 def winds(scene: Scene, said: Disturbance, rides: int) -> Winds:
@@ -64,7 +68,9 @@ def winds(scene: Scene, said: Disturbance, rides: int) -> Winds:
     asked = _Asked(scene, said, rides)
     shape = (len(SIDES), len(MEANS_M_S), len(GUSTS_M_S))
     hand = np.full(shape, UNKNOWN, dtype=np.int8)
-    return Winds(asked.table(None), hand if scene.site.launch is None else asked.table("launch"))
+    if scene.site.launch is not None:
+        hand = asked.table("launch")
+    return Winds(asked.table(None), hand, asked.push_m_s())
 
 
 class _Asked:
@@ -114,12 +120,8 @@ class _Asked:
 
     def _codes(self, heading: int, reading: _Reading, means: Array, gusts: Array) -> Codes:
         """`(15, 22)` what is closed form in the wind from one heading."""
-        codes = np.maximum(
-            self._line(heading, reading.lift * means), self._borne(heading, reading, means, gusts)
-        )
-        if self._rides > 1:
-            codes = np.maximum(codes, self._pushed(heading, gusts - means))
-        return codes.astype(np.int8)
+        line = self._line(heading, reading.lift * means)
+        return np.maximum(line, self._borne(heading, reading, means, gusts)).astype(np.int8)
 
     def _line(self, heading: int, mean_m_s: Array) -> NDArray[np.int_]:
         """Whether it stays on the line that was planned, and can keep up."""
@@ -157,16 +159,20 @@ class _Asked:
     def _sides(self) -> list[wind_limits.Side]:
         return [wind_limits.side_of(self._scene, _from_rad(k), 1) for k in range(HEADINGS)]
 
-    def _pushed(self, heading: int, more_m_s: Array) -> NDArray[np.int_]:
-        """Gusts that push the disturbed rides harder than they were flown, in any direction."""
+    def push_m_s(self) -> Array:
+        """Gust over mean that pushes the disturbed rides harder than they were flown, in any
+        direction; the worst of a sector."""
         planned = self._push(self._planned.day.weather)
-        if abs(np.linalg.det(planned)) < 1e-12:
-            return np.where(more_m_s > 0.0, UNKNOWN, GO)
-        one = Weather(wind_m_s=1.0, gust_m_s=2.0, wind_from_rad=_from_rad(heading))
-        share = float(np.linalg.norm(np.linalg.solve(planned, self._push(one)), 2)) * more_m_s
-        return np.where(
-            share > PUSHED_TOO_FAR, UNKNOWN, np.where(share > WIDER + 1e-6, CAUTION, GO)
-        )
+        if self._rides == 1:
+            return np.full((len(SIDES), 2), np.inf)
+        if abs(float(np.linalg.det(planned))) < 1e-12:
+            return np.zeros((len(SIDES), 2))
+        shares = np.empty(HEADINGS)
+        for heading in range(HEADINGS):
+            one = Weather(wind_m_s=1.0, gust_m_s=2.0, wind_from_rad=_from_rad(heading))
+            shares[heading] = np.linalg.norm(np.linalg.solve(planned, self._push(one)), 2)
+        worst = np.maximum.reduce([np.roll(shares, k)[::2] for k in (-1, 0, 1)])
+        return np.asarray(np.array(PUSHED) / worst[:, None])
 
     def _push(self, weather: Weather) -> Array:
         under = np.zeros(1, dtype=bool)
@@ -181,18 +187,19 @@ class _Asked:
     @cached_property
     def _battery_levels(self) -> Codes:
         """`(16, i, j)` by mean and gust, of both edges of each sector."""
-        fast = self._scene.aircraft.max_speed_m_s
-        count = math.ceil(2.0 * fast / LEVEL_M_S) + 1
+        count = math.ceil(self._scene.aircraft.max_speed_m_s / LEVEL_M_S) + 1
         edges = np.full((len(SIDES), count, count), NO_GO, dtype=np.int8)
-        for edge in range(len(SIDES)):
-            for i in range(math.ceil(fast / LEVEL_M_S) + 1):
-                edges[edge, i, : i + 1] = self._powered(2 * edge + 1, i, i)
-                for j in range(i + 1, count):
-                    worst = edges[edge, i, j - 1]
-                    same = worst >= CAUTION  # the gust alone makes it no worse than that
-                    edges[edge, i, j] = worst if same else self._powered(2 * edge + 1, i, j)
-                if edges[edge, i].max() == NO_GO:
-                    break  # and so is everything stronger
+        for edge, i in itertools.product(range(len(SIDES)), range(count - 1)):
+            own = self._powered(2 * edge + 1, i, i)
+            if own == NO_GO:
+                continue
+            edges[edge, i] = max(own, CAUTION)  # a gust that holds it where it is
+            low, high = i, count - 1
+            while high - low > 1:
+                middle = (low + high) // 2
+                fits = self._powered(2 * edge + 1, i, middle) == GO
+                low, high = (middle, high) if fits else (low, middle)
+            edges[edge, i, : low + 1] = own
         codes = np.maximum(edges, np.roll(edges, 1, axis=0))
         return np.maximum.accumulate(np.maximum.accumulate(codes, axis=1), axis=2)
 
@@ -222,42 +229,52 @@ class _Asked:
 
     @cached_property
     def _fall_levels(self) -> Codes:
-        """`(16, j)` by gust: the first that carries it onto somebody is sought by halving."""
-        count = math.ceil(1.5 * self._scene.aircraft.max_wind_m_s / LEVEL_M_S) + 2
+        """`(16, j)` by gust: the first that carries it onto somebody is sought by halving; beyond
+        what it is rated for nothing is asked."""
+        count = math.ceil(self._scene.aircraft.max_wind_m_s / LEVEL_M_S) + 2
         codes = np.zeros((len(SIDES), count), dtype=np.int8)
-        codes[:, -1] = UNKNOWN  # never asked
+        codes[:, -1] = UNKNOWN
+        landings: dict[int, Array] = {}
         for sector in range(len(SIDES)):
-            low, high = 0, count - 1  # calm is the plan's own; the last is not asked
-            step = high - 1
+            low, high = 0, count - 1  # calm is the plan's own
+            level = high - 1
             while high - low > 1:
-                code = self._lands(sector, step)
-                low, high = (step, high) if code == GO else (low, step)
-                codes[sector, step] = code
-                step = (low + high) // 2
+                if level not in landings:
+                    landings[level] = self._landings(level)
+                codes[sector, level] = self._lands(sector, landings[level])
+                hit = codes[sector, level] > GO
+                low, high = (low, level) if hit else (level, high)
+                level = (low + high) // 2
         return np.maximum.accumulate(codes, axis=1)
 
-    def _lands(self, sector: int, level: int) -> int:
+    def _landings(self, level: int) -> Array:
+        """`(n, 17, 6, 2)` in still air, and in a gust from the far edge of each sector."""
+        gust = WIDEST * LEVEL_M_S * level
+        edges = [gust * falls.toward(_from_rad(2 * k + 1)) for k in range(len(SIDES))]
+        at = np.arange(0, len(self._moving), EVERY)
+        drop = falls.drop(self._scene, at, [np.zeros(3), *edges])
+        landed = np.where(np.isfinite(drop.time_s)[..., None], drop.xyz_m, np.nan)[..., :2]
+        # Its cases run over the winds first.
+        return np.asarray(landed.reshape(len(at), -1, 1 + len(edges), 2).swapaxes(1, 2))
+
+    def _lands(self, sector: int, landings: Array) -> int:
         """The worst the fall check may say when a gust from somewhere in a sector carries it; go
         where it is known that nobody is hit."""
-        scene, gust = self._scene, LEVEL_M_S * level
-        at = np.arange(0, len(self._moving), EVERY)
-        edges = [WIDEST * gust * falls.toward(_from_rad(2 * sector + k)) for k in (-1, 1)]
-        middle = gust * falls.toward(_from_rad(2 * sector))
-        drop = falls.drop(scene, at, [np.zeros(3), *edges, middle])
+        scene = self._scene
+        points = landings[:, [0, 1 + sector, 1 + (sector - 1) % len(SIDES)]]
+        points = points.reshape(len(landings), -1, 2)
         between = 0.5 * EVERY * STEP_S * float(np.hypot(*self._moving.T).max())
-        code = GO
+        code, rule = GO, scene.rules.people
         for target, less, crew in self._targets:
-            room = footprints.hulls_to_m(drop.xyz_m[..., :2], target) - less - between
+            room = footprints.hulls_to_m(points, target) - less - between
             lasts_s = float((room < 0.0).sum() + 1) * EVERY * STEP_S
-            rule = scene.rules.people
             grave = not crew and rule is not None and rule.passing == "no-go" and lasts_s > LONG_S
             if (room < 0.0).any():
                 code = max(code, NO_GO if grave else CAUTION)
-        known = np.isfinite(drop.time_s)
-        points = np.where(known[..., None], drop.xyz_m, 0.0)[..., :2]
+        if np.isnan(points).any():
+            return max(code, UNKNOWN)
         looked = scene.site.looked_m(points, ("people",)) >= between
-        sure = known.all() and bool((looked | ~known).all())
-        return code if sure else max(code, UNKNOWN)
+        return code if looked.all() else max(code, UNKNOWN)
 
     @cached_property
     def _targets(self) -> list[tuple[footprints.Region, float, bool]]:

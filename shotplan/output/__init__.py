@@ -13,16 +13,26 @@ from collections.abc import Callable
 
 from shotplan.model.judged import Plan
 from shotplan.output import map as live_map
-from shotplan.output import report, storyboard, take_along
+from shotplan.output import profile, report, storyboard, take_along, verdict_strip
 
 OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
     report.output,
     live_map.output,
     take_along.output,
     storyboard.output,
+    verdict_strip.output,
+    profile.output,
 )
 
 PARTS = (
+    "brief",
+    "brief_back",
+    "brief_front",
+    "brief_page",
+    "brief_rows",
+    "brief_shots",
+    "brief_typst",
+    "brief_words",
     "drawing",
     "first",
     "flights",
@@ -32,6 +42,7 @@ PARTS = (
     "ground",
     "hours",
     "inventory",
+    "landowner",
     "legend",
     "lettering",
     "light",
@@ -46,6 +57,7 @@ PARTS = (
     "preview",
     "questions",
     "shapes",
+    "side_view",
     "site_file",
     "slider",
     "slider_rows",

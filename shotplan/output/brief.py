@@ -1,8 +1,8 @@
 """The brief as plain data: what is said, in its order. The PDF and the page lay it out alike.
 
-Page one answers the five questions of somebody who watches; then a page per shot, the last of
-which carries the day, the emergencies and the fine print too. What is not known is a blank to be
-filled by hand, never left out.
+Page one answers the five questions of somebody who watches; the shots follow, then the day, the
+emergencies and the fine print. What is not known is a blank to be filled by hand, never left
+out.
 """
 
 from __future__ import annotations
@@ -10,11 +10,20 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from shotplan.model.judged import Plan
-from shotplan.output import brief_back, brief_front, brief_shots, drawing, first, ground, still
+from shotplan.output import (
+    brief_back,
+    brief_front,
+    brief_shots,
+    drawing,
+    first,
+    ground,
+    profile,
+    still,
+)
 from shotplan.output.brief_rows import Section
 from shotplan.output.brief_shots import Shot
 from shotplan.output.pieces import COMPUTED
-from shotplan.output.words import plain
+from shotplan.output.words import letter, plain
 
 MAP = (
     "Discs with a letter: where a shot begins. Crosses: where it must not be flown as planned. "
@@ -58,8 +67,15 @@ def brief(plan: Plan) -> Brief:
     )
 
 
-def picture(plan: Plan) -> bytes:
-    """The map of all shots as a PNG without a name from a file."""
+def pictures(plan: Plan) -> dict[str, bytes]:
+    """PNGs: `map.png`, and each of several shots from the side, `side-0.png`."""
+    shots = plan.shots if len(plan.shots) > 1 else ()
+    sides = {f"side-{i}.png": profile.of_shot(s, letter(i)) for i, s in enumerate(shots)}
+    return {"map.png": _map(plan), **sides}
+
+
+def _map(plan: Plan) -> bytes:
+    """All shots from above, without a name from a file."""
     site, weather = plan.outing.site, plan.outing.day.weather
     whole, close = drawing.whole(plan), drawing.close(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from shotplan.model import eyesight, say
+from shotplan.model import eyesight, say, timeline
 from shotplan.model.judged import Plan
+from shotplan.model.rules import Reminder
 from shotplan.model.watching import watchers
+from shotplan.model.wind_limits import gust_ratio
 from shotplan.output import brief_front, brief_shots, brief_words, first, words
 from shotplan.output.brief_rows import Row, Section, grid_reference, listed
 from shotplan.output.words import KNOWN, letter, plain
@@ -30,15 +32,18 @@ def sections(plan: Plan) -> tuple[Section, ...]:
             fine=True,
         ),
         Section(
-            f"Reminders of the rule pack {plain(rules.id)}: {plain(rules.title)}, read {rules.read_on}",
-            tuple(
-                Row("", plain(r.text) + f" [{plain(r.source)}; {KNOWN[r.known]}]")
-                for r in rules.reminders
-            ),
+            f"Reminders of the rule pack {plain(rules.id)}: {plain(rules.title)}; texts read "
+            f"{rules.read_on} where nothing else is said",
+            tuple(Row("", f"{plain(r.text)} [{_source(r)}]") for r in rules.reminders),
             fine=True,
         ),
         Section("Cautions", tuple(Row("", line) for line in words.cautions(plan)), fine=True),
     )
+
+
+def _source(reminder: Reminder) -> str:
+    how = "" if reminder.known == "read" else f"; {KNOWN[reminder.known]}"
+    return f"{plain(reminder.source)}{how}"
 
 
 # -- the day
@@ -46,16 +51,20 @@ def sections(plan: Plan) -> tuple[Section, ...]:
 
 def _air(plan: Plan) -> Iterator[Row]:
     weather = plan.outing.day.weather
-    whose = "forecast" if weather.measured_at == "forecast" else f"read at {plain(weather.measured_at)}"
+    whose = (
+        "forecast" if weather.measured_at == "forecast" else f"read at {plain(weather.measured_at)}"
+    )
     sight = weather.visibility_m
     far = "" if sight is None else f", visibility {sight / 1000.0:g} km"
-    yield Row(whose, f"{first.air(weather)}{far}", ("on the spot, in the hand",))
-    suns = dict.fromkeys(
-        f"{say.clock(s.scene.moments[0].astimezone(plan.outing.day.timezone))} "
-        f"{brief_shots.sun(s)}"
-        for s in plan.shots
-    )
-    yield Row("sun", "; ".join(suns))
+    yield Row(whose, f"{first.air(weather)}{far};", ("on the spot, in the hand",))
+    zone = plan.outing.day.timezone
+    suns = [
+        f"{say.clock(s.scene.moments[0].astimezone(zone))} {brief_shots.sun(s)}"
+        for s in (plan.shots[0], plan.shots[-1])
+    ]
+    yield Row("sun", "; ".join(dict.fromkeys(suns)))
+    ratio = gust_ratio(plan.shots[0].scene)
+    yield Row("gusts", f"the wind limits of the shots take them to be {ratio:.1f} times the mean")
     glare = [
         f"{letter(i)}: {brief_words.WRONG['glare'].replace('{thing}', plain(f.thing))}"
         for i, s in enumerate(plan.shots)
@@ -64,18 +73,40 @@ def _air(plan: Plan) -> Iterator[Row]:
     ]
     if glare:
         yield Row("glare", "; ".join(glare))
-    yield brief_front.light_row(plan)
 
 
 def _day(plan: Plan) -> Iterator[Row]:
-    lines = words.day(plan)
+    """Take-offs in their order, batteries, and what ends the day."""
+    lines, zone = words.day(plan), plan.outing.day.timezone
     if not lines:
         yield Row("timeline", "", ("take-offs", "batteries"))
         return
-    head, *slots = lines
-    kept = [" ".join(s.split()) for s in slots if "back to the start" not in s]
-    yield Row("", f"{head}; reserve {plan.outing.aircraft.reserve_fraction:.0%}")
-    yield Row("", "; ".join(kept))
+    light = timeline.light_of(plan.outing.day, plan.outing.rules, plan.outing.site.frame)
+    told = [
+        f"{say.clock(s.start.astimezone(zone))} {_slot(plan, s)}"
+        f"{'' if timeline.fits(s, light) else ', outside the light'}"
+        for s in plan.timeline
+        if s.what in ("take", "battery change")
+    ]
+    yield Row("take-offs", "; ".join(told))
+    reserve = f"{plan.outing.aircraft.reserve_fraction:.0%}"
+    yield Row("in all", f"{lines[0]}; it is on the ground with {reserve} left")
+    latest = [
+        f"{letter(s.shot)} {say.clock(s.start.astimezone(zone))}"
+        for s in plan.timeline
+        if s.what == "last take-off"
+    ]
+    if light.ends is not None:
+        ends = say.clock(light.ends.astimezone(zone))
+        last = f"{', '.join(latest)}; " if latest else ""
+        yield Row("last take-off", f"{last}the light ends {ends} ({light.why})")
+
+
+def _slot(plan: Plan, slot: timeline.Slot) -> str:
+    if slot.what == "battery change":
+        return f"battery {slot.battery}"
+    again = plan.shots[slot.shot].scene.shot.takes > 1
+    return f"{letter(slot.shot)}{f', take {slot.take}' if again else ''}"
 
 
 # -- emergencies
@@ -83,27 +114,32 @@ def _day(plan: Plan) -> Iterator[Row]:
 
 def _emergencies(plan: Plan) -> Iterator[Row]:
     site, rules = plan.outing.site, plan.outing.rules
-    yield Row("out of sight", "call lost; it stands; 5 s and nobody sees it: home; look toward the launch")
+    yield Row(
+        "out of sight",
+        "call lost; it stands; if nobody sees it in 5 s: home; look toward the launch",
+    )
     height = site.return_height_m
     up = "height not said" if height is None else f"at {height:g} m on the display"
     yield Row(
         "link lost or flying off",
         f"hands on, {up} if it comes home; if it does not: note time, heading, battery, and tell "
-        "the nearest airfield or the police",
+        "the nearest airfield or the police;",
         ("phone",),
     )
     near = 0.0 if rules.people is None else rules.people.least_m
     keep = f"; never nearer than {near:g} m" if near else ""
     yield Row("people arrive", f"call people; it stands, then goes away from them and lands{keep}")
-    yield Row("other aircraft", "call aircraft; it goes straight down and lands; crewed ones come first")
+    yield Row(
+        "other aircraft", "call aircraft; it goes straight down and lands; crewed ones come first"
+    )
     yield Row(
         "somebody is hurt",
-        "motors off, one helps, one calls and then stands where help can see them",
+        "motors off, one helps, one calls and then stands where help can see them;",
         ("number", "who calls", "first aid is"),
     )
     launch = site.launch
     if launch is None:
-        yield Row("we are at", "no launch is drawn", ("place",))
+        yield Row("we are at", "no launch is drawn;", ("place",))
     else:
         name = plain(launch.label)
         yield Row("we are at", f"{name}: {grid_reference(site, launch.xyz_m[:2])}")
@@ -111,7 +147,7 @@ def _emergencies(plan: Plan) -> Iterator[Row]:
     yield Row(
         "fire",
         "a battery that smokes or swells: leave it, stay upwind, keep others away; dry ground: "
-        "water at hand before the first take",
+        "water at hand before the first take;",
         ("extinguisher is",),
     )
 
@@ -123,7 +159,7 @@ def _told(plan: Plan) -> Iterator[Row]:
     answers = _answers(plan)
     for number, item in enumerate(brief_words.TOLD, start=1):
         text, *blanks = answers[item.answer]
-        yield Row(f"{number} {item.title}:", f"{text} [{item.source}]", tuple(blanks))
+        yield Row(f"{number} {item.title}", f"[{item.source}]: {text}", tuple(blanks))
 
 
 def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
@@ -138,7 +174,7 @@ def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
         "emergencies": ("see If something happens",),
         "contingency": ("see Where does it go if it is lost",),
         "roles": (
-            ("see Who does what; in command: " + listed(pilots), )
+            ("see Who does what; in command: " + listed(pilots),)
             if len(pilots) == 1
             else ("see Who does what; open:", "in command")
         ),
@@ -150,7 +186,10 @@ def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
         "authority": ("down, called by anybody, is obeyed; it gives way to everything crewed",),
         "kit": ("open:", "first aid", "extinguisher"),
         "far": _far(plan),
-        "fitness": ("everybody asked before the first take; hours: see the reminders; open:", "asked"),
+        "fitness": (
+            "everybody asked before the first take; hours: see the reminders; open:",
+            "asked",
+        ),
         "one": (_one(plan),),
         "battery": (f"lands with {reserve} left; open:", "charge before take-off"),
         "incident": ("in the USA within 10 days; open:", "who reports, to whom"),
@@ -167,7 +206,8 @@ def _hazards(plan: Plan) -> str:
     """Kinds of obstacles with their greatest height, wires by name."""
     things = plan.outing.site.obstacles.things
     told = [
-        f"wire {plain(t.label)} " + ("height not known" if math.isnan(t.height_m) else say.metres(t.height_m))
+        f"wire {plain(t.label)} "
+        + ("height not known" if math.isnan(t.height_m) else say.metres(t.height_m))
         for t in things
         if t.role == "wire"
     ]
@@ -175,7 +215,9 @@ def _hazards(plan: Plan) -> str:
         tops = np.array([t.height_m for t in things if t.role == role])
         if len(tops):
             high = brief_front.highest(tops)
-            told.append(f"{many} up to {'a height not known' if math.isnan(high) else say.metres(high)}")
+            told.append(
+                f"{many} up to {'a height not known' if math.isnan(high) else say.metres(high)}"
+            )
     looked = sorted({kind for area in plan.outing.site.surveyed for kind in area.looked_for})
     return f"{'; '.join(told) or 'none drawn'}; looked for: {', '.join(looked) or 'nothing'}"
 
@@ -185,8 +227,8 @@ def _in_sight(plan: Plan) -> str:
     far = size if visible is None else min(size, visible)
     return (
         f"with bare eyes, so that you can tell which way it flies: to {far:.0f} m here (327 times "
-        "its span + 20 m, EASA guidelines at second hand); a dot is not in sight; binoculars only in "
-        "an emergency"
+        "its span + 20 m, EASA guidelines at second hand); a dot is not in sight; binoculars only "
+        "in an emergency"
     )
 
 

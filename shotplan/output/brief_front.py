@@ -19,17 +19,31 @@ from shotplan.model.last_call import last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.model.wind_limits import SIDES, WindLimit, wind_limits
 from shotplan.output import brief_words, measures
-from shotplan.output.brief_rows import Row, Section, beside, called, found_of, listed, on_ride
+from shotplan.output.brief_rows import (
+    Row,
+    Section,
+    at_place,
+    called,
+    found_of,
+    listed,
+    on_ride,
+    put,
+)
 from shotplan.output.questions import QUESTIONS
 from shotplan.output.words import letter, plain
 
 WORST = 3
+STAYS = {
+    "hover": "it stands where it is until the battery is low, then comes down there",
+    "land": "it comes down where it is: nobody under it, keep away until the motors stop",
+}
 CLEAR_CIRCLE_M = 2.0  # beside half the span, where it comes down: as the check of the way home
 
 
 def sections(plan: Plan) -> tuple[Section, ...]:
-    """The five questions in their order."""
+    """What goes wrong first, then the five questions in their order."""
     return (
+        Section("Most likely to go wrong here", tuple(_first(plan))),
         Section("Where do I stand, and who does what?", tuple(_who(plan))),
         Section("What do I watch for?", tuple(_watch(plan))),
         Section("What do I call?", tuple(_calls())),
@@ -71,9 +85,7 @@ def _stands(plan: Plan, person: Person) -> tuple[str, tuple[str, ...]]:
         if place is None:
             blanks.append(f"stands {for_}at")
             continue
-        name = plain(place.label)
-        name += "" if id_ != "launch" or name == "launch" else ", the launch"
-        told.append(f"{for_}at {name} ({beside(site, place.xyz_m[:2])})")
+        told.append(f"{for_}at {at_place(site, place)}")
     return (f"{'; '.join(told)}; " if told else ""), tuple(blanks)
 
 
@@ -88,9 +100,13 @@ class _Wrong(NamedTuple):
     found: Finding
 
 
-def _watch(plan: Plan) -> Iterator[Row]:
+def _first(plan: Plan) -> Iterator[Row]:
     for number, wrong in enumerate(_likeliest(plan), start=1):
         yield Row(f"{number}", _said(plan, wrong))
+
+
+def _watch(plan: Plan) -> Iterator[Row]:
+    yield Row("first", "the three above; then whatever comes near that is not on the map")
     yield from _people(plan)
     blind = [_blind(plan, i) for i in range(len(plan.shots))]
     if any(blind):
@@ -102,7 +118,8 @@ def _watch(plan: Plan) -> Iterator[Row]:
 
 
 def _likeliest(plan: Plan) -> list[_Wrong]:
-    """The worst of all findings; each of another kind and another shot as long as there are."""
+    """The worst of all findings, whatever is not go before what is; first each of another shot,
+    then of another kind."""
     left = sorted(
         (w for i, s in enumerate(plan.shots) for f in s.findings if (w := _wrong(i, f, s.rides))),
         key=lambda w: w.rank,
@@ -110,9 +127,11 @@ def _likeliest(plan: Plan) -> list[_Wrong]:
     chosen: list[_Wrong] = []
     while left and len(chosen) < WORST:
         checks, shots = {c.found.check for c in chosen}, {c.shot for c in chosen}
-        fresh = [w for w in left if w.found.check not in checks]
-        other = [w for w in fresh if w.shot not in shots]
-        best = next(iter(other or fresh or left))
+        bad = [w for w in left if w.found.verdict != Verdict.GO] or left
+        other = [w for w in bad if w.shot not in shots]
+        fresh = [w for w in bad if w.found.check not in checks]
+        both = [w for w in other if w in fresh]
+        best = next(iter(both if bad is left else other or fresh), None) or (fresh or bad)[0]
         chosen.append(best)
         left.remove(best)
     return chosen
@@ -120,7 +139,9 @@ def _likeliest(plan: Plan) -> list[_Wrong]:
 
 def _wrong(shot: int, found: Finding, rides: int) -> _Wrong | None:
     """None for what is go with nothing near, or is go and no stray would change it."""
-    if found.verdict == Verdict.GO and (found.margin is None or found.check not in brief_words.STRAYS):
+    if found.verdict == Verdict.GO and (
+        found.margin is None or found.check not in brief_words.STRAYS
+    ):
         return None
     family = ("harm", "rule", "picture").index(found.family)
     room = math.inf
@@ -137,8 +158,9 @@ def _said(plan: Plan, wrong: _Wrong) -> str:
     found, shot = wrong.found, plan.shots[wrong.shot]
     if found.verdict == Verdict.UNKNOWN:
         return f"{letter(wrong.shot)}: nobody knows: {QUESTIONS.get(found.check, found.check)}"
-    thing = called(plan.outing.site, found.thing) if found.thing else ""
-    what = brief_words.WRONG.get(found.check, plain(found.check)).replace("{thing}", thing)
+    thing = "the ground" if found.thing == "ground" else called(plan.outing.site, found.thing)
+    words = brief_words.NEARLY if found.verdict == Verdict.CAUTION else brief_words.WRONG
+    what = words.get(found.check, plain(found.check)).replace("{thing}", thing)
     if found.verdict == Verdict.GO:
         what += f" {brief_words.STRAYS[found.check]}"
     parts = [f"{what.strip().removesuffix(',')}: {measures.distance(found)}"]
@@ -158,14 +180,17 @@ def _call_for(plan: Plan, shot: ShotPlan, found: Finding) -> str:
     for call in last_calls(shot, plan.marks):
         same = call.check == found.check and call.thing == found.thing
         if same and found.at is not None and abs(call.tight_m - found.at.ride_m) < 10.0:
-            return "" if call.before_start else f"stop is called by: {plain(call.phrase)}"
+            return "" if call.before_start else f"call stop by: {put(call.phrase)}"
     return ""
 
 
 def _people(plan: Plan) -> Iterator[Row]:
     for area in plan.outing.site.people:
         name = plain(area.name or area.id)
-        state = {"may-pass": "anybody may come at any time", "closed": "closed: nobody is to be there"}
+        state = {
+            "may-pass": "anybody may come at any time",
+            "closed": "closed: nobody is to be there",
+        }
         told = state.get(area.state, "")
         if area.state == "held":
             who = plain(area.held_by) or "nobody named"
@@ -190,7 +215,7 @@ def _blind(plan: Plan, index: int) -> str:
 
 def _calls() -> Iterator[Row]:
     for call in brief_words.CALLS:
-        yield Row(call.word, f"{call.when}. {call.does[0].upper()}{call.does[1:]}. Arms: {call.arms}")
+        yield Row(call.word, f"{call.when}. {call.does}. Arms: {call.arms}")
     yield Row("", brief_words.SIGNALS)
     yield Row("", "We talk by", ("voice or radio, channel",))
 
@@ -204,12 +229,14 @@ def _lost(plan: Plan) -> Iterator[Row]:
         ways.setdefault(shot.scene.shot.link_lost, []).append(letter(i))
     for way, shots in ways.items():
         which = "" if len(ways) == 1 else f", {listed(shots)}"
-        text, blanks = {"home": _home, "hover": _hover, "land": _land}[way](plan)
+        text, blanks = _home(plan) if way == "home" else (STAYS[way], ())
         yield Row(f"link lost{which}", text, blanks)
     broken = [
         f"{letter(i)} it meets {called(plan.outing.site, f.thing) or 'something'}"
         for i, s in enumerate(plan.shots)
-        if (f := found_of(s, "return")) and f.verdict in (Verdict.NO_GO, Verdict.CAUTION) and f.thing
+        if (f := found_of(s, "return"))
+        and f.verdict in (Verdict.NO_GO, Verdict.CAUTION)
+        and f.thing
     ]
     if broken:
         yield Row("but", f"left alone on its way in {listed(broken)}")
@@ -217,32 +244,22 @@ def _lost(plan: Plan) -> Iterator[Row]:
         "not seen",
         "call lost and say where you saw it last; keep looking there and toward the launch",
     )
-    yield Row("rider lost", "when it loses the rider it (see its manual)", ("",))
+    yield Row("rider lost", "what it does when it loses the rider (see its manual):", ("",))
 
 
 def _home(plan: Plan) -> tuple[str, tuple[str, ...]]:
     site = plan.outing.site
     if site.launch is None:
-        return "it flies home; where to is not known", ("launch", "return height")
-    name = plain(site.launch.label)
-    where = f"{name if name == 'launch' else f'{name}, the launch'} ({beside(site, site.launch.xyz_m[:2])})"
+        return "it flies home; where to is not known;", ("launch", "return height")
     circle = CLEAR_CIRCLE_M + plan.outing.aircraft.half_span_m
     height, blanks = "its return height", ("return height set to",)
     if site.return_height_m is not None:
         height, blanks = f"{site.return_height_m:g} m on the display", ()
     return (
-        f"straight up to {height}, straight to {where}, down and lands there; "
-        f"keep {say.rounded_up(circle):g} m clear of that",
+        f"it climbs to {height}, flies straight to {at_place(site, site.launch)}, comes down "
+        f"there; keep {say.rounded_up(circle):g} m clear of that{';' if blanks else ''}",
         blanks,
     )
-
-
-def _hover(_plan: Plan) -> tuple[str, tuple[str, ...]]:
-    return "it stands where it is until the battery is low, then comes down there", ()
-
-
-def _land(_plan: Plan) -> tuple[str, tuple[str, ...]]:
-    return "it comes down where it is: nobody under it, keep away until the motors stop", ()
 
 
 # -- when do we stop
@@ -254,14 +271,18 @@ def _stop(plan: Plan) -> Iterator[Row]:
     keep = f"nearer than {near:g} m, measured level, to it" if near > 0.0 else "under it or near it"
     also = ", or nearer than it is high" if rules.people and rules.people.one_to_one else ""
     yield Row("people", f"anybody who is not of the crew comes {keep}{also}")
-    yield Row("sight", "nobody of the crew who counts sees it with bare eyes")
+    eyes = "no pilot" if rules.sight.eyes == "pilot" else "neither pilot nor spotter"
+    within = rules.sight.follow_within_m
+    but = "" if within is None else f", unless it follows within {within:g} m of the pilot"
+    yield Row("sight", f"{eyes} sees it with bare eyes{but}")
     yield wind_row(plan)
     yield light_row(plan)
     craft = plan.outing.aircraft
     yield Row("battery", f"{craft.reserve_fraction:.0%} left: by then it is on the ground")
     yield Row(
         "marks",
-        "the rider passes a mark (at the shots) and what is tight ahead is not plainly clear",
+        "the rider passes a last-call mark (each shot lists its own) and what is ahead is not "
+        "plainly clear",
     )
 
 

@@ -14,7 +14,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.judged import Finding, Plan, ShotPlan
 from shotplan.model.landmarks import WITHIN_M, Landmark, say_place
 from shotplan.model.landmarks import Kind as MarkKind
-from shotplan.model.site import Site
+from shotplan.model.site import Place, Site
 from shotplan.output import first
 from shotplan.output.words import plain
 
@@ -56,14 +56,26 @@ def on_ride(plan: Plan, shot: ShotPlan, along_m: float) -> str:
     """A place of the ride, in landmarks and seconds."""
     ride = shot.scene.track.ride
     at = int(np.abs(ride.along_m[0] - along_m).argmin())
-    return plain(say_place(plan.marks, along_m, float(ride.speed_m_s[0, at])))
+    return put(say_place(plan.marks, along_m, float(ride.speed_m_s[0, at])))
+
+
+def put(phrase: str) -> str:
+    """A phrase of `say_place` as it stands within a sentence."""
+    return plain(phrase).replace(f"; {NO_MARK}", f" ({NO_MARK})")
+
+
+def at_place(site: Site, place: Place) -> str:
+    """`Gull Rock, the launch (9 m N of the cabin)`: a named place is itself something to point
+    at."""
+    name = plain(place.label)
+    name += "" if place.id != "launch" or name == "launch" else ", the launch"
+    near = beside(site, place.xyz_m[:2])
+    return name if near == NO_MARK and place.name else f"{name} ({near})"
 
 
 def beside(site: Site, xy_m: Array) -> str:
     """`9 m north-east of the cabin`: a place off the ride by the nearest thing to point at."""
-    found = [
-        (*_way(region, np.asarray(xy_m, dtype=float)), mark) for region, mark in _marks(site)
-    ]
+    found = [(*_way(region, np.asarray(xy_m, dtype=float)), mark) for region, mark in _marks(site)]
     within = [f for f in found if f[0] <= WITHIN_M]
     if not within:
         return NO_MARK
@@ -100,7 +112,9 @@ def _mark(label: str, role: MarkKind, id_: str, name: str) -> Landmark:
 def grid_reference(site: Site, xy_m: Array) -> str:
     """Latitude and longitude in degrees, and UTM."""
     lon, lat = (float(v) for v in site.frame.lonlat_deg(np.asarray(xy_m, dtype=float)))
-    degrees = f"{abs(lat):.5f}° {'N' if lat >= 0 else 'S'}, {abs(lon):.5f}° {'E' if lon >= 0 else 'W'}"
+    degrees = (
+        f"{abs(lat):.5f}° {'N' if lat >= 0 else 'S'}, {abs(lon):.5f}° {'E' if lon >= 0 else 'W'}"
+    )
     utm = site.frame.utm(xy_m)
     return f"{degrees} (WGS 84){f'; UTM {utm}' if utm else ''}"
 

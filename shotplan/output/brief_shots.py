@@ -13,7 +13,8 @@ from shotplan.model.last_call import LastCall, last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.model.wind_limits import wind_limits
 from shotplan.output import brief_front, brief_words, first, measures
-from shotplan.output.brief_rows import Row, Section, called, found_of, on_ride, span
+from shotplan.output.brief_rows import Row, Section, called, found_of, on_ride, put, span
+from shotplan.output.pieces import verdict
 from shotplan.output.words import letter, plain
 
 TIGHT = ("clearance", "ground", "rider-gap")
@@ -33,10 +34,13 @@ def shot(plan: Plan, index: int) -> Shot:
     one = plan.shots[index]
     return Shot(
         name=f"{letter(index)}  {plain(one.scene.shot.name)}",
-        word=one.verdict.word,
+        word=verdict(one.verdict),
         sentences=(_runs(plan, one), _flies(one), _tightest(plan, one)),
         sections=(
-            Section("Last calls: by here, unless what is ahead is plainly clear", tuple(_calls(plan, one))),
+            Section(
+                "Last calls: by here, unless what is ahead is plainly clear",
+                tuple(_calls(plan, one)),
+            ),
             Section("Limits", tuple(_limits(plan, one, index))),
         ),
     )
@@ -66,8 +70,9 @@ def _tightest(plan: Plan, one: ShotPlan) -> str:
     thing = called(site, found.thing) if found.check == "clearance" else ""
     what = {"ground": "the ground", "rider-gap": "the rider"}.get(found.check, thing) or "something"
     return (
-        f"Its tightest place, {found.at.time_s:.0f} s after the start, is with the rider "
-        f"{on_ride(plan, one, found.at.ride_m)}: {measures.distance(found)}, from {what}."
+        f"Tightest {found.at.time_s:.0f} s after it begins, the rider "
+        f"{on_ride(plan, one, found.at.ride_m)}: {measures.amount(found.value, 'm')} from {what}, "
+        f"{measures.amount(found.limit, 'm')} is wanted."
     )
 
 
@@ -90,8 +95,8 @@ def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
         also = f" (and {len(call.also)} more)" if call.also else ""
         yield Row(
             f"mark {number}",
-            f"{plain(call.phrase)}: {plain(call.who)} calls stop; ahead: {_thing(plan, call)}{also}, "
-            f"{call.seconds_before:.1f} s on",
+            f"{put(call.phrase)}: {plain(call.who)} calls stop; {call.seconds_before:.1f} s on is "
+            f"{_thing(plan, call)}{also}",
         )
     if not every:
         yield Row("", "no place is tight")
@@ -114,7 +119,11 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     shows = span(scene.height_above_launch_m[0])
     ground = span(scene.height_m[0])
     how = "straight down" if rule.measured == "straight-down" else "to the nearest ground"
-    display = f"display {shows} (above the launch)" if scene.site.launch else "display: no launch is drawn"
+    display = (
+        f"display {shows} (above the launch)"
+        if scene.site.launch
+        else "display: no launch is drawn"
+    )
     yield Row("height", f"{display}; {ground} above the ground; at most {rule.limit_m:.0f} m {how}")
     yield _wind(plan, one)
     seen = found_of(one, "sight")
@@ -144,8 +153,9 @@ def _leaves(plan: Plan, index: int) -> Row:
 
 def flown(plan: Plan) -> str:
     """`A go, B no-go: not flown as planned`."""
+    not_so = " (not flown as planned)"
     told = [
-        f"{letter(i)} {s.verdict.word}{' (not flown as planned)' if s.verdict == Verdict.NO_GO else ''}"
+        f"{letter(i)} {s.verdict.word}{not_so if s.verdict == Verdict.NO_GO else ''}"
         for i, s in enumerate(plan.shots)
     ]
     return ", ".join(told)

@@ -19,7 +19,7 @@ ROLES: tuple[CrewRole, ...] = ("rider", "pilot", "spotter")
 
 
 class Call(NamedTuple):
-    """A word, when it is called, what it makes people do, and the arms for it."""
+    """A word, when it is called, what it makes the pilot and the others do, the arms for it."""
 
     word: str
     when: str
@@ -28,24 +28,24 @@ class Call(NamedTuple):
 
 
 CALLS = (
-    Call("stop", "anything looks wrong, or at a mark", "pilot: off following, it stands in the air; "
-         "rider: brakes", "both arms crossed above the head, again and again"),
-    Call("hold", "not yet, wait", "nobody starts; what is in the air stands still",
-         "both arms straight out sideways"),
-    Call("home", "it is over, or you are not sure", "pilot: flies it back to the launch and lands",
-         "one arm circles above the head"),
-    Call("down", "it must be on the ground now", "pilot: lands it where it is, clear of people",
-         "both arms crossed low in front"),
-    Call("people", "anybody comes, and say from where", "pilot: stop, then away from them",
-         "one arm points at them, the other up"),
-    Call("lost", "you do not see it", "pilot: stop; not seen by anybody in 5 s: home",
+    Call("stop", "something looks wrong, or at a mark", "The pilot halts it in the air, the rider brakes",
+         "crossed above the head"),
+    Call("hold", "not yet", "Nobody starts; what is in the air stands still",
+         "straight out to both sides"),
+    Call("home", "over, or you are not sure", "The pilot flies it to the launch and lands",
+         "one circles above the head"),
+    Call("down", "it must land now", "The pilot lands it where it is, clear of people",
+         "crossed low in front"),
+    Call("people", "somebody comes; say from where", "Stop, then away from them",
+         "one points at them, one is up"),
+    Call("lost", "you do not see it", "Stop; if nobody sees it in 5 s: home",
          "a hand over the eyes"),
-    Call("aircraft", "anything crewed is heard or seen", "pilot: stop, then straight down and land",
-         "one arm points at it, the other waves down"),
+    Call("aircraft", "one with people in it is near", "Stop, straight down, land",
+         "one points at it, one waves down"),
 )  # fmt: skip
 SIGNALS = (
-    "Anybody may call; nobody asks why first. Signals you agreed among yourselves come first; these "
-    "are common practice of ground marshalling (stop, hold, down) or our own."
+    "Anybody may call, and nobody asks why first. Signals that you agreed come first; these are "
+    "common practice of ground marshalling (stop, hold, down) or our own."
 )
 
 
@@ -125,6 +125,8 @@ WRONG = {
     "glare": "somebody looks into the sun, {thing}",
     "framing": "the rider leaves the picture",
 }
+NEARLY = {**WRONG, "clearance": "it comes near {thing}", "ground": "it comes near the ground",
+          "rider-gap": "it comes near the rider"}  # fmt: skip
 STRAYS = {
     "clearance": "if it strays", "ground": "if it sinks", "rider-gap": "if you brake hard",
     "people": "if somebody comes", "fall": "if a motor stops", "return": "if it comes home lower",

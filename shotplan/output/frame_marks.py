@@ -97,8 +97,11 @@ def _heads(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
         beside = half + 7.0
         start = foot + np.array([beside if _on_left(frame, scale) else -beside, -1.0])
     aside = np.array([-way[1], way[0]])
-    outline = [start + along * way + off * aside for along, off in SHAFT]
-    axes.fill(*(np.array(outline) + origin).T, facecolor="white", edgecolor=look.INK,
+    outline = np.array([start + along * way + off * aside for along, off in SHAFT])
+    whole = np.array([frame.view.cols, frame.view.rows]) * scale
+    outline += np.maximum(3.0 - outline.min(axis=0), 0.0)
+    outline -= np.maximum(outline.max(axis=0) - (whole - 3.0), 0.0)
+    axes.fill(*(outline + origin).T, facecolor="white", edgecolor=look.INK,
               linewidth=1.1, zorder=4.0, joinstyle="miter")  # fmt: skip
 
 

@@ -32,7 +32,7 @@ RUNGS_M = 2.0  # of elevation from line to line on woods
 MESH_PX = 0.75  # half the width of their lines
 MESH_FADES = (0.35, 0.08)  # of a square to a pixel, between which lines fade in
 DARK_DEG = (6.0, -8.0)  # the sun's elevations between which the day's colours go
-DARKEST = 0.5
+DARKEST = 0.62
 
 
 def rgb(frame: Frame) -> NDArray[np.uint8]:

@@ -6,6 +6,7 @@ Sizes are points of type, widths pixels of a phone's page: two of the picture, o
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from shotplan.output.still import DPI, font
@@ -17,8 +18,13 @@ SHORTEST = 4  # letters of a name that is cut
 
 def writable(text: str) -> str:
     """Text made plain, with a box for every character the typeface does not have."""
-    has = _face(bold=False).get_charmap()
+    has = _letters()
     return "".join(c if ord(c) in has else "□" for c in plain(text))
+
+
+@cache
+def _letters() -> frozenset[int]:
+    return frozenset(_face(bold=False).get_charmap())
 
 
 def _face(*, bold: bool) -> Any:

@@ -17,7 +17,9 @@ import numpy as np
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.judged import Plan
-from shotplan.output import drawing, first, ground, look, page, slider, slider_rows, still, words
+from shotplan.output import (
+    drawing, first, ground, look, page, recheck, slider, slider_rows, still, words,
+)  # fmt: skip
 from shotplan.output.shapes import Extent, Info, Shape, Sheet
 
 if TYPE_CHECKING:
@@ -45,6 +47,7 @@ def html(plan: Plan) -> str:
         "titles": [s.title for s in sheets],
         "infos": [[i.title, [list(r) for r in i.rows]] for i in infos.found],
         **slider_rows.block(plan.shots, site.frame),
+        **recheck.block(plan),
     }
     hatch = {"hatch"} if backdrop.gaps else set()
     printed = {shape.look for sheet in sheets if sheet.on for shape in sheet.shapes} | hatch
@@ -57,7 +60,7 @@ def html(plan: Plan) -> str:
         live=body,
         block=block,
         script=script,
-        panels=(slider.panel(),),
+        panels=(slider.panel(), recheck.panel(plan)),
         looks=looks,
         printed=printed - {"call"},
         air=air,

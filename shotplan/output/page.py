@@ -57,7 +57,7 @@ def page(
     and the `panels` below it show; `looks` are explained in the legend, also on paper those
     of the still `picture` (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
-    styles = (leaflet_css, own("map.css") + _verdict_css())
+    styles = (leaflet_css, own("map.css") + own("recheck.css") + _verdict_css())
     ours = (own("map.js"), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
     early, *later = (f"<script>{s}</script>" for s in scripts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -64,13 +65,21 @@ def wrapped(
     """Text in lines that have room; a word that is longer than a line, and the last line where
     more would follow, are cut."""
     found: list[str] = []
-    left = text.split()
+    left, gap = text.split(), _long(" ", size, bold)
     while left and len(found) < lines:
-        count = 1
-        while count < len(left) and wide(" ".join(left[: count + 1]), size, bold=bold) <= room:
+        count, long = 1, _long(left[0], size, bold)
+        while count < len(left) and len(found) < lines - 1:
+            long += gap + _long(left[count], size, bold)
+            if long > room:
+                break
             count += 1
-        if len(found) == lines - 1:
-            count = len(left)
+        count = len(left) if len(found) == lines - 1 else count
         found.append(cut(" ".join(left[:count]), room, size=size, bold=bold))
         left = left[count:]
     return found
+
+
+@lru_cache(maxsize=4096)
+def _long(word: str, size: float, bold: bool) -> float:
+    """How long a word is, apart from the half pixel it may be rounded by."""
+    return wide(word, size, bold=bold) + 0.25

@@ -43,22 +43,35 @@ def output(plan: Plan) -> dict[str, bytes]:
 
 
 def png(plan: Plan) -> bytes:
-    """A panel per shot; the same plan gives the same bytes."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    """A panel per shot and a legend; the same plan gives the same bytes."""
+    panels = [_pixels(shot, words.letter(index)) for index, shot in enumerate(plan.shots)]
+    return packed(np.concatenate([*panels, _legend(), strip.key()]))
+
+
+def of_shot(shot: ShotPlan, letter: str) -> bytes:
+    """The panel of one shot alone, as a PNG."""
+    return packed(_pixels(shot, letter))
+
+
+def _pixels(shot: ShotPlan, letter: str) -> strip.Pixels:
+    figure = _sheet(PANEL)
+    box = (LEFT / WIDE, BELOW / PANEL, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / PANEL)
+    _panel(figure.add_axes(box), shot, letter)
+    return _drawn(figure)
+
+
+def _sheet(high: float) -> Any:
     from matplotlib.figure import Figure
 
-    high = PANEL * len(plan.shots) + LEGEND
-    size = WIDTH_PX / DPI, 2.0 * high / DPI
-    figure = Figure(figsize=size, dpi=DPI, facecolor=look.PAPER)
-    for index, shot in enumerate(plan.shots):
-        low = (high - PANEL * (index + 1) + BELOW) / high
-        box = (LEFT / WIDE, low, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / high)
-        _panel(figure.add_axes(box), shot, words.letter(index))
-    _legend(figure.add_axes((0.0, 0.0, 1.0, LEGEND / high)))
+    return Figure(figsize=(WIDTH_PX / DPI, 2.0 * high / DPI), dpi=DPI, facecolor=look.PAPER)
+
+
+def _drawn(figure: Any) -> strip.Pixels:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
     canvas: Any = FigureCanvasAgg(figure)
     canvas.draw()
-    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
-    return packed(np.concatenate([pixels, strip.key()]))
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
 
 
 def _panel(axes: Any, shot: ShotPlan, letter: str) -> None:
@@ -303,8 +316,10 @@ def ceilings(view: SideView, shot: ShotPlan) -> str:
     return f"room to the {rule.limit_m:.0f} m ceiling: {', '.join(said)}"
 
 
-def _legend(axes: Any) -> None:
+def _legend() -> strip.Pixels:
     """What is drawn, beside the words of the strip's own legend."""
+    figure = _sheet(LEGEND)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_xlim(0.0, WIDE)
     axes.set_ylim(LEGEND, 0.0)
     axes.set_axis_off()
@@ -322,6 +337,7 @@ def _legend(axes: Any) -> None:
         _write(axes, 36.0, y, text)
     _write(axes, 6.0, 9.0 + 16.0 * 4, "bold: what your display shows. By seconds: a flight that "
            "does not follow the rider.")  # fmt: skip
+    return _drawn(figure)
 
 
 def _write(axes: Any, x: float, y: float, text: str) -> None:

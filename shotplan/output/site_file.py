@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 import tomllib
-import unicodedata
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import MISSING, fields
 from typing import Any, NamedTuple
 
 from shotplan.errors import Problems
+from shotplan.files import toml_out
 from shotplan.model.flight import Style
 from shotplan.model.shot import Shot
 from shotplan.model.style_table import Leg, StyleTable
@@ -22,8 +22,6 @@ from shotplan.output.words import plain
 NAME = "site.recommended.toml"
 HEAD = "# Recommended by `shotplan styles`; copied over site.toml it is planned like any other.\n"
 _HEADER = re.compile(r"[ \t]*\[")
-_BARE = re.compile(r"[A-Za-z0-9_-]+")
-_STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 
 
 def text(table: StyleTable, old: str, where: str = "site.toml") -> str:
@@ -141,38 +139,8 @@ def keys(style: Style) -> dict[str, Any]:
 
 
 def _block(says: Mapping[str, Any], before: str = "") -> str:
-    lines = ["[[shot]]", *(f"{_key(k)} = {value(v)}" for k, v in says.items())]
+    lines = ["[[shot]]", *(f"{toml_out.key(k)} = {toml_out.value(v)}" for k, v in says.items())]
     return "".join(f"{before}{line}\n" for line in lines)
-
-
-def value(given: Any) -> str:
-    """A text, number, list or table as TOML, on one line."""
-    if isinstance(given, bool):
-        return str(given).lower()
-    if isinstance(given, str):
-        return _string(given)
-    if isinstance(given, Mapping):
-        return f"{{ {', '.join(f'{_key(k)} = {value(v)}' for k, v in given.items())} }}"
-    if isinstance(given, Sequence):
-        return f"[{', '.join(value(v) for v in given)}]"
-    return repr(given)
-
-
-def _key(name: str) -> str:
-    return name if _BARE.fullmatch(name) else _string(name)
-
-
-def _string(said: str) -> str:
-    """Quoted; what could steer a terminal or end a line as a code point."""
-    return f'"{"".join(_escaped(c) for c in said)}"'
-
-
-def _escaped(c: str) -> str:
-    if c in '"\\':
-        return f"\\{c}"
-    if unicodedata.category(c) in _STEERING:
-        return f"\\u{ord(c):04X}" if ord(c) < 0x10000 else f"\\U{ord(c):08X}"
-    return c
 
 
 def _check(old: dict[str, Any], new: dict[str, Any]) -> None:

@@ -55,7 +55,7 @@ def packed(pixels: Any, colours: int = 96) -> bytes:
 
     image = Image.fromarray(np.ascontiguousarray(pixels), mode="RGB")
     out = io.BytesIO()
-    few = image.quantize(colours, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+    few = image.quantize(colours, Image.Quantize.MAXCOVERAGE, kmeans=1, dither=Image.Dither.NONE)
     few.save(out, format="PNG", optimize=True)
     return out.getvalue()
 

@@ -31,13 +31,14 @@ COLUMN = (WIDE - 2.0 * EDGE - GAP) / 2.0
 TITLE, LINE, LINES = 34.0, 13.0, 5
 TYPE = 10.5
 DRAWN_PX = 512  # wide each frame is drawn, before it is made smaller
+STEEP_DEG = -75.0  # steeper down there is no away and no nearer
 HIDDEN = 0.9  # less of the rider than that shows: something hides him
 AHEAD_DEG, BESIDE_DEG, BEHIND_DEG = 30.0, 70.0, 110.0
 LEGEND = (
     (Kind.RIDER, "the rider; bracket: how much of the frame's height; arrow: which way"),
     (Kind.CREW, "somebody of the crew, where they stand"),
     (Kind.TRACK, "the ride, all of it"),
-    (Kind.GROUND, "ground; its lines make squares of 10 m, north up and east"),
+    (Kind.GROUND, "ground; its lines make squares of 10 m, along north and east"),
     (Kind.UNKNOWN, "hatched: ground that was not given; anything may be there"),
 )
 NOTES = (
@@ -153,6 +154,8 @@ def _rides(frame: Frame) -> tuple[str, ...]:
         return (f"rider {much}{by}", f"{much}{by}")
     right, nearer = rider.heads
     ways = ["to the right" if right > 0.0 else "to the left", "nearer" if nearer > 0.0 else "away"]
+    if frame.view.elevation_rad < math.radians(STEEP_DEG):
+        ways[1] = "to the bottom" if nearer > 0.0 else "to the top"
     steep = abs(math.sin(frame.view.elevation_rad))
     shares = (abs(right), abs(nearer) / max(steep, 0.15))
     kept = [w for w, s in zip(ways, shares, strict=True) if s > 0.38 * max(shares)]

@@ -71,4 +71,3 @@ def _spare(table: StyleTable, run: Run) -> str:
     if run.margin_m >= table.enough_m:
         return f"over {table.enough_m:g} m"
     return say.metres(run.margin_m)
-

@@ -75,8 +75,9 @@ def _merged(shot: ShotPlan, part: Stretch) -> strip.Cell:
         return strip.Cell(*ends, part.verdict)
     found = shot.finding(part.binding)
     told = _told(shot, found, *ends, part.verdict)
-    named = ((f"{part.binding}: {', '.join(told[0])}",), (part.binding, ", ".join(told[0])))
-    named += tuple((part.binding, *said[:1]) for said in told)
+    fullest = ", ".join(told[0])
+    named = [(f"{part.binding}: {fullest}",), (part.binding, fullest)]
+    named += [(part.binding, *said[:1]) for said in told]
     return strip.Cell(*ends, part.verdict, (*named, (part.binding,)))
 
 

@@ -19,10 +19,10 @@ from shotplan.model.compass import declination, magnetic_rad
 from shotplan.model.day import Person
 from shotplan.model.eyesight import range_m
 from shotplan.model.judged import Plan
-from shotplan.model.landmarks import say_place
+from shotplan.model.landmarks import near, say_place
 from shotplan.model.ride import STEP_S
 from shotplan.model.skyline import nearest_turn
-from shotplan.output import look, paper, watch_picture, words
+from shotplan.output import first, look, paper, watch_picture, words
 from shotplan.output.lettering import SMALL, cut
 from shotplan.output.still import DPI, WIDTH_PX, packed
 from shotplan.output.watch_view import Gap, Looked, looked
@@ -34,13 +34,14 @@ EDGE = 6.0
 ACROSS = WIDE - 2.0 * EDGE
 HIGH = 250.0  # of a panorama at most
 LINE = 12.5
-HEAD, UNDER, INSET = 40.0, 36.0, 46.0
+TITLE, HEAD, UNDER, INSET = 44.0, 40.0, 36.0, 46.0
 FINGER = 46.0  # a little finger in the inset, pixels for its degree
 LEGEND = (
     "A fist at arm's length is 10° wide, a little finger 1°: ticks are fingers, long ones fists. "
     "Turn to the compass bearing, count along the horizon, then up or down from eye level.",
     "Even line: seen. Broken: not seen. Dots: not known. Arrow heads: which way it flies. This is "
-    "the undisturbed ride on its first take; what is not on your map is not in this picture.",
+    "the undisturbed ride on its first take. Trees and woods are the upright solids that are "
+    "reckoned with; what is not on your map is not in this picture.",
 )
 
 
@@ -74,7 +75,7 @@ def png(plan: Plan, person: Person) -> bytes:
         None if p.one is None else watch_picture.frame_at(p.one, EDGE, HEAD, ACROSS) for p in panels
     ]
     legend = [line for text in LEGEND for line in paper.wrapped(text, ACROSS, size=SMALL)]
-    tops, y = [], 28.0
+    tops, y = [], TITLE
     for panel, frame in zip(panels, frames, strict=True):
         tops.append(y)
         y += HEAD + LINE * len(panel.lines) + 12.0
@@ -84,6 +85,9 @@ def png(plan: Plan, person: Person) -> bytes:
     roles = " and ".join(r for r in ("pilot", "spotter") if r in person.roles)
     title = cut(f"What {plain(person.name)} sees ({roles})", ACROSS, size=13.0, bold=True)
     paper.write(axes, EDGE, 15.0, title, size=13.0, bold=True)
+    when = first.moment(plan.outing.day.start.astimezone(plan.outing.day.timezone))
+    where = cut(f"{when}, {plan.outing.site.name}", ACROSS, size=SMALL)
+    paper.write(axes, EDGE, 32.0, where, size=SMALL)
     for panel, frame, top in zip(panels, frames, tops, strict=True):
         _draw(axes, panel, frame, top)
     for k, line in enumerate(legend):
@@ -161,8 +165,19 @@ def _tick(plan: Plan, one: Looked, i: int) -> str:
     """`10 s: 3 left, 1 up, 84 m off; rider 12 m before the gate`."""
     track = one.shot.scene.track
     speed = float(track.ride.speed_m_s[0, i])
-    where = plain(say_place(plan.marks, float(track.ride.along_m[0, i]), speed))
-    return f"{track.ride.t_s[i]:.0f} s: {_look(one, i)}, {one.seen.slant_m[i]:.0f} m off; rider {where}"
+    along = float(track.ride.along_m[0, i])
+    where, mark = f"at {along:.0f} m", near(plan.marks, along)
+    if mark is not None:
+        beside = f" ({mark.side}, {mark.away_m:.0f} m)"
+        where = say_place((mark,), along, speed).removesuffix(beside)
+    return (
+        f"{_second(one, i)} s: {_look(one, i)}, {one.seen.slant_m[i]:.0f} m off; "
+        f"rider {plain(where)}"
+    )
+
+
+def _second(one: Looked, i: int) -> int:
+    return round(float(one.shot.scene.track.ride.t_s[i]))
 
 
 def _look(one: Looked, i: int) -> str:
@@ -196,8 +211,9 @@ def _sun(one: Looked) -> str:
     sun = one.sun
     if sun.elevation_rad <= 0.0:
         return ""
-    azimuth = nearest_turn(np.array([sun.azimuth_rad]), one.zero_rad)[0]
-    where = f"{fists(azimuth - one.zero_rad, 'left', 'right')}, {fists(sun.elevation_rad, '', 'up')}"
+    off = float(nearest_turn(np.array([sun.azimuth_rad]), one.zero_rad)[0]) - one.zero_rad
+    behind = "behind you, " if abs(off) > math.pi / 2.0 else ""
+    where = f"{behind}{fists(off, 'left', 'right')}, {fists(sun.elevation_rad, 'down', 'up')}"
     if not sun.shines:
         return f"Sun: {where}, behind the ground."
     if not sun.dazzles.any():
@@ -230,11 +246,8 @@ def _size(axes: Any, top: float, one: Looked) -> None:
     """A little finger and the aircraft, nearest and farthest, to one scale."""
     slant, span = one.seen.slant_m, one.shot.scene.aircraft.span_m
     middle = top + 20.0
-    axes.plot([EDGE, EDGE + FINGER, EDGE + FINGER], [middle + 13.0, middle + 13.0, middle - 4.0],
-              color="none")  # fmt: skip
     _finger(axes, EDGE, middle)
     x = EDGE + FINGER + 12.0
-    t = one.shot.scene.track.ride.t_s
     for i, called in ((int(np.argmin(slant)), "nearest"), (int(np.argmax(slant)), "farthest")):
         away = float(slant[i])
         degrees = math.degrees(2.0 * math.atan(0.5 * span / max(away, 0.5 * span)))
@@ -242,7 +255,7 @@ def _size(axes: Any, top: float, one: Looked) -> None:
         y = middle - 8.0 if called == "nearest" else middle + 8.0
         end = x + min(long, 2.2 * FINGER)
         axes.plot([x, end], [y, y], color=look.INK, linewidth=5.0, solid_capstyle="butt", zorder=4.0)
-        said = f"{called}, {say.metres(away)} ({t[i]:.0f} s): {as_wide(degrees)}"
+        said = f"{called}, {say.metres(away)} ({_second(one, i)} s): {as_wide(degrees)}"
         paper.write(axes, end + 7.0, y, cut(said, WIDE - EDGE - end - 7.0, size=SMALL), size=SMALL)
 
 
@@ -262,7 +275,7 @@ def _finger(axes: Any, left: float, middle: float) -> None:
 def as_wide(degrees: float) -> str:
     """`as wide as 1/6 of your little finger`."""
     if degrees >= 1.5:
-        return f"as wide as {degrees:.0f} of your little fingers"
+        return f"{degrees:.0f} little fingers wide"
     if degrees >= 0.75:
         return "as wide as your little finger"
     return f"as wide as 1/{round(1.0 / degrees)} of your little finger"

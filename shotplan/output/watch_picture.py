@@ -43,6 +43,10 @@ LINES = {
 }
 
 
+GAP_WORDS = {Sight.HIDDEN: "not seen", Sight.FAR: "too far", Sight.UNKNOWN: "?"}
+LABEL = 64.0  # across the names of the fists up
+
+
 class Frame(NamedTuple):
     """Where the panorama lies on the page, and its scale in pixels per radian."""
 
@@ -70,7 +74,7 @@ def frame_at(one: Looked, left: float, top: float, across: float) -> Frame:
     per_rad = across / (step * len(azimuth))
     high = float(elevation[0]) + 0.5 * float(elevation[0] - elevation[1])
     deep = per_rad * float(elevation[0] - elevation[1]) * len(elevation)
-    top += LANES * LANE + 4.0
+    top += (LANES * LANE if any(_named(one)) else 0.0) + 4.0
     west = float(azimuth[0]) - 0.5 * step
     return Frame(left, top, left + across, top + deep, west, high, per_rad)
 
@@ -130,16 +134,19 @@ def _scales(axes: Any, at: Frame, one: Looked) -> None:
     axes.plot([at.left, at.right], [at.y(0.0)] * 2, color=look.INK, linewidth=0.7,
               linestyle=(0, (6, 4)), zorder=2.5)  # fmt: skip
     low = at.high_rad - (at.bottom - at.top) / at.per_rad
+    x = at.x(one.azimuth_rad)
+    at_right = (x < at.left + LABEL).sum() > (x > at.right - LABEL).sum()
     for d in range(math.ceil(math.degrees(low)), math.floor(math.degrees(at.high_rad)) + 1):
         if d % 10 and not fine:
             continue
         long = 9.0 if d % 10 == 0 else 5.0 if d % 5 == 0 else 2.5
         y = at.y(d * degree)
-        for x, way in ((at.left, 1.0), (at.right, -1.0)):
-            axes.plot([x, x + way * long], [y, y], color=look.INK, linewidth=0.8, zorder=8.0)
+        for edge, way in ((at.left, 1.0), (at.right, -1.0)):
+            axes.plot([edge, edge + way * long], [y, y], color=look.INK, linewidth=0.8, zorder=8.0)
         if d % 10 == 0 and at.top + 6.0 < y < at.bottom - 6.0:
             said = "eye level" if d == 0 else f"{abs(d) // 10} {'up' if d > 0 else 'down'}"
-            write(axes, at.left + 11.0, y, said, size=8.0, box=SKY, zorder=5.0)
+            edge, side = (at.right - 11.0, "right") if at_right else (at.left + 11.0, "left")
+            write(axes, edge, y, said, size=8.0, align=side, box=SKY, zorder=5.0)
     first = math.ceil(math.degrees(at.west_rad - one.zero_rad))
     last = math.floor(math.degrees(at.west_rad - one.zero_rad + (at.right - at.left) / at.per_rad))
     apart = 10 * max(1, math.ceil(44.0 / (at.per_rad * 10.0 * degree)))
@@ -147,12 +154,11 @@ def _scales(axes: Any, at: Frame, one: Looked) -> None:
         if d % 10 and not fine:
             continue
         long = 8.0 if d % 10 == 0 else 4.0 if d % 5 == 0 else 2.0
-        x = at.x(one.zero_rad + d * degree)
-        axes.plot([x, x], [at.bottom, at.bottom + long], color=look.INK, linewidth=0.8)
-        if d % apart == 0 and at.left + 12.0 < x < at.right - 12.0:
-            side = "left" if d < 0 else "right"
-            said = "0" if d == 0 else f"{abs(d) // 10} {side}"
-            write(axes, x, at.bottom + 14.0, said, size=8.0, align="center", bold=d == 0)
+        across = at.x(one.zero_rad + d * degree)
+        axes.plot([across] * 2, [at.bottom, at.bottom + long], color=look.INK, linewidth=0.8)
+        if d % apart == 0 and at.left + 12.0 < across < at.right - 12.0:
+            said = "0" if d == 0 else f"{abs(d) // 10} {'left' if d < 0 else 'right'}"
+            write(axes, across, at.bottom + 14.0, said, size=8.0, align="center", bold=d == 0)
     axes.plot([at.x(one.zero_rad)] * 2, [at.top, at.bottom], color=look.INK, linewidth=0.6,
               linestyle=(0, (2, 4)), zorder=2.5)  # fmt: skip
 
@@ -291,12 +297,12 @@ def _track(axes: Any, at: Frame, one: Looked) -> None:
         spots.append(here)
         over = here[1] - 12.0 > at.top + 4.0
         side = min(max(here[0], at.left + 14.0), at.right - 14.0)
-        write(axes, side, here[1] + (-12.0 if over else 12.0), f"{t[i]:.0f} s", size=8.5,
+        write(axes, side, here[1] + (-12.0 if over else 12.0), f"{round(float(t[i]))} s", size=8.5,
               bold=True, align="center", box=SKY, zorder=7.5)  # fmt: skip
     for gap in one.gaps:
         middle = (gap.low + gap.high) // 2
         if np.isfinite(x[middle]) and gap.high - gap.low >= 5:
-            mark = "?" if gap.sight == Sight.UNKNOWN else "not seen"
+            mark = GAP_WORDS[gap.sight]
             spot = min(max(float(x[middle]), at.left + 34.0), at.right - 34.0)
             under = float(y[middle]) + 12.0
             write(axes, spot, min(under, at.bottom - 7.0), f"{gap.seconds:.1f} s {mark}", size=8.0,

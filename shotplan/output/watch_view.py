@@ -25,6 +25,7 @@ PIXELS = 2.0  # of the panorama's picture for one of the page
 BESIDE_DEG, LEAST_WIDE_DEG = 8.0, 50.0
 UNDER_DEG, OVER_DEG = 4.0, 6.0  # the track
 LOWEST_DEG, HIGHEST_DEG = -5.0, 12.0  # what is always shown
+LEAST_HIGH = 100.0  # pixels of the page
 
 
 class Gap(NamedTuple):
@@ -85,7 +86,8 @@ def looked(
     middle = float(window[0].mean())
     turned = nearest_turn(azimuth, middle)
     turned[1:][np.abs(np.diff(turned)) > math.pi] = np.nan
-    seen = next(w for w in watched(scene) if w.who == plain(person.name))
+    name = plain(person.name)
+    seen = next(w for w in watched(scene) if w.who == name and (w.eye_m[0] == eye).all())
     return Looked(
         shot=shot,
         letter=letter,
@@ -111,6 +113,7 @@ def _window(azimuth: Array, elevation: Array, wide: float, high: float) -> tuple
     span = min(span, 360.0)
     middle = 0.5 * (left + right)
     per_degree = wide / span
+    top = min(max(top, low + LEAST_HIGH / per_degree), 90.0)
     cols, rows = round(PIXELS * wide), round(PIXELS * per_degree * (top - low))
     at = middle + ((np.arange(cols) + 0.5) / cols - 0.5) * span
     up = top - (np.arange(rows) + 0.5) / rows * (top - low)

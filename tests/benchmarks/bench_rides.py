@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -80,14 +81,14 @@ def judged(made: Outing, rides: int) -> tuple[dict[str, float], Scene]:
         lambda: [s.overrun_end_m for s in (scene.first, *scene.others)]
     )
     for check in CHECKED:
-        seconds[check.id], _ = timed(lambda check=check: judging.find(check, scene))
+        seconds[check.id], _ = timed(partial(judging.find, check, scene))
     return seconds, scene
 
 
 def by_strtree(made: Outing, scene: Scene, limit_m: float) -> int:
     """How many samples come nearer than the limit, and their growth, to a crown, in plan."""
     columns = made.site.obstacles.rest_grown.columns
-    tree = shapely.STRtree(shapely.points(columns.xy_m))
+    tree = shapely.STRtree(np.asarray(shapely.points(columns.xy_m)))
     on = scene.track.ride.filming
     start, end = scene.track.xyz_m[on][:, :2], scene.overrun_end_m[on][:, :2]
     reach, hit = limit_m + float(columns.radius_m.max()), 0

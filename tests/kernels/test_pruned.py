@@ -67,7 +67,7 @@ def test_what_is_not_wanted_is_left_out_and_what_is_not_known_is_asked(
     seed: int, count: int
 ) -> None:
     rng = np.random.default_rng(seed)
-    start, end = swarm(rng, count)
+    start, _ = swarm(rng, count)
     unknown = rng.random(count) < 0.2
     start[unknown, int(rng.integers(3))] = np.nan
     wanted = np.flatnonzero(rng.random(count) < 0.7)
@@ -141,5 +141,5 @@ def test_the_quick_bound_is_never_above_the_distance_to_the_ground(seed: int, ho
 def test_over_level_ground_the_quick_bound_is_the_height() -> None:
     flat = slopes.slopes(grid.flat(84.0))
     start = np.array([[0.0, 0.0, 90.0], [5.0, 5.0, 95.0]])
-    found = slopes.at_least_m(flat, start, start + [4.0, 0.0, -2.0])
+    found = slopes.at_least_m(flat, start, start + np.array([4.0, 0.0, -2.0]))
     np.testing.assert_allclose(found, [4.0, 9.0], atol=2.0 * slopes.SLIP_M)

@@ -8,8 +8,6 @@ from pathlib import Path
 from typing import Any, cast
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from shotplan import plan as planning
 from shotplan.errors import BadInput
@@ -121,14 +119,6 @@ def test_what_happens_when_the_link_is_lost_is_as_judged(site: Path, table: Styl
     lost = 'link_lost = "land"\n' + old(site)
     assert all(s["link_lost"] == "home" for s in tomllib.loads(site_file.text(table, lost))["shot"])
     assert "link_lost" not in site_file.text(table, old(site))
-
-
-@given(st.text())
-def test_any_text_comes_back_from_one_line(text: str) -> None:
-    text = text.encode("utf-8", "ignore").decode("utf-8")
-    written = site_file.value({text: [text, {"a": 1.5}]})
-    assert len(f"x{written}x".splitlines()) == 1
-    assert tomllib.loads(f"a = {written}")["a"] == {text: [text, {"a": 1.5}]}
 
 
 def test_hostile_names_stay_text(site: Path, table: StyleTable) -> None:

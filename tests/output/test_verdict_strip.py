@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -55,7 +56,7 @@ def test_rows_are_all_checks_and_then_those_that_are_not_go_worst_first(plan: Pl
 
 def covers(cells: tuple[strip.Cell, ...], shot: ShotPlan) -> bool:
     ends = [(c.from_m, c.to_m) for c in cells]
-    joined = all(a[1] == b[0] for a, b in zip(ends[:-1], ends[1:], strict=True))
+    joined = all(a[1] == b[0] for a, b in pairwise(ends))
     return joined and (ends[0][0], ends[-1][1]) == (shot.ride_from_m, shot.ride_to_m)
 
 

@@ -1,0 +1,60 @@
+"""`shotplan brief`: what the people who stand there are told, on paper and on the phone."""
+
+from __future__ import annotations
+
+from enum import Enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+FILES = ("brief.pdf", "brief.html", "landowner.pdf")
+
+
+class Paper(str, Enum):
+    """What it is printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+def brief(
+    site: Annotated[Path, typer.Argument(help="the site folder")],
+    out: Annotated[
+        Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
+    ] = None,
+    paper: Annotated[Paper, typer.Option(help="what it is printed on")] = Paper.A4,
+    force: Annotated[
+        bool, typer.Option("--force", help="overwrite files shotplan did not write")
+    ] = False,
+) -> None:
+    """Plan a site and write the brief for everybody who stands there.
+
+    brief.pdf to print, brief.html for the phone, and landowner.pdf, one page for whoever owns the
+    ground; the exit code carries the verdict.
+    """
+    from shotplan import plan as planning
+    from shotplan.cli.progress import progress
+    from shotplan.model.verdict import EXIT_CODES
+    from shotplan.output import brief as words
+    from shotplan.output import brief_page, brief_typst, folder, landowner
+
+    outing = planning.read(site)
+    place = site / "out" if out is None else out
+    if not force:
+        folder.refuse_foreign(place, FILES, by=folder.BRIEF_MANIFEST)
+    with progress(len(outing.shots)) as tell:
+        made = planning.make(outing, tell)
+        tell("setting the brief")
+        said, pictures = words.brief(made), words.pictures(made)
+        owner = {"map.png": landowner.picture(made)}
+        files = {
+            "brief.pdf": brief_typst.brief(said, pictures, paper.value),
+            "brief.html": brief_page.html(said, pictures).encode("utf-8"),
+            "landowner.pdf": brief_typst.landowner(landowner.page(made), owner, paper.value),
+        }
+    folder.write(place, files, force=force, by=folder.BRIEF_MANIFEST)
+    typer.echo(f"{said.site}: {said.verdict}")
+    typer.echo(said.words)
+    typer.echo(f"wrote {', '.join(sorted(files))} to {place}", err=True)
+    raise typer.Exit(EXIT_CODES[made.verdict])

@@ -1,0 +1,1 @@
+"""From what is at hand to a site folder."""

@@ -1,0 +1,330 @@
+"""A site folder to start from: what can be found is written, the rest stands there as a comment.
+
+Nothing is invented that could turn into a `go`: weather, survey, terrain and boundary that are not
+given are left out, and what is left out is unknown. What had to be guessed says so in its name.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from shotplan.errors import Problems
+from shotplan.files.bundled import aircraft_files, pack_files
+from shotplan.files.geojson import Feature, read_geojson
+from shotplan.files.gpx import FIRST_CIVIL_S, Fixes, read_gpx
+from shotplan.files.raster import open_raster
+from shotplan.files.words import MOMENT_EXAMPLE, listed, printable, shown
+from shotplan.intake import site_text
+from shotplan.model.arrays import Array
+from shotplan.model.frame import Frame
+
+SITE, GROUND, RIDE = "site.toml", "ground.geojson", "ride.gpx"
+PLACEHOLDER = "draw-your-ride"
+PLACEHOLDER_DEG = ((0.0, 0.0), (0.0018, 0.0))  # 200 m of open sea: it is nobody's ride
+AIRCRAFT = "folding-light"
+SPEED_M_S = 5.0  # of a line without times: a guess, and it says so
+FILMED_M = 300.0  # of a long ride, to begin with
+LARGEST_AROUND_M = 2000.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Given:
+    """What is at hand; "" and None: not given. `around_m`: draw the boundary as a rectangle that
+    far around the ride."""
+
+    name: str = ""
+    rules: str = ""
+    aircraft: str = ""
+    start: str = ""
+    ride: Path | None = None
+    terrain: Path | None = None
+    ground: Path | None = None
+    around_m: float | None = None
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """Those that are given, the .prj beside a terrain with them."""
+        beside = _prj(self.terrain)
+        return tuple(p for p in (self.ride, self.terrain, beside, self.ground) if p is not None)
+
+
+@dataclass(frozen=True)
+class Started:
+    """A folder not yet written: `texts` by name, `copies` name -> where it is copied from;
+    `guesses` to be replaced or confirmed, a sentence each."""
+
+    texts: Mapping[str, str]
+    copies: Mapping[str, Path]
+    guesses: tuple[str, ...] = field(default=())
+
+    def write(self, folder: Path) -> None:
+        """Into a folder in which none of it is yet; what is there already is never touched."""
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in self.texts.items():
+            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
+                file.write(text)
+        for name, source in self.copies.items():
+            if not _same(folder / name, source):
+                with source.open("rb") as read, (folder / name).open("xb") as written:
+                    shutil.copyfileobj(read, written)
+
+
+class _Ride(NamedTuple):
+    """`path` as [ride] names it; `lonlat_deg (k, 2)`; whether it needs a speed; when it began."""
+
+    path: str
+    lonlat_deg: Array
+    timed: bool
+    began: datetime | None
+    drawn: bool = False
+
+
+def start(folder: Path, given: Given, problems: Problems) -> Started | None:
+    """The folder as it would be written; None where something is in the way, wrong or missing
+    (problems say all of it)."""
+    _refuse_full(folder, given, problems)
+    copies = _copies(folder, given, problems)
+    features = _features(given, problems)
+    ride = _ride(given, features, copies, problems)
+    began = _moment(given, ride, problems)
+    _known("--rules", given.rules, pack_files(), problems)
+    if given.aircraft:
+        _known("--aircraft", given.aircraft, aircraft_files(), problems)
+    _check_around(given, problems)
+    if len(problems) or ride is None or began is None:
+        return None
+    places = {f.id for f in features if f.properties.get("role") == "place"}
+    held_by = {str(f.properties["held_by"]) for f in features if "held_by" in f.properties}
+    length_m = _length_m(ride.lonlat_deg)
+    texts = {
+        SITE: site_text.text(
+            name=given.name or folder.resolve().name,
+            rules=given.rules,
+            aircraft=given.aircraft or AIRCRAFT,
+            start=began,
+            start_is_recorded=not given.start,
+            terrain=copies[given.terrain] if given.terrain else "",
+            ground=copies[given.ground] if given.ground else GROUND,
+            ride=ride.path,
+            ride_is_placeholder=ride.path == PLACEHOLDER,
+            speed_m_s=None if ride.timed else SPEED_M_S,
+            spotters=tuple(sorted(held_by)),
+            to_m=FILMED_M if length_m > FILMED_M + 1.0 else None,
+        )
+    }
+    if not given.ground:
+        texts[GROUND] = _ground(ride, given.around_m)
+    return Started(
+        texts,
+        {name: path for path, name in copies.items()},
+        tuple(_guesses(given, ride, drawn_launch="launch" in places)),
+    )
+
+
+def _refuse_full(folder: Path, given: Given, problems: Problems) -> None:
+    """A folder may hold the given files already, and nothing else."""
+    if folder.exists() and not folder.is_dir():
+        problems.add(str(folder), "is a file; name a folder that is empty or not there yet")
+        return
+    own = {p.resolve() for p in given.files}
+    held = sorted(folder.iterdir()) if folder.is_dir() else []
+    there = [p.name for p in held if p.resolve() not in own]
+    if there:
+        more = f" and {len(there) - 1} more" if len(there) > 1 else ""
+        problems.add(
+            str(folder),
+            f"holds {shown(there[0])}{more}; nothing is overwritten: name a folder that is empty "
+            "or not there yet",
+        )
+
+
+def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
+    """Given file -> its name in the folder: its own where it lies there or tells the place (.hgt),
+    else a plain one."""
+    names: dict[Path, str] = {}
+    plain = [(given.ride, RIDE), (given.ground, GROUND)]
+    if given.terrain is not None:
+        suffix = given.terrain.suffix.lower()
+        own = suffix == ".hgt"
+        plain.append((given.terrain, given.terrain.name if own else f"terrain{suffix}"))
+        beside = _prj(given.terrain)
+        here = given.terrain.parent.resolve() == folder.resolve()
+        if beside is not None:
+            plain.append((beside, beside.name if own or here else "terrain.prj"))
+        open_raster(given.terrain, "--terrain", problems)
+    for path, name in plain:
+        if path is not None:
+            names[path] = path.name if path.parent.resolve() == folder.resolve() else name
+    return names
+
+
+def _prj(terrain: Path | None) -> Path | None:
+    """The .prj beside an ASCII grid."""
+    if terrain is None or terrain.suffix.lower() != ".asc":
+        return None
+    return next((p for s in (".prj", ".PRJ") if (p := terrain.with_suffix(s)).is_file()), None)
+
+
+def _same(one: Path, other: Path) -> bool:
+    return one.exists() and one.samefile(other)
+
+
+def _features(given: Given, problems: Problems) -> tuple[Feature, ...]:
+    if given.ground is None:
+        return ()
+    return read_geojson(given.ground, "--ground", problems) or ()
+
+
+def _ride(
+    given: Given, features: tuple[Feature, ...], copies: Mapping[Path, str], problems: Problems
+) -> _Ride | None:
+    """The recording, else the line that is drawn, else a line to be replaced."""
+    if given.ride is not None:
+        fixes = read_gpx(given.ride, "--ride", problems)
+        if fixes is None:
+            return None
+        lonlat = np.column_stack([fixes.lon_deg, fixes.lat_deg])
+        timed = not bool(np.isnan(fixes.time_s).any())
+        return _Ride(copies[given.ride], lonlat, timed, _recorded(fixes))
+    lines = [f for f in features if f.properties.get("role") == "ride"]
+    if len(lines) > 1:
+        names = listed((f.id for f in lines), "and")
+        problems.add("--ground", f"draws more than one ride, {names}: leave the one to be filmed")
+        return None
+    if lines and lines[0].geometry_type != "LineString":
+        problems.add(
+            f"--ground: {lines[0].label}",
+            f"a ride is drawn as a {shown(lines[0].geometry_type)}; wanted a LineString",
+        )
+        return None
+    if lines:
+        lonlat = np.array(lines[0].coordinates, dtype=float)
+        return _Ride(lines[0].id, lonlat, False, None, drawn=True)
+    for option, path in (("--ground", given.ground), ("--terrain", given.terrain)):
+        if path is not None:
+            problems.add(option, "is given and no ride: give --ride, or draw a line with role ride "
+                         "in a --ground")  # fmt: skip
+            return None
+    return _Ride(PLACEHOLDER, np.array(PLACEHOLDER_DEG), False, None)
+
+
+def _recorded(fixes: Fixes) -> datetime | None:
+    """When the recording began, in UTC; None where no credible time is in it."""
+    known = fixes.time_s[fixes.time_s >= FIRST_CIVIL_S]
+    return datetime.fromtimestamp(int(known[0]), UTC) if len(known) else None
+
+
+def _moment(given: Given, ride: _Ride | None, problems: Problems) -> datetime | None:
+    """When the first shot begins: as given, else when the ride was recorded."""
+    wanted = f"a date and time with its offset, such as {MOMENT_EXAMPLE}"
+    if given.start:
+        try:
+            moment = datetime.fromisoformat(given.start)
+        except ValueError:
+            moment = None
+        if moment is None or moment.utcoffset() is None:
+            problems.add("--start", f"got {shown(given.start)}; wanted {wanted}")
+            return None
+        return moment
+    if ride is None:
+        return None
+    if ride.began is None:
+        problems.add("--start", f"is missing and no recording says when: give {wanted}")
+    return ride.began
+
+
+def _known(option: str, name: str, bundled: Mapping[str, Path], problems: Problems) -> None:
+    if name not in bundled:
+        got = f"got {shown(name)}" if name else "is missing, and nothing else says which"
+        problems.add(option, f"{got}; wanted one of {listed(bundled)}")
+
+
+def _check_around(given: Given, problems: Problems) -> None:
+    around = given.around_m
+    if around is None:
+        return
+    if not 0.0 < around <= LARGEST_AROUND_M:
+        problems.add("--boundary-around", f"got {around:g}; wanted more than 0 and at most "
+                     f"{LARGEST_AROUND_M:g} m")  # fmt: skip
+    if given.ground is not None:
+        problems.add("--boundary-around", "is given beside --ground: draw the boundary there")
+
+
+def _length_m(lonlat_deg: Array) -> float:
+    xy = _frame(lonlat_deg).xy_m(lonlat_deg)
+    return float(np.hypot(*np.diff(xy, axis=0).T).sum())
+
+
+def _frame(lonlat_deg: Array) -> Frame:
+    lon, lat = (float(v) for v in lonlat_deg[0])
+    return Frame(lon_deg=lon, lat_deg=lat)
+
+
+def _ground(ride: _Ride, around_m: float | None) -> str:
+    """A drawing with a launch where the ride begins; the boundary only where it was asked for."""
+    features = []
+    if around_m is not None:
+        features.append(_feature("boundary", "boundary", "Polygon", [_around(ride, around_m)],
+                                 f"a rectangle {around_m:g} m around the ride: draw your own")
+                        )  # fmt: skip
+    features.append(_feature("launch", "place", "Point", _rounded(ride.lonlat_deg[0]),
+                             "guess: where the ride begins"))  # fmt: skip
+    if ride.path == PLACEHOLDER:
+        features.append(_feature(PLACEHOLDER, "ride", "LineString",
+                                 [_rounded(p) for p in ride.lonlat_deg],
+                                 "placeholder: draw your own ride instead"))  # fmt: skip
+    lines = ",\n".join(json.dumps(f, ensure_ascii=False) for f in features)
+    return f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'
+
+
+def _feature(id_: str, role: str, kind: str, coordinates: Any, name: str) -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "properties": {"id": id_, "role": role, "name": name},
+        "geometry": {"type": kind, "coordinates": coordinates},
+    }
+
+
+def _around(ride: _Ride, by_m: float) -> list[list[float]]:
+    frame = _frame(ride.lonlat_deg)
+    xy = frame.xy_m(ride.lonlat_deg)
+    (west, south), (east, north) = xy.min(axis=0) - by_m, xy.max(axis=0) + by_m
+    ring = np.array([(west, south), (east, south), (east, north), (west, north), (west, south)])
+    return [_rounded(p) for p in frame.lonlat_deg(ring)]
+
+
+def _rounded(lonlat_deg: Array) -> list[float]:
+    """To a centimetre."""
+    return [round(float(v), 7) for v in lonlat_deg]
+
+
+def _guesses(given: Given, ride: _Ride, *, drawn_launch: bool) -> list[str]:
+    said = []
+    if ride.path == PLACEHOLDER:
+        said.append("the ride is a placeholder in the open sea: record yours or draw it")
+    elif not ride.timed:
+        said.append(f"the ride has no times: {SPEED_M_S:g} m/s is a guess")
+    if not given.start:
+        said.append("the first shot begins when the ride was recorded, in UTC: change the day")
+    if not given.aircraft:
+        said.append(f"the aircraft is taken as the bundled {AIRCRAFT}: yours will differ")
+    if given.ground is None:
+        said.append("the launch is drawn where the ride begins")
+    elif not drawn_launch:
+        said.append(f"{printable(given.ground.name)} draws no place with the id launch")
+    if given.around_m is not None:
+        said.append(
+            "the boundary is a rectangle around the ride: whether you may fly there, nobody asked"
+        )
+    if not given.name:
+        said.append("the site has the name of its folder")
+    said.append("you ride and steer alone: name who else is there")
+    return said

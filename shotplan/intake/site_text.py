@@ -1,0 +1,116 @@
+"""The text of a site file to start from: every key with a comment, what is not known left out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from shotplan.files.toml_out import value
+
+
+def text(
+    *,
+    name: str,
+    rules: str,
+    aircraft: str,
+    start: datetime,
+    start_is_recorded: bool,
+    terrain: str,
+    ground: str,
+    ride: str,
+    ride_is_placeholder: bool,
+    speed_m_s: float | None,
+    spotters: tuple[str, ...],
+    to_m: float | None,
+) -> str:
+    """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
+    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers."""
+    when = "# when the first shot begins; no quotes, with the offset from UTC"
+    if start_is_recorded:
+        when = "# CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
+    path = "# a recording with times; or the id of a drawn line, with speed_m_s"
+    if ride_is_placeholder:
+        path = "# CHANGE: a placeholder in the open sea; wanted: a recording, or your drawn line"
+    ground_line = (
+        f"terrain = {value(terrain)} # the shape of the ground; or, where it is level, terrain_m"
+        if terrain
+        else '# terrain = "terrain.tif" # the shape of the ground: GeoTIFF, .asc with .prj, .hgt\n'
+        "# terrain_m = 40.0 # or, where it is level, its elevation; without either: unknown"
+    )
+    speed = ""
+    if speed_m_s is not None:
+        speed = f"speed_m_s = {speed_m_s:g} # CHANGE: a guess; how fast it is ridden\n"
+    end = f"to_m = {to_m:g} # and ends; leave it out to film all of it\n" if to_m else ""
+    more = "".join(
+        f'\n[[crew]]\nname = {value(one)} # holds people back, as drawn\nrole = "spotter"\n'
+        '# stands = "launch" # the id of a place\n'
+        for one in spotters
+    )
+    return f"""\
+# Started by `shotplan new`. A line that begins with # is not read: take the # away once you know
+# what belongs there. What stays out is unknown, and the answer says so; it is never taken as go.
+format = 1 # of this file; there is only this one
+name = {value(name)} # what the report calls the place
+rules = {value(rules)} # a rule pack: `shotplan rules` lists them; or the path of your own
+# country = "IE" # two letters; you are told when the pack is another country's
+ground = {value(ground)} # what you drew on a map: boundary, launch, trees, wires, people
+{ground_line}
+start = {start.isoformat(timespec="seconds")} {when}
+# timezone = "Europe/Dublin" # for the hours that are printed; without it the offset of start
+keep_clear_m = 2.0 # your own margin around everything
+map_error_m = 1.0 # how far what you drew may be from where you drew it
+# return_height_m = 30.0 # above the launch: how high it flies home when the link is lost
+link_lost = "home" # what it does then: home, hover or land; look at its settings
+
+[survey] # where somebody looked; without this an empty map says nothing
+# on = 2026-06-02 # the day
+looked_for = [] # of "trees", "buildings", "wires", "people", "wildlife": what you looked for there
+least_height_m = 0.5 # lower things were not looked for: the ground counts as that much higher
+
+[weather] # the forecast for the hour above; without it wind, battery and sight are unknown
+# wind_m_s = 4.0 # the mean, 10 m above open ground; also wind_km_h, wind_mph, wind_kn
+# wind_from = "SW" # where it comes from; or wind_from_deg
+# gust_m_s = 7.0 # the strongest gusts
+# temperature_c = 13.0 # the cold takes from a battery
+# visibility_m = 20000 # how far one sees in the air
+# measured_at = "forecast" # or, for a reading in the hand: "launch", or the id of a place
+
+[aircraft] # every other key of `shotplan aircraft {aircraft}` may be given here, and wins
+class = {value(aircraft)} # a bundled class, typical of its kind: check it against your manual
+# link_range_m = 3000.0 # how far its manual says the link reaches in the open
+
+[ride]
+path = {value(ride)} {path}
+{speed}# error_m = 2.5 # of the line against the map; 2.5 for a recording, 0.5 for a drawn line
+# clear_m = 4.0 # the track is open this wide through any wood you draw
+# overhead_m = 5.0 # up to this height; left out: open to the sky
+
+# Obstacles as you pace them, more exact than on a map; one [[beside]] for each.
+# [[beside]]
+# at_m = 118.0 # how far along the ride
+# right_m = 6.0 # from the ride to the trunk or the near wall, to the right; or left_m
+# role = "tree" # tree, pole, building or wire
+# height_m = 3.6 # above the ground it stands on
+# radius_m = 1.5 # how far its crown reaches
+
+# Who is there. Somebody who does not ride stands at a place: stands = "launch".
+[[crew]]
+name = "rider" # a name of yours, each once
+role = ["rider", "pilot"] # rider, pilot or spotter; one person may be several
+{more}
+# The shots, in the order they are flown. README.md lists the styles and the keys of each.
+[[shot]]
+name = "beside" # each name once
+style = "side-track" # flies beside the rider
+side = "left" # of the way ridden; or a side of the world, or toward or away from a place
+distance_m = 12.0 # level, from the rider
+height_m = 6.0 # above the ground under the rider
+from_m = 0.0 # where along the ride filming begins
+{end}takes = 1 # how often it is flown
+
+[[shot]]
+name = "behind"
+style = "follow-behind" # flies where the rider has been
+distance_m = 8.0 # behind
+height_m = 4.5
+from_m = 0.0
+{end}"""
