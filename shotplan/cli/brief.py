@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -11,7 +11,7 @@ import typer
 FILES = ("brief.pdf", "brief.html", "landowner.pdf")
 
 
-class Paper(str, Enum):
+class Paper(StrEnum):
     """What it is printed on."""
 
     A4 = "a4"

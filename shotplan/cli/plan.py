@@ -22,7 +22,10 @@ def plan(
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="print report.json instead")] = False,
     explain: Annotated[
-        bool, typer.Option("--explain", help="print every assumption, default and source")
+        bool,
+        typer.Option(
+            "--explain", help="print the remarks on every number, assumption, default and source"
+        ),
     ] = False,
     preview: Annotated[
         bool, typer.Option("--preview", help="also write every shot as a small GIF (a minute each)")
@@ -61,5 +64,7 @@ def plan(
         show.answer(made)
         if explain:
             show.explain(made)
-    typer.echo(f"wrote {', '.join(sorted(files))} to {place}", err=True)
+        else:
+            typer.echo("--explain prints the remarks and sources behind each number", err=True)
+    typer.echo(f"wrote {', '.join(sorted(files))} to {place}; open map.html first", err=True)
     raise typer.Exit(EXIT_CODES[made.verdict])

@@ -29,7 +29,6 @@ _STYLE = {
     Verdict.NO_GO: "bold white on magenta",
 }
 _WIDEST = 100
-WORTH_TELLING = ("wind", "battery", "light", "framing")  # their notes help even where all is go
 
 
 def write_text(text: str) -> None:
@@ -59,16 +58,20 @@ def _printing() -> Iterator[Console]:
 
 
 def answer(plan: Plan) -> None:
-    """The whole answer: per shot what decides first, then the rest, then what to remember. The
-    parts of a limit, much the same for every shot, are told once per check."""
+    """The whole answer: first every shot with what decides and what to change, then shot by shot
+    what is not go, then what to remember; remarks are left to `explain`. The parts of a limit,
+    much the same for every shot, are told once per check."""
     said = words.answer(plan)
     limits_told: set[str] = set()
     with _printing() as console:
         console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
         if len(said.shots) > 1:
             console.print(said.tally)
-            _shots(console, said.shots)
         console.print(said.planned)
+        if len(said.shots) > 1:
+            _shots(console, said.shots)
+        console.print()
+        console.print(said.proved)
         for shot in said.shots:
             _shot(console, shot, limits_told)
         _bullets(console, f"The day (local time, {said.zone})", said.day)
@@ -80,11 +83,16 @@ def answer(plan: Plan) -> None:
 
 
 def _shots(console: Console, shots: Sequence[words.ShotWords]) -> None:
-    """A line each: letter, word, name, what decides."""
+    """Each with its letter and word: its name, what decides, what to change."""
     table = _table(3)
     for shot in shots:
-        why = f": {shot.why}" if shot.why else ""
-        table.add_row(shot.letter, _word(shot.verdict), Text(f"{shot.name}{why}"))
+        told = Text(shot.name, style="bold")
+        if shot.why:
+            told.append(f"\n{shot.why}", "not bold")
+        if shot.change:
+            told.append("\nChange: ").append(shot.change, "not bold")
+        table.add_row(shot.letter, _word(shot.verdict), told)
+    console.print()
     console.print(Padding(table, (0, 0, 0, 3)))
 
 
@@ -107,41 +115,47 @@ def _shot(console: Console, shot: words.ShotWords, limits_told: set[str]) -> Non
     if shot.cut:
         change = Text.assemble(("Change first: ", "bold"), shot.cut)
         console.print(Padding(change, (0, 0, 0, 3)))
-    table = _table(3)
+    table, well = _table(3), []
+    same: dict[tuple[str, str], str] = {}  # a reason and what to change -> who told it
     for row in shot.rows:
-        table.add_row(row.pin, _word(row.verdict), _told(row, limits_told))
+        if row.verdict == Verdict.GO and not row.seen:
+            well.append(f"{row.check} {row.distance}")
+        else:
+            before = same.setdefault((row.reason, row.advice), row.check)
+            alike = "" if before == row.check else before
+            table.add_row(row.pin, _word(row.verdict), _told(row, limits_told, alike))
+    if well:
+        table.add_row("", _word(Verdict.GO), "; ".join(well))
     console.print(Padding(table, (1, 0, 0, 3)))
     _bullets(console, "Along the ride", shot.stretches, indent=3)
     _bullets(console, "Last call", shot.calls, indent=3)
 
 
-def _told(row: words.Row, limits_told: set[str]) -> Text:
+def _told(row: words.Row, limits_told: set[str], alike: str) -> Text:
+    """A finding; where another of the shot (`alike`) has told the same, only that it is."""
     told = Text.assemble((row.check, "bold"), f"{row.title[len(row.check) :]}: {row.distance}")
     if row.verdict == Verdict.GO:
         for line in row.seen:
             told.append(f"\n{line}")
-        for line in _notes(row, limits_told) if row.check in WORTH_TELLING else ():
-            told.append(f"\n{line}", "dim")
         return told
-    told.append(f"\n{row.reason}")
-    if row.advice:
+    told.append(f"\nas {alike}" if alike else f"\n{row.reason}")
+    if row.advice and not alike:
         told.append("\nChange: ", "bold").append(row.advice)
     for line in (*row.seen, row.rides):
         if line:
             told.append(f"\n{line}")
-    for line in (row.where, *_notes(row, limits_told)):
+    for line in (row.where, *_limits(row, limits_told)):
         if line:
             told.append(f"\n{line}", "dim")
     return told
 
 
-def _notes(row: words.Row, limits_told: set[str]) -> Iterator[str]:
+def _limits(row: words.Row, limits_told: set[str]) -> Iterator[str]:
+    """The parts of its limit, where they have not been told."""
     for note in row.notes:
-        if note.of_limit and row.check in limits_told:
-            continue
-        if note.of_limit:
+        if note.of_limit and row.check not in limits_told:
             limits_told.add(row.check)
-        yield note.text
+            yield note.text
 
 
 def _word(verdict: Verdict) -> Text:
@@ -160,9 +174,16 @@ def _bullets(console: Console, title: str, lines: Sequence[str], indent: int = 0
 
 
 def explain(plan: Plan) -> None:
-    """Every assumption with the checks that rest on it, every limit with its source."""
+    """The remarks shot by shot, how last calls come about, every assumption with the checks that
+    rest on it, every limit with its source."""
     taken = words.assumptions(plan)
     with _printing() as console:
+        for shot in words.answer(plan).shots:
+            _bullets(console, f"Remarks on {shot.letter}  {shot.name}", [
+                f"{row.check}: {note.text}" for row in shot.rows for note in row.notes
+                if not note.of_limit
+            ])  # fmt: skip
+        _bullets(console, "How the last calls come about", words.reckoned(plan))
         _bullets(console, "Taken for granted", [
             f"{line} ({', '.join(checks)})" for line, checks in taken.items()
         ])  # fmt: skip

@@ -141,7 +141,8 @@ def _pairs(corners_m: Array, radius_m: Array, azimuth_rad: Array) -> tuple[Index
     # about the eye itself, or all around it: no azimuth can be left out
     around = (high - low >= np.pi) | (away <= radius_m)
     to = np.mod(azimuth_rad[None] - bearing[:, :1] + np.pi, 2.0 * np.pi) - np.pi
-    return np.nonzero(around[:, None] | ((to >= low[:, None]) & (to <= high[:, None])))
+    which, at = np.nonzero(around[:, None] | ((to >= low[:, None]) & (to <= high[:, None])))
+    return which, at
 
 
 def _spans(
@@ -190,7 +191,9 @@ def _rounded(corners_m: Array, way: Array, radius_m: Array) -> Iterator[tuple[Ar
         length = np.hypot(along[:, 0], along[:, 1])
         out = np.stack([along[:, 1], -along[:, 0]], axis=-1)
         out *= (radius_m / np.where(length > 0.0, length, 1.0))[:, None]
-        yield _through_convex(np.stack([one + out, one - out, other - out, other + out], axis=1), way)
+        yield _through_convex(
+            np.stack([one + out, one - out, other - out, other + out], axis=1), way
+        )
 
 
 def _cross(one: Array, other: Array) -> Array:

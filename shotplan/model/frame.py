@@ -191,4 +191,4 @@ def _utm_zone(lon_deg: float, lat_deg: float) -> int:
 
 
 def _thousands(metres: float) -> str:
-    return f"{metres:,.0f}".replace(",", " ")
+    return f"{metres:,.0f}".replace(",", "\N{NO-BREAK SPACE}")

@@ -201,7 +201,7 @@ def _too_few(judged: _Judged) -> Words:
     return Words(
         f"{count}: that proves a share under {shares.upper_bound(broken, rides):.1%}, not the "
         f"{share:.0%} allowed",
-        f"fly at least {wanted} rides ([disturbance] rides = {wanted})"
+        f"reckon with at least {wanted} rides ([disturbance] rides = {wanted})"
         + (f", of which no more than {broken} break it" if broken else ""),
     )
 

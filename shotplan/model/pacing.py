@@ -25,7 +25,7 @@ PACED_M = 0.5  # how well a paced thing is trusted (DEFINITIONS "Error")
 NEAR_M = 5.0  # to spare, undisturbed: where there is more, gusts do not make a thing decide
 MOST = 4  # of them are worth the time: own choice
 FARTHEST_M = 12.0  # a thing is not looked for farther off than this from where it was drawn
-STEP_M = 0.1
+STEP_M = 0.25
 ROUND_M = 0.5  # how precisely one paces
 
 Bound = Literal["at-least", "at-most"]

@@ -88,7 +88,7 @@ def _times(scene: Scene) -> Codes:
     asked = _Hours(scene)
     codes = np.array([asked.code(int(m)) for m in OFFSETS_MIN], dtype=np.int8)
     wide = np.pad(codes, 1, mode="edge")
-    return np.maximum.reduce([wide[:-2], wide[1:-1], wide[2:]])
+    return np.asarray(np.maximum.reduce([wide[:-2], wide[1:-1], wide[2:]]))
 
 
 class _Hours:
@@ -112,7 +112,7 @@ class _Hours:
         """Verdict code, were it begun that many minutes later than planned."""
         start = _start(self._scene) + timedelta(minutes=minutes)
         then = replace(self._scene, start=start)
-        if any(at.astimezone(self._zone).date() != self._date for at in then.moments[:: THIN]):
+        if any(at.astimezone(self._zone).date() != self._date for at in then.moments[::THIN]):
             return UNKNOWN  # another date: seasons of animals, another sun
         return max(self._lit(then), self._dazzled(then), self._sensed(then), self._ended(start))
 

@@ -148,7 +148,9 @@ class _Asked:
         more = reading.spread * (gusts - means)
 
         def spare(limit: Array) -> Array:
-            return np.array([[np.min(limit - mean * there, initial=np.inf)] for mean in means[:, 0]])
+            return np.array(
+                [[np.min(limit - mean * there, initial=np.inf)] for mean in means[:, 0]]
+            )
 
         soft = (more > spare(bears.lee_m_s)) | (spare(bears.mean_m_s) < 0.0) | reading.lee
         code = np.where(soft & (means > 0.0), CAUTION, GO)

@@ -110,7 +110,7 @@ def _wet(
     site: Site, eye_m: Array, azimuth_rad: Array, seen: kernel.Seen, kind: NDArray[np.int8]
 ) -> NDArray[np.bool_]:
     """Where the ground that is seen is a sheet of water."""
-    ground = kind == Kind.GROUND
+    ground = np.asarray(kind == Kind.GROUND)
     rows, cols = np.nonzero(ground)
     ways = np.stack([np.sin(azimuth_rad), np.cos(azimuth_rad)], axis=-1)[cols]
     xy = eye_m[:2] + seen.away_m[rows, cols, None] * ways
@@ -134,7 +134,10 @@ def _wires(site: Site, found: Around) -> tuple[Array, ...]:
         a = np.searchsorted(found.azimuth_rad, azimuth)
         e = np.searchsorted(-found.elevation_rad, -elevation)
         out = (a == 0) | (a == len(found.azimuth_rad)) | (e == 0) | (e == len(found.elevation_rad))
-        a, e = np.minimum(a, len(found.azimuth_rad) - 1), np.minimum(e, len(found.elevation_rad) - 1)
+        a, e = (
+            np.minimum(a, len(found.azimuth_rad) - 1),
+            np.minimum(e, len(found.elevation_rad) - 1),
+        )
         hidden = out | (level < NEAR_M) | (found.away_m[e, a] < level)
         line = np.column_stack([azimuth, elevation])
         line[hidden] = np.nan

@@ -12,14 +12,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from shotplan.model.judged import Plan
+from shotplan.output import card, profile, report, storyboard, take_along, verdict_strip, watch
 from shotplan.output import map as live_map
-from shotplan.output import profile, report, storyboard, take_along, verdict_strip
 
 OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
     report.output,
     live_map.output,
     take_along.output,
     storyboard.output,
+    card.output,
+    watch.output,
     verdict_strip.output,
     profile.output,
 )
@@ -32,7 +34,11 @@ PARTS = (
     "brief_rows",
     "brief_shots",
     "brief_typst",
+    "brief_wind",
     "brief_words",
+    "brief_wrong",
+    "calls",
+    "card_words",
     "drawing",
     "first",
     "flights",
@@ -52,10 +58,12 @@ PARTS = (
     "moments",
     "overlays",
     "page",
+    "paper",
     "pieces",
     "placing",
     "preview",
     "questions",
+    "recheck",
     "shapes",
     "side_view",
     "site_file",
@@ -70,6 +78,9 @@ PARTS = (
     "styles",
     "surroundings",
     "track",
+    "watch_names",
+    "watch_picture",
+    "watch_view",
     "watched",
     "words",
 )

@@ -44,11 +44,9 @@ def found_of(shot: ShotPlan, check: str) -> Finding | None:
 
 def called(site: Site, thing: str) -> str:
     """What people call the thing of a finding: its name, else its id as it is."""
-    named = {
-        **{z.id: z.name for z in (*site.zones, *site.people, *site.wildlife)},
-        **{p.id: p.name for p in site.places.values()},
-        **{t.id: t.name for t in site.obstacles.things},
-    }
+    named = {p.id: p.name for p in site.places.values()}
+    for things in (site.zones, site.people, site.wildlife, site.obstacles.things):
+        named |= {one.id: one.name for one in things}
     return plain(named.get(thing) or thing)
 
 

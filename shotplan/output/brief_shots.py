@@ -12,11 +12,12 @@ from shotplan.model.judged import Finding, Plan, ShotPlan
 from shotplan.model.last_call import LastCall, last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.model.wind_limits import wind_limits
-from shotplan.output import brief_front, brief_words, first, measures
+from shotplan.output import brief_wind, brief_words, brief_wrong, first, measures
 from shotplan.output.brief_rows import Row, Section, called, found_of, on_ride, put, span
 from shotplan.output.pieces import verdict
 from shotplan.output.words import letter, plain
 
+MOST_AGAINST = 5  # of what is not go, told in the brief; the report has all
 TIGHT = ("clearance", "ground", "rider-gap")
 
 
@@ -37,6 +38,7 @@ def shot(plan: Plan, index: int) -> Shot:
         word=verdict(one.verdict),
         sentences=(_runs(plan, one), _flies(one), _tightest(plan, one)),
         sections=(
+            *_mind(plan, index),
             Section(
                 "Last calls: by here, unless what is ahead is plainly clear",
                 tuple(_calls(plan, one)),
@@ -44,6 +46,16 @@ def shot(plan: Plan, index: int) -> Shot:
             Section("Limits", tuple(_limits(plan, one, index))),
         ),
     )
+
+
+def _mind(plan: Plan, index: int) -> tuple[Section, ...]:
+    """What is not go, if anything; of one shot alone page one has told it."""
+    against = brief_wrong.against(plan, index)
+    if not against or len(plan.shots) == 1:
+        return ()
+    refused = plan.shots[index].verdict == Verdict.NO_GO
+    title = "Not flown as planned, because" if refused else "Mind"
+    return (Section(title, tuple(Row("", line) for line in against[:MOST_AGAINST])),)
 
 
 def _runs(plan: Plan, one: ShotPlan) -> str:
@@ -125,7 +137,8 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
         else "display: no launch is drawn"
     )
     yield Row("height", f"{display}; {ground} above the ground; at most {rule.limit_m:.0f} m {how}")
-    yield _wind(plan, one)
+    if len(plan.shots) > 1:  # one alone: page one has it
+        yield _wind(plan, one)
     seen = found_of(one, "sight")
     if seen is not None and seen.value is not None:
         yield Row("seen", f"{measures.distance(seen)}, from the eye that counts")
@@ -133,8 +146,8 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
 
 
 def _wind(plan: Plan, one: ShotPlan) -> Row:
-    found = brief_front.sides((wind_limits(one.scene),))
-    now, least = brief_front.today(found, plan), brief_front.worst_side(found)
+    found = brief_wind.sides((wind_limits(one.scene),))
+    now, least = brief_wind.today(found, plan), brief_wind.worst_side(found)
     told = [f"not {s.words}" for s in dict.fromkeys(s for s in (now, least) if s)]
     return Row("wind", "; ".join(told))
 

@@ -22,12 +22,14 @@ LEAST_MAP_MM = 55.0
 
 class Size(NamedTuple):
     """Type of what is read outdoors and of the fine print, points; of the map where it does not
-    take what room there is, and of a shot from the side that shares its page, mm."""
+    take what room there is, and of a shot from the side that shares its page, mm; `lead` between
+    lines, em."""
 
     body: float
     fine: float
     map: float
     side: float
+    lead: float = 0.42
 
 
 SIZES = (
@@ -39,7 +41,9 @@ SIZES = (
     Size(11.0, 8.5, 56.0, 42.0),
     Size(11.0, 8.0, 52.0, 36.0),
     Size(11.0, 7.5, 48.0, 30.0),
-    Size(11.0, 7.0, 44.0, 30.0),
+    Size(11.0, 7.0, 42.0, 30.0),
+    Size(11.0, 7.0, 40.0, 30.0, 0.36),
+    Size(11.0, 7.0, 32.0, 24.0, 0.33),
 )
 """Largest first: the largest that fits is taken. Where not even the smallest fits there are more
 pages than promised: nothing is ever cut off."""
@@ -108,8 +112,8 @@ class _Setter:
     def _typst(self, outdoors: Size, last: Size) -> Any:
         import typst
 
-        look = {"open": outdoors._asdict(), "last": last._asdict(), "paper": self._paper}
-        look |= {"map": outdoors.map, "side": outdoors.side}
+        look: dict[str, Any] = {"open": outdoors._asdict(), "last": last._asdict()}
+        look |= {"paper": self._paper, "map": outdoors.map, "side": outdoors.side}
         (self._root / "look.json").write_text(json.dumps(look), encoding="utf-8")
         return typst.Compiler(
             str(self._root / self._template),

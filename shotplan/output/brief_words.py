@@ -1,7 +1,7 @@
 """The fixed words of a brief: what everybody does, what is called, what an observer is told.
 
-The words to call are our own. Arm signals: common practice of ground marshalling (from memory);
-where none is, our own. What a crew has agreed for itself comes before both, and the brief says so.
+To the words that the card has come three for emergencies. Signs: common practice of ground
+marshalling (from memory) or our own; what a crew has agreed for itself comes before both.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from shotplan.model.day import CrewRole
+from shotplan.output.calls import Call
 
 DUTIES: dict[CrewRole, str] = {
     "rider": "rides the line at the planned speed, and brakes at any call",
@@ -18,34 +19,23 @@ DUTIES: dict[CrewRole, str] = {
 ROLES: tuple[CrewRole, ...] = ("rider", "pilot", "spotter")
 
 
-class Call(NamedTuple):
-    """A word, when it is called, what it makes the pilot and the others do, the arms for it."""
-
-    word: str
-    when: str
-    does: str
-    arms: str
-
-
-CALLS = (
-    Call("stop", "something looks wrong, or at a mark", "The pilot halts it in the air, the rider brakes",
-         "crossed above the head"),
-    Call("hold", "not yet", "Nobody starts; what is in the air stands still",
-         "straight out to both sides"),
-    Call("home", "over, or you are not sure", "The pilot flies it to the launch and lands",
-         "one circles above the head"),
-    Call("down", "it must land now", "The pilot lands it where it is, clear of people",
-         "crossed low in front"),
-    Call("people", "somebody comes; say from where", "Stop, then away from them",
-         "one points at them, one is up"),
-    Call("lost", "you do not see it", "Stop; if nobody sees it in 5 s: home",
-         "a hand over the eyes"),
-    Call("aircraft", "one with people in it is near", "Stop, straight down, land",
-         "one points at it, one waves down"),
-)  # fmt: skip
+WHEN = {
+    "stop": "it looks wrong, or at a mark",
+    "hold": "not yet",
+    "home": "it is over, or you are not sure",
+    "people": "somebody comes; say from where",
+    "down": "it must land now",
+    "lost": "you do not see it",
+    "aircraft": "one with people in it is near",
+}
+MORE = (
+    Call("down", "lands it where it is, clear of people", "arms crossed low in front"),
+    Call("lost", "stops it; if nobody sees it in 5 s: home", "a hand over the eyes"),
+    Call("aircraft", "stops it, straight down, lands", "one arm points at it, one waves down"),
+)
 SIGNALS = (
-    "Anybody may call, and nobody asks why first. Signals that you agreed come first; these are "
-    "common practice of ground marshalling (stop, hold, down) or our own."
+    "Anybody may call; nobody asks why first. Signs you agreed come first; these are common "
+    "practice of ground marshalling (stop, down) or our own. We talk by"
 )
 
 
@@ -125,8 +115,11 @@ WRONG = {
     "glare": "somebody looks into the sun, {thing}",
     "framing": "the rider leaves the picture",
 }
-NEARLY = {**WRONG, "clearance": "it comes near {thing}", "ground": "it comes near the ground",
-          "rider-gap": "it comes near the rider"}  # fmt: skip
+NEAR = {
+    "clearance": "it comes too near to {thing}",
+    "ground": "it comes too near to the ground",
+    "rider-gap": "it comes too near to the rider",
+}  # the same where it stays clear of them
 STRAYS = {
     "clearance": "if it strays", "ground": "if it sinks", "rider-gap": "if you brake hard",
     "people": "if somebody comes", "fall": "if a motor stops", "return": "if it comes home lower",

@@ -20,22 +20,22 @@ class Call(NamedTuple):
 CALLS: tuple[Call, ...] = (
     Call(
         "stop",
-        "ends the following and lets go of the sticks: it brakes and stands in the air",
-        "both arms crossed over the head",
+        "lets go of the sticks: it brakes and stands in the air",
+        "arms crossed overhead",
     ),
     Call(
         "hold",
-        "keeps it where it is and starts nothing until somebody calls go on",
-        "one arm straight up, fist closed",
+        "keeps it where it is; nobody starts until go on is called",
+        "fist straight up",
     ),
     Call(
         "home",
-        "ends the take, climbs to the return height and brings it back",
-        "one hand flat on the head",
+        "ends the take, climbs to the return height, comes back",
+        "hand flat on the head",
     ),
     Call(
         "people",
-        "stops, then goes away from them by the way it came, and lands if they come on",
-        "both arms straight out to the sides",
+        "stops, goes back the way it came; lands if they come on",
+        "arms straight out",
     ),
 )

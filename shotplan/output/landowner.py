@@ -98,7 +98,7 @@ def _how(plan: Plan) -> Iterator[Row]:
     takes = sum(s.scene.shot.takes for s in plan.shots)
     minutes = math.ceil(aloft / timedelta(minutes=1))
     lasts = f", in the air for {minutes} min in all" if minutes else ""
-    yield Row("flights", f"{takes}{lasts}, each followed by eye")
+    yield Row("flights", f"{takes}{lasts}, each watched by eye")
     craft = plan.outing.aircraft
     yield Row(
         "aircraft",

@@ -18,8 +18,17 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.judged import Plan
 from shotplan.output import (
-    drawing, first, ground, look, page, recheck, slider, slider_rows, still, words,
-)  # fmt: skip
+    drawing,
+    first,
+    ground,
+    look,
+    page,
+    recheck,
+    slider,
+    slider_rows,
+    still,
+    words,
+)
 from shotplan.output.shapes import Extent, Info, Shape, Sheet
 
 if TYPE_CHECKING:

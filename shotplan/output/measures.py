@@ -9,6 +9,12 @@ from shotplan.model.judged import Finding, Spot
 from shotplan.model.verdict import Verdict
 
 _NEEDED = ("of what it has", "of the battery")
+# What a number is of, where neither check nor unit says so: before and after the value.
+_OF = {
+    ("light", "°"): ("the sun at ", ""),
+    ("glare", "°"): ("", " off the sun"),
+    ("view", "s"): ("hidden for ", ""),
+}
 
 
 def amount(value: float | None, unit: str, beside: float | None = None) -> str:
@@ -21,7 +27,7 @@ def amount(value: float | None, unit: str, beside: float | None = None) -> str:
     if beside is not None:
         while digits < 3 and value != beside and f"{value:.{digits}f}" == f"{beside:.{digits}f}":
             digits += 1
-    return f"{value:.{digits}f} {unit}".rstrip()
+    return f"{value:.{digits}f}{'' if unit == '°' else ' '}{unit}".rstrip()
 
 
 def distance(found: Finding) -> str:
@@ -31,10 +37,14 @@ def distance(found: Finding) -> str:
     value = amount(found.value, found.unit, found.limit)
     if found.unit in _NEEDED:
         return f"needs {value}"
+    if found.unit == "dB" and found.limit == 0.0:
+        left = "to spare" if found.value >= 0.0 else "short"
+        return f"{amount(abs(found.value), 'dB')} {left}"
     if found.limit is None or found.unit.startswith("of "):
         return value
     limit = amount(found.limit, found.unit, found.value)
-    return f"{value}, {'at most' if at_most(found) else 'needs'} {limit}"
+    before, after = _OF.get((found.check, found.unit), ("", ""))
+    return f"{before}{value}{after}, {'at most' if at_most(found) else 'needs'} {limit}"
 
 
 def at_most(found: Finding) -> bool:

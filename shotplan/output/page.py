@@ -246,7 +246,8 @@ def _notes(answer: Answer, tool: str) -> str:
     if answer.read:
         read = f"<h2>On what was read</h2>\n<ul>\n{_items(answer.read)}</ul>\n"
     return (
-        f"<section>\n{day}<h2>Before you fly</h2>\n<ul>\n{_items(answer.cautions)}</ul>\n{read}"
+        f'<section>\n{day}<p class="small">{escape(answer.proved)}</p>\n'
+        f"<h2>Before you fly</h2>\n<ul>\n{_items(answer.cautions)}</ul>\n{read}"
         f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
         f"{_reminders(answer)}"
         f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '

@@ -65,7 +65,7 @@ def wrapped(
     """Text in lines that have room; a word that is longer than a line, and the last line where
     more would follow, are cut."""
     found: list[str] = []
-    left, gap = text.split(), _long(" ", size, bold)
+    left, gap = text.split(), _long("n n", size, bold) - _long("nn", size, bold)
     while left and len(found) < lines:
         count, long = 1, _long(left[0], size, bold)
         while count < len(left) and len(found) < lines - 1:
@@ -81,5 +81,5 @@ def wrapped(
 
 @lru_cache(maxsize=4096)
 def _long(word: str, size: float, bold: bool) -> float:
-    """How long a word is, apart from the half pixel it may be rounded by."""
-    return wide(word, size, bold=bold) + 0.25
+    """How long a word is."""
+    return wide(word, size, bold=bold)

@@ -28,15 +28,16 @@ def section(plan: Plan) -> str:
     """The form: no name in it; without a script it is not shown."""
     sides = "".join(f'<option value="{k}">{side}</option>' for k, side in enumerate(SIDES))
     hand = plan.outing.site.launch is not None
-    heights = ('<option value="hand">in the hand, 2 m up at the launch</option>' if hand else "") + (
-        '<option value="open">10 m up over open ground (a new forecast, a mast)</option>'
+    heights = ('<option value="hand">in the hand, at the launch</option>' if hand else "") + (
+        '<option value="open">10 m up, in the open</option>'
     )
     number = 'type="number" inputmode="decimal" min="0" step="0.1"'
     return (
         '<section id="recheck" hidden aria-labelledby="recheck-title">\n'
         '<h2 id="recheck-title">Asked again on the hill</h2>\n'
         "<p>Enter what you measure; what is left empty is not asked again. A word only gets "
-        "stricter than the plan's own. Unknown: plan again with these numbers.</p>\n"
+        "stricter than the plan's own. Unknown: plan again with these numbers. In the hand is 2 m "
+        "up; 10 m up in the open is what a forecast gives.</p>\n"
         '<div class="fields">\n'
         f'<label>wind from <select id="recheck-from"><option value="">not entered</option>{sides}'
         "</select></label>\n"
@@ -57,8 +58,10 @@ def block(plan: Plan) -> dict[str, object]:
     gust, row by row, one string a side), the hours, and the distances worth pacing."""
     tables = [recheck(plan, shot) for shot in plan.shots]
     zone = plan.outing.day.timezone
-    paced = {p.thing: p for table in tables for p in table.pace}
-    order = sorted(paced, key=lambda thing: (paced[thing].at_m, thing))
+    paced: dict[int, list[Pace]] = {}
+    for pace in (p for table in tables for p in table.pace):
+        paced.setdefault(pace.thing, []).append(pace)
+    order = sorted(paced, key=lambda thing: (paced[thing][0].at_m, thing))
     return {
         "recheck": {
             "words": [v.word for v in Verdict],
@@ -104,11 +107,16 @@ def _minutes(at: datetime, zone: tzinfo) -> float:
     return round(local.hour * 60 + local.minute + local.second / 60.0, 2)
 
 
-def _thing(plan: Plan, pace: Pace) -> dict[str, object]:
-    thing = plan.outing.site.obstacles.things[pace.thing]
+def _thing(plan: Plan, paces: list[Pace]) -> dict[str, object]:
+    """Its name, where to pace it, and what all shots that pass it can do with."""
+    thing = plan.outing.site.obstacles.things[paces[0].thing]
+    nearest = max(max(p.near_m, p.least_m) for p in paces)
+    farthest = min(min(p.far_m, p.most_m) for p in paces)
+    sound = f"{_high(nearest):g} to {_low(farthest):g} m is sound"
     return {
         "name": plain(thing.label),
-        "says": f"at {pace.at_m:.0f} m of the ride, drawn {pace.drawn_m:.1f} m off",
+        "says": f"at {paces[0].at_m:.0f} m of the ride, drawn {paces[0].drawn_m:.1f} m off; "
+        + (sound if _high(nearest) <= (_low(farthest) or 0.0) else "no distance is sound"),
     }
 
 

@@ -71,12 +71,12 @@ def _worst(found: Finding) -> Verdict:
 def _merged(shot: ShotPlan, part: Stretch) -> strip.Cell:
     """A stretch, told by the check that decides it."""
     ends = part.from_m, part.to_m
-    if part.verdict == Verdict.GO or not part.binding:
+    if not part.binding:
         return strip.Cell(*ends, part.verdict)
-    found = shot.finding(part.binding)
-    told = _told(shot, found, *ends, part.verdict)
-    fullest = ", ".join(told[0])
-    named = [(f"{part.binding}: {fullest}",), (part.binding, fullest)]
+    found, last_m = shot.finding(part.binding), max(part.from_m, part.to_m - 1.0)
+    told = _told(shot, found, part.from_m, last_m, part.verdict)
+    fullest = ", ".join(told[0]) if told else ""
+    named = [(f"{part.binding}: {fullest}",), (part.binding, fullest)] if told else []
     named += [(part.binding, *said[:1]) for said in told]
     return strip.Cell(*ends, part.verdict, (*named, (part.binding,)))
 

@@ -22,7 +22,7 @@ from shotplan.model.judged import Plan
 from shotplan.model.landmarks import near, say_place
 from shotplan.model.ride import STEP_S
 from shotplan.model.skyline import nearest_turn
-from shotplan.output import first, look, paper, watch_picture, words
+from shotplan.output import first, look, paper, watch_names, watch_picture, words
 from shotplan.output.lettering import SMALL, cut
 from shotplan.output.still import DPI, WIDTH_PX, packed
 from shotplan.output.watch_view import Gap, Looked, looked
@@ -72,7 +72,7 @@ def png(plan: Plan, person: Person) -> bytes:
     """Everything one person sees; the same plan, the same bytes."""
     panels = [_panel(plan, person, i) for i in range(len(plan.shots))]
     frames = [
-        None if p.one is None else watch_picture.frame_at(p.one, EDGE, HEAD, ACROSS) for p in panels
+        None if p.one is None else watch_names.frame_at(p.one, EDGE, HEAD, ACROSS) for p in panels
     ]
     legend = [line for text in LEGEND for line in paper.wrapped(text, ACROSS, size=SMALL)]
     tops, y = [], TITLE
@@ -121,7 +121,7 @@ def _wrapped(told: list[tuple[bool, str]]) -> tuple[tuple[bool, str], ...]:
     )
 
 
-def _draw(axes: Any, panel: _Panel, frame: watch_picture.Frame | None, top: float) -> None:
+def _draw(axes: Any, panel: _Panel, frame: watch_names.Frame | None, top: float) -> None:
     axes.plot([EDGE, WIDE - EDGE], [top + 2.0] * 2, color=look.INK, linewidth=1.4)
     paper.write(axes, EDGE, top + 14.0, cut(panel.head, ACROSS, size=11.5, bold=True), size=11.5,
                 bold=True)  # fmt: skip
@@ -147,11 +147,11 @@ def _bearing(one: Looked) -> str:
     """Where to turn to: once by the compass, for the zero of the scale."""
     frame, scene = one.shot.scene.site.frame, one.shot.scene
     true = math.degrees(one.zero_rad) % 360.0
-    needle = declination(
-        frame.lon_deg, frame.lat_deg, float(one.around.eye_m[2]), scene.moments[0]
-    )
+    needle = declination(frame.lon_deg, frame.lat_deg, float(one.around.eye_m[2]), scene.moments[0])
     if needle is None:
-        return f"0 is where it begins: {true:.0f}° from true north; how the needle lies is not known"
+        return (
+            f"0 is where it begins: {true:.0f}° from true north; how the needle lies is not known"
+        )
     shown = round(math.degrees(magnetic_rad(one.zero_rad, needle))) % 360
     off = math.degrees(needle.east_rad)
     side = "east" if off > 0.0 else "west"
@@ -183,7 +183,8 @@ def _second(one: Looked, i: int) -> int:
 def _look(one: Looked, i: int) -> str:
     """`3 left, 1 up`: fists."""
     azimuth = one.azimuth_rad[i] if np.isfinite(one.azimuth_rad[i]) else one.azimuth_rad[i - 1]
-    return f"{fists(azimuth - one.zero_rad, 'left', 'right')}, {fists(one.elevation_rad[i], 'down', 'up')}"
+    across = fists(float(azimuth) - one.zero_rad, "left", "right")
+    return f"{across}, {fists(float(one.elevation_rad[i]), 'down', 'up')}"
 
 
 def fists(angle_rad: float, less: str, more: str) -> str:
@@ -254,7 +255,9 @@ def _size(axes: Any, top: float, one: Looked) -> None:
         long = max(degrees * FINGER, 0.8)
         y = middle - 8.0 if called == "nearest" else middle + 8.0
         end = x + min(long, 2.2 * FINGER)
-        axes.plot([x, end], [y, y], color=look.INK, linewidth=5.0, solid_capstyle="butt", zorder=4.0)
+        axes.plot(
+            [x, end], [y, y], color=look.INK, linewidth=5.0, solid_capstyle="butt", zorder=4.0
+        )
         said = f"{called}, {say.metres(away)} ({_second(one, i)} s): {as_wide(degrees)}"
         paper.write(axes, end + 7.0, y, cut(said, WIDE - EDGE - end - 7.0, size=SMALL), size=SMALL)
 

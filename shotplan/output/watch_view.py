@@ -71,9 +71,7 @@ class Looked(NamedTuple):
     around: Around
 
 
-def looked(
-    shot: ShotPlan, letter: str, person: Person, wide: float, high: float
-) -> Looked | None:
+def looked(shot: ShotPlan, letter: str, person: Person, wide: float, high: float) -> Looked | None:
     """For a window of a page `wide` and at most `high` pixels; None where it is not known where
     they stand."""
     scene = shot.scene

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from typing import NamedTuple
 
 from shotplan.kernels.shares import upper_bound
@@ -12,6 +12,7 @@ from shotplan.model.disturbance import explained
 from shotplan.model.judged import Finding, Plan, Remark, ShotPlan, Stretch
 from shotplan.model.landmarks import Landmark
 from shotplan.model.last_call import LastCall, last_calls
+from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
@@ -57,8 +58,7 @@ class Row(NamedTuple):
 class ShotWords(NamedTuple):
     """One shot. `deciding` rows carry its verdict; `rest` the others, worst first; `why` what
     decides in a few words; `combined` cautions of several kinds, `cut` a part of it that is
-    better ("" none); `calls` by
-    where stop must have been called before each tight place."""
+    better ("" none); `calls` by where stop must have been called before each tight place."""
 
     letter: str
     name: str
@@ -78,6 +78,11 @@ class ShotWords(NamedTuple):
         """All rows, what decides first."""
         return self.deciding + self.rest
 
+    @property
+    def change(self) -> str:
+        """What to do about it before anything else; "" where nothing is to be done."""
+        return self.cut or next((r.advice for r in self.deciding if r.advice), "")
+
 
 class Reminding(NamedTuple):
     """A reminder of the rule pack, where it stands and how that is known."""
@@ -89,13 +94,15 @@ class Reminding(NamedTuple):
 
 class Answer(NamedTuple):
     """Everything said about a plan. `tally` how many shots have which word; `planned` for when and
-    what wind; `cautions` before flying; `read` what reading mended or left out."""
+    what wind; `proved` what the rides prove, and no more; `cautions` before flying; `read` what
+    reading mended or left out."""
 
     site: str
     rules: str
     verdict: Verdict
     tally: str
     planned: str
+    proved: str
     shots: tuple[ShotWords, ...]
     reminders: tuple[Reminding, ...]
     cautions: tuple[str, ...]
@@ -157,6 +164,7 @@ def answer(plan: Plan) -> Answer:
         verdict=plan.verdict,
         tally=first.tally(s.verdict for s in plan.shots),
         planned=_planned(plan),
+        proved=_proved(plan.outing.disturbance.rides),
         shots=tuple(_shot(s, letter(i), plan.marks) for i, s in enumerate(plan.shots)),
         reminders=tuple(
             Reminding(plain(r.text), plain(r.source), KNOWN[r.known]) for r in rules.reminders
@@ -192,7 +200,25 @@ def day(plan: Plan) -> tuple[str, ...]:
     known = all(s.battery for s in takes)
     packs = f"{counted} batter{'y' if counted == 1 else 'ies'}" if known else "batteries not known"
     head = f"{len(takes)} take{'s' * (len(takes) != 1)}, {packs}; {within} within the light"
-    return (head, *(_slot(s, light, outing.day.timezone) for s in plan.timeline))
+    slots = [s for s in plan.timeline if s.what != "last take-off"]
+    told = [(s.start, _slot(s, light, outing.day.timezone)) for s in slots]
+    told += _last_take_offs(plan, outing.day.timezone)
+    return (head, *(line for _, line in sorted(told, key=lambda t: t[0])))
+
+
+def _last_take_offs(plan: Plan, zone: tzinfo) -> list[tuple[datetime, str]]:
+    """Shots that share the minute of their last take-off in one line."""
+    found: dict[str, list[timeline.Slot]] = {}
+    for slot in plan.timeline:
+        if slot.what == "last take-off":
+            found.setdefault(f"{slot.start.astimezone(zone):%H:%M}", []).append(slot)
+    return [
+        (
+            min(s.start for s in slots),
+            f"{at}  last take-off for {', '.join(letter(i) for i in sorted(s.shot for s in slots))}",
+        )
+        for at, slots in found.items()
+    ]
 
 
 def _slot(slot: timeline.Slot, light: timeline.Light, zone: tzinfo) -> str:
@@ -207,7 +233,6 @@ def _slot(slot: timeline.Slot, light: timeline.Light, zone: tzinfo) -> str:
         "reset": f"back to the start of {name}",
         "wait": f"it waits in the air; back to the start of {name}",
         "battery change": f"change to battery {slot.battery}",
-        "last take-off": f"last take-off for {name}",
         "light ends": f"the light ends: {light.why}",
     }
     return f"{until}  {said[slot.what]}"
@@ -260,7 +285,8 @@ def sources(plan: Plan) -> tuple[str, ...]:
 
 def _shot(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) -> ShotWords:
     at, order = pins(shot, shot_letter), ranked(shot)
-    launch = shot.scene.site.launch is not None
+    site = shot.scene.site
+    launch = site.launch is not None
     rows = [_row(f, at.get(f.check, ""), shot.rides, launch=launch) for f in order]
     decides = [r for r in rows if r.verdict == shot.verdict and shot.verdict != Verdict.GO]
     units = {f.check: f.unit for f in shot.findings}
@@ -271,41 +297,70 @@ def _shot(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) -> Shot
         part=f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m of the ride, "
         f"{shot.duration_s:.0f} s, {_flown(shot.rides)}",
         verdict=shot.verdict,
-        why=_why(order, len(decides)),
+        why=_why(order, len(decides), site),
         combined=plain(shot.combined),
         cut=first.better_part(shot),
         deciding=tuple(decides),
         rest=tuple(r for r in rows if r not in decides),
         stretches=tuple(stretch(s, units.get(s.binding, "")) for s in shot.stretches),
-        calls=tuple(called(c) for c in last_calls(shot, marks)),
+        calls=tuple(called(c, site=site, how=False) for c in last_calls(shot, marks)),
     )
 
 
-def called(call: LastCall) -> str:
-    """`clearance, thorn-01 at 306 m: Tove calls stop at the latest 5 m before …`."""
-    tight = f"{call.check}, {call.thing} at {call.tight_m:.0f} m"
+def called(call: LastCall, *, site: Site | None = None, how: bool = True) -> str:
+    """`clearance, thorn-01 at 306 m: Tove calls stop at the latest 5 m before …`; of a `site`,
+    things by their names; with `how`, the formula with its numbers."""
+    thing = call.thing if site is None else named(site, call.thing)
+    thing = f", {thing}" if thing and thing != call.check else ""
+    tight = f"{call.check}{thing} at {call.tight_m:.0f} m"
     if call.before_start:
         return plain(f"{tight}: {call.phrase}")
+    reckoned = f" ({call.how})" if how else ""
     return plain(
         f"{tight}: {call.who} calls stop at the latest {call.phrase}, "
-        f"{call.seconds_before:.1f} s before it ({call.how})"
+        f"{call.seconds_before:.1f} s before it{reckoned}"
     )
+
+
+def reckoned(plan: Plan) -> tuple[str, ...]:
+    """Every last call with its formula."""
+    return tuple(
+        f"{letter(i)}: {called(call, site=plan.outing.site)}"
+        for i, shot in enumerate(plan.shots)
+        for call in last_calls(shot, plan.marks)
+    )
+
+
+def named(site: Site, thing: str) -> str:
+    """What people call the thing of a finding: its name, else its id as it is."""
+    names = {p.id: p.name for p in site.places.values()}
+    for things in (site.zones, site.people, site.wildlife, site.obstacles.things):
+        names |= {one.id: one.name for one in things}
+    return plain(names.get(thing) or thing)
 
 
 def _flown(rides: int) -> str:
-    """How many rides, and what a check proves that none of them breaks: no more than that."""
+    return "undisturbed ride only" if rides == 1 else f"{rides} disturbed rides"
+
+
+def _proved(rides: int) -> str:
+    """What a check proves that no ride breaks: no more than that."""
     if rides == 1:
-        return "undisturbed ride only"
-    return f"{rides} rides (broken by none proves a share under {upper_bound(0, rides):.1%})"
+        return "Only the undisturbed ride was flown: nothing is known of how rides differ."
+    return (
+        f"Each shot is flown {rides} times in the computer, each ride a little different (pace, "
+        f"braking, position, gusts). Where none of {rides} breaks something, fewer than "
+        f"{upper_bound(0, rides):.1%} of such rides do, with 95 % confidence; no more is proved."
+    )
 
 
-def _why(order: tuple[Finding, ...], decides: int) -> str:
+def _why(order: tuple[Finding, ...], decides: int, site: Site) -> str:
     """`clearance: thorn-01, and 1 more`: what decides, in a few words; "" where all is go."""
     if not decides:
         return ""
     found = order[0]
-    thing = plain(found.thing)
-    told = thing if thing and found.unit == "m" else distance(found)
+    thing = named(site, found.thing)
+    told = thing if thing not in ("", found.check) and found.unit == "m" else distance(found)
     if found.value is None:
         told = f"{thing} not known".strip()
     more = f", and {decides - 1} more" if decides > 1 else ""
@@ -314,9 +369,9 @@ def _why(order: tuple[Finding, ...], decides: int) -> str:
 
 def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
     broken = ""
-    if rides > 1 and found.rides_breaking:
+    if rides > 1 and found.rides_breaking and found.share_bound is not None:
         broken = f"{found.rides_breaking} of {rides} rides break it"
-        if found.share_bound is not None:
+        if found.rides_breaking < rides:
             broken += f": with 95 % confidence at most {found.share_bound:.1%} of all such rides"
     told = [r for r in found.remarks if r.text not in found.reason]
     limits = [limit.text for limit in found.go_if if limit.text not in found.advice]

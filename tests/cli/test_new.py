@@ -8,7 +8,6 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from shotplan.cli import app
-from shotplan.errors import Problem
 from tests.intake.test_new import RULES, recording
 
 
@@ -42,11 +41,9 @@ def test_the_plan_of_it_is_unknown_and_says_first_what_is_missing(folder: Path) 
     assert ended.exit_code == 3, ended.output
     lines = ended.stdout.splitlines()
     assert lines[0] == "hill: unknown"
-    words = [line.split() for line in lines]
-    first = next(w for w in words if w and w[0] == "A1")
-    assert first[1] == "unknown"
-    go = [i for i, w in enumerate(words) if len(w) > 1 and w[0].startswith("A") and w[1] == "go"]
-    assert all(i > lines.index(next(x for x in lines if "A1" in x)) for i in go)
+    told = [line.split()[:2] for line in lines if line.strip().startswith("A")]
+    pinned = [words for words in told if words[0][1:].isdigit()]
+    assert pinned[0] == ["A1", "unknown"]
 
 
 def test_what_is_needed_is_said_in_one_go(tmp_path: Path) -> None:
@@ -66,7 +63,6 @@ def test_what_cannot_be_planned_is_refused_before_anything_is_written(tmp_path: 
     ended = run("new", tmp_path / "s", "--ride", ride, "--rules", RULES)
     assert ended.exit_code == 2, ended.output
     assert not (tmp_path / "s").exists()
-    assert str(Problem("a", "b")) == "a: b"
 
 
 def test_a_second_time_is_refused(folder: Path) -> None:

@@ -39,7 +39,7 @@ def word(table: Mapping[str, Any], shot: Mapping[str, Any], entry: Entry) -> int
     """The verdict code of a shot."""
     found = [shot["word"], wind(shot, entry), time(table, shot, entry.time)]
     found += [pace(p, entry.paced[p[0]]) for p in shot["pace"]]
-    return max(code for code in found if code is not None)
+    return int(max(code for code in found if code is not None))
 
 
 def wind(shot: Mapping[str, Any], entry: Entry) -> int | None:

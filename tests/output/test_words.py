@@ -134,7 +134,7 @@ def test_what_reading_mended_is_no_caution_before_flying() -> None:
 def test_the_first_screen_counts_and_says_why_when_and_in_what_wind() -> None:
     said = words.answer(made_plan())
     assert said.tally == "1 no-go, 1 caution"
-    assert said.shots[0].why == "clearance: tree-04"
+    assert said.shots[0].why == "clearance: the leaning larch"
     assert said.planned == (
         "Sat 20 June 2026, 20:10 (UTC+01:00); wind from WSW, 5 m/s, gusts not known"
     )

@@ -30,15 +30,15 @@ def ridge(east: Array, north: Array) -> Array:
 
 
 WORLDS: tuple[dict[str, Any], ...] = (
-    {"ride": straight(20.0, 90.0)},
+    {"ride": straight(20.0, 60.0)},
     {
-        "ride": straight(0.0, 90.0),
+        "ride": straight(0.0, 60.0),
         "terrain": ridge,
         "site": {"rules": "us-part107", "country": "US"},
         "shots": [{"name": "a", "style": "follow-behind", "distance_m": 9.0, "height_m": 5.0}],
     },
     {
-        "ride": straight(90.0, 90.0),
+        "ride": straight(90.0, 60.0),
         "shots": [
             {"name": "a", "style": "side-track", "side": "right", "distance_m": 9.0,
              "height_m": 9.0, "takes": 2}
@@ -137,7 +137,9 @@ def test_never_more_generous_than_a_fresh_plan(tmp_path: Path) -> None:
             )  # fmt: skip
             said, real = twin.word(table, shot, one.entry), int(fresh.verdict)
             least = min(real, int(Verdict.UNKNOWN)) if one.outside else real
-            bad = [(f.check, f.verdict.word, f.reason) for f in fresh.shots[0].findings if f.verdict]
+            bad = [
+                (f.check, f.verdict.word, f.reason) for f in fresh.shots[0].findings if f.verdict
+            ]
             assert said >= max(least, int(planned.verdict)), (k, one, bad)
             same += said == real
             open_ended += said <= int(Verdict.CAUTION)
