@@ -14,17 +14,15 @@ def demo(
     folder: Annotated[
         Path, typer.Argument(metavar="[DIR]", help="where to copy the site", show_default=True)
     ] = Path("shotplan-demo"),
-    site: Annotated[
-        str, typer.Option(metavar="NAME", help="which bundled site; --list names them")
-    ] = DEFAULT,
+    site: Annotated[str, typer.Option(metavar="NAME", help="which of the bundled sites")] = DEFAULT,
     list_: Annotated[
-        bool, typer.Option("--list", help="name the bundled sites, and do nothing else")
+        bool, typer.Option("--list", help="name the bundled sites and say what each teaches")
     ] = False,
 ) -> None:
     """Copy an invented site and plan it.
 
-    The whole job with no input; the exit code carries the verdict. The ABOUT.md of each site says
-    what it teaches.
+    The whole job with no input, in a minute or two; the exit code carries the verdict. The
+    ABOUT.md of each site says what it teaches.
     """
     from shotplan.cli.plan import plan
     from shotplan.errors import Problems
@@ -41,8 +39,8 @@ def demo(
     problems.raise_if_any()
     _copy(sites[site], folder)
     typer.echo(
-        f"copied the invented site {site} to {folder}; change its site.toml and run: "
-        f"shotplan plan {folder}",
+        f"copied the invented site {site} to {folder}; planning it. Later, change its site.toml "
+        f"and run: shotplan plan {folder}",
         err=True,
     )
     plan(folder)

@@ -21,7 +21,7 @@ def spots(
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
 ) -> None:
-    """Say where to launch and where pilot and spotter should stand.
+    """Say where to launch, stand and watch from.
 
     Three proposals each with reasons, beside where they stand now; writes spots.png.
     """

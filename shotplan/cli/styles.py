@@ -26,7 +26,9 @@ def styles(
         bool,
         typer.Option("--write", help="put the recommended shots into SITE/site.recommended.toml"),
     ] = False,
-    every: Annotated[bool, typer.Option("--all", help="tell every candidate")] = False,
+    every: Annotated[
+        bool, typer.Option("--all", help="tell every candidate, not only the best of its style")
+    ] = False,
     settings: Annotated[
         list[str] | None,
         typer.Option(
@@ -41,10 +43,10 @@ def styles(
         bool, typer.Option("--explain", help="print every setting of the search and its reason")
     ] = False,
 ) -> None:
-    """Say which style, side, distance and height goes where along the ride.
+    """Say which style goes where along the ride.
 
-    Recommends a way through, flown with all rides; writes styles.png; the exit code carries the
-    verdict of the recommended way.
+    Tries styles, sides, distances and heights (some minutes), recommends a way through and flies
+    it with all rides; writes styles.png; the exit code carries the verdict of that way.
     """
     from shotplan import plan as planning
     from shotplan.advice import which_style

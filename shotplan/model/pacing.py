@@ -118,21 +118,29 @@ def _pace(shot: ShotPlan, index: int, k: int, more_m: float) -> Pace | None:
     inward = -np.arange(0.0, min(stand.drawn_m, FARTHEST_M), STEP_M)[::-1]
     shifts = np.concatenate([inward, np.arange(STEP_M, FARTHEST_M + 1e-9, STEP_M)])
     good = _clear(shot, k, thing, stand.out, shifts, more_m)
-    wanted: float
-    bound: Bound
     if good.all() or not (good[0] or good[-1]):
         return None
-    if good[-1]:
-        first = int(np.flatnonzero(~good)[-1]) + 1
-        wanted, bound = say.rounded_up(stand.drawn_m + float(shifts[first]), ROUND_M), "at-least"
-    else:
-        last = int(np.flatnonzero(~good)[0]) - 1
-        wanted, bound = say.rounded_down(stand.drawn_m + float(shifts[last]), ROUND_M), "at-most"
+    wanted_m, bound = _bound(stand.drawn_m + shifts, good, stand.drawn_m)
     course = float(ride.course_rad[0, stand.at])
     right = float(stand.out @ np.array([np.cos(course), -np.sin(course)]))
     side: Literal["left", "right"] = "right" if right > 0.0 else "left"
     along = float(ride.along_m[0, stand.at])
-    return Pace(thing, along, side, stand.drawn_m, wanted, bound, (index,))
+    return Pace(thing, along, side, stand.drawn_m, wanted_m, bound, (index,))
+
+
+def _bound(off_m: Array, good: Bools, drawn_m: float) -> tuple[float, Bound]:
+    """Of the distances `off_m` (rising) from the track at which it is clear: from the nearer of
+    the ends that is."""
+    bad = np.flatnonzero(~good)
+    found: list[tuple[float, float, Bound]] = []
+    if good[-1]:
+        least = float(off_m[bad[-1] + 1])
+        found.append((least - drawn_m, say.rounded_up(least, ROUND_M), "at-least"))
+    if good[0]:
+        most = float(off_m[bad[0] - 1])
+        found.append((drawn_m - most, say.rounded_down(most, ROUND_M), "at-most"))
+    _, wanted, bound = min(found)
+    return wanted, bound
 
 
 def _stand(bodies: Bodies, k: int, thing: Thing, path_m: Array) -> _Stand | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from shotplan.model.judged import Plan
+from shotplan.model.stands import spots
 from shotplan.output import (
     brief_back,
     brief_front,
@@ -23,6 +24,7 @@ from shotplan.output import (
 from shotplan.output.brief_rows import Section
 from shotplan.output.brief_shots import Shot
 from shotplan.output.pieces import COMPUTED
+from shotplan.output.shapes import Extent
 from shotplan.output.words import letter, plain
 
 MAP = (
@@ -77,7 +79,14 @@ def pictures(plan: Plan) -> dict[str, bytes]:
 def _map(plan: Plan) -> bytes:
     """All shots from above, without a name from a file."""
     site, weather = plan.outing.site, plan.outing.day.weather
-    whole, close = drawing.whole(plan), drawing.close(plan)
+    whole, close = drawing.whole(plan), view(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
     relief = ground.relief(site.terrain, site.frame, close)
     return still.png(relief, sheets, close, first.wind(weather), first.blows_to_deg(weather))
+
+
+def view(plan: Plan) -> Extent:
+    """All flights, the launch and where people stand."""
+    tracks = [s.scene.track.xyz_m[0, :, :2] for s in plan.shots]
+    stands = {s.place.id: s.place for shot in plan.shots for s in spots(shot.scene)}
+    return drawing.around([*tracks, *(p.xyz_m[None, :2] for p in stands.values())], 0.08, 12.0)

@@ -172,7 +172,7 @@ def _dials(pen: _Pen, dials: Sequence[Dial]) -> None:
     for dial, want in zip(dials, wants, strict=True):
         long, size = want * scale, 11.0
         pen.box(x, pen.y + 1.0, long, 22.5, facecolor="white", linewidth=0.7)
-        while size > 7.0 and wide(dial.value, size, bold=True) > long - 6.0:
+        while size > 7.0 and wide(dial.value, size, bold=True) > long - 8.0:
             size -= 0.5
         label = cut(dial.label, long - 5.0, size=6.8)
         paper.write(pen.axes, x + 4.0, pen.y + 6.0, label, size=6.8, ink=INK)

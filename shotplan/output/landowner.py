@@ -14,7 +14,7 @@ import numpy as np
 
 from shotplan.model import say
 from shotplan.model.judged import Plan
-from shotplan.output import drawing, first, ground, still
+from shotplan.output import brief, drawing, first, ground, still
 from shotplan.output.brief_front import highest
 from shotplan.output.brief_rows import Row, Section, at_place, grid_reference, listed
 from shotplan.output.shapes import Shape, Sheet, simplified
@@ -147,10 +147,10 @@ def _contacts() -> Iterator[Row]:
 def picture(plan: Plan) -> bytes:
     """The map with one line for all flights, as a PNG without a name from a file."""
     site = plan.outing.site
-    view, whole = drawing.close(plan), drawing.whole(plan)
+    seen, whole = brief.view(plan), drawing.whole(plan)
     water = (Shape("area", "water", w.outline) for w in site.terrain.water)
     solids = (
-        s for t in site.obstacles.things if view.holds((t.where_m,)) for s in drawing.solid(t)
+        s for t in site.obstacles.things if seen.holds((t.where_m,)) for s in drawing.solid(t)
     )
     areas = (s for s in drawing.areas(site) if s.look != "surveyed")
     ways = (
@@ -160,5 +160,5 @@ def picture(plan: Plan) -> bytes:
     marks = (Shape("mark", "launch", (p.xyz_m[None, :2],), tag="take-off") for p in launch)
     contours = ground.contours(site.terrain, whole)
     shapes = (*water, *contours, *solids, *areas, *drawing.ride_line(plan.outing), *ways, *marks)
-    relief = ground.relief(site.terrain, site.frame, view)
-    return still.png(relief, (Sheet("all", shapes),), view)
+    relief = ground.relief(site.terrain, site.frame, seen)
+    return still.png(relief, (Sheet("all", shapes),), seen)

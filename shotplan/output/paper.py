@@ -12,6 +12,8 @@ from shotplan.output import look
 from shotplan.output.lettering import TYPE, cut, wide, writable
 from shotplan.output.still import font
 
+UNITS = {"m", "s", "m/s"}
+
 
 def sheet(wide_pt: float, high_pt: float, dpi: int, *, paper: str = "white") -> Any:
     """Axes over a whole new figure."""
@@ -65,7 +67,7 @@ def wrapped(
     """Text in lines that have room; a word that is longer than a line, and the last line where
     more would follow, are cut."""
     found: list[str] = []
-    left, gap = text.split(), _long("n n", size, bold) - _long("nn", size, bold)
+    left, gap = _words(text), _long("n n", size, bold) - _long("nn", size, bold)
     while left and len(found) < lines:
         count, long = 1, _long(left[0], size, bold)
         while count < len(left) and len(found) < lines - 1:
@@ -76,6 +78,17 @@ def wrapped(
         count = len(left) if len(found) == lines - 1 else count
         found.append(cut(" ".join(left[:count]), room, size=size, bold=bold))
         left = left[count:]
+    return found
+
+
+def _words(text: str) -> list[str]:
+    """Words that are not parted: a number keeps its unit."""
+    found: list[str] = []
+    for word in text.split():
+        if found and word.rstrip(".,;:)") in UNITS and found[-1][-1].isdigit():
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
     return found
 
 

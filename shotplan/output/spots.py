@@ -17,6 +17,7 @@ from shotplan.output.words import letter, plain
 PLURAL = {"launch": "launches", "pilot": "pilots", "spotter": "spotters"}
 MOST_REASONS = 4  # for points ruled out
 NEAR_DEG = 50
+WORTH_MOVING = 0.03  # of the score: less is no reason to stand elsewhere (own setting)
 
 
 def notes() -> tuple[str, ...]:
@@ -24,7 +25,7 @@ def notes() -> tuple[str, ...]:
     return (
         "seen: of every 0.1 s of all shots, undisturbed, with nothing in between that is drawn; "
         "where the ground between is not known it counts as not seen",
-        *(f"score of a {role}: {_weighed(WEIGHTS[role])}" for role in ROLES),
+        *(f"score of a {role}, out of 1: {_weighed(WEIGHTS[role])}" for role in ROLES),
         f"each thing that is not known about a place takes {DOUBT:g} off its score; weights are "
         "own settings",
         "not looked at: radio, power, owners, whether one may be there; go and look before the day",
@@ -36,8 +37,9 @@ def _weighed(weights: Mapping[str, float]) -> str:
 
 
 def rows(found: Vantages) -> tuple[tuple[str, str], ...]:
-    """Label and text, a line each: the flight, then role by role the proposals and now."""
-    said = [*_flight(found)]
+    """Label and text, a line each: the flight, whether to move, then role by role the proposals
+    and now."""
+    said = [*_flight(found), *_in_short(found)]
     for role in ROLES:
         said.append(("", ""))
         for one in found.proposals[role]:
@@ -63,6 +65,26 @@ def _flight(found: Vantages) -> list[tuple[str, str]]:
         ("the flight", f"{shots}; seen up to {found.limit_m:.0f} m"),
         ("", f"{first.moment(start)}: {air}; {shines}"),
     ]
+
+
+def _in_short(found: Vantages) -> list[tuple[str, str]]:
+    """Of everybody who stands somewhere now, whether another place is worth the walk."""
+    told = []
+    for one in found.now:
+        if one.ground is None:
+            continue
+        part = "" if len(one.shots) == len(found.outing.shots) else _letters(one.shots)
+        who = " and ".join(plain(name) for name in one.who) or one.role
+        best = next(iter(found.proposals[one.role]), None)
+        if best is None or best.score - one.score < WORTH_MOVING:
+            told.append(f"{who}{part}: {plain(one.place)} is as good as any place found")
+        elif not math.isnan(one.score):
+            told.append(
+                f"{who}{part}: {one.role} 1 scores {best.score:.2f}, {plain(one.place)} "
+                f"{one.score:.2f}; it sees {share(best.watched.seen)} instead of "
+                f"{share(one.watched.seen)} of the flight"
+            )
+    return [("in short" if i == 0 else "", line) for i, line in enumerate(told)]
 
 
 def _proposal(one: Vantage, found: Vantages) -> list[tuple[str, str]]:

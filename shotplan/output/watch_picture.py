@@ -99,7 +99,7 @@ def _scales(axes: Any, at: Frame, one: Looked) -> None:
               linestyle=(0, (6, 4)), zorder=2.5)  # fmt: skip
     low = at.high_rad - (at.bottom - at.top) / at.per_rad
     x = at.x(one.azimuth_rad)
-    at_right = (x < at.left + LABEL).sum() > (x > at.right - LABEL).sum()
+    at_right = bool((x < at.left + LABEL).sum() > (x > at.right - LABEL).sum())
     for d in range(math.ceil(math.degrees(low)), math.floor(math.degrees(at.high_rad)) + 1):
         if d % 10 and not fine:
             continue
@@ -108,6 +108,8 @@ def _scales(axes: Any, at: Frame, one: Looked) -> None:
         for edge, way in ((at.left, 1.0), (at.right, -1.0)):
             axes.plot([edge, edge + way * long], [y, y], color=look.INK, linewidth=0.8, zorder=8.0)
         if d % 10 == 0 and at.top + 6.0 < y < at.bottom - 6.0:
+            if d and _near_track(one, at, y, at_right=at_right):
+                continue
             said = "eye level" if d == 0 else f"{abs(d) // 10} {'up' if d > 0 else 'down'}"
             edge, side = (at.right - 11.0, "right") if at_right else (at.left + 11.0, "left")
             write(axes, edge, y, said, size=8.0, align=side, box=SKY, zorder=5.0)
@@ -127,6 +129,13 @@ def _scales(axes: Any, at: Frame, one: Looked) -> None:
               linestyle=(0, (2, 4)), zorder=2.5)  # fmt: skip
 
 
+def _near_track(one: Looked, at: Frame, y: float, *, at_right: bool) -> bool:
+    """Whether the track, or a second on it, comes where the fists are named."""
+    x, up = at.x(one.azimuth_rad), at.y(one.elevation_rad)
+    beside = x > at.right - LABEL if at_right else x < at.left + LABEL
+    return bool((beside & (up > y - 6.0) & (up < y + 20.0)).any())
+
+
 def _sun(axes: Any, at: Frame, one: Looked) -> None:
     """Its disc, and the ring within which one is dazzled where the track comes into it."""
     if not one.sun.shines:
@@ -143,9 +152,8 @@ def _sun(axes: Any, at: Frame, one: Looked) -> None:
     if at.left < x < at.right and at.top < y < at.bottom:
         axes.plot([x], [y], "o", color="#f0b429", markersize=11.0, markeredgecolor=look.INK,
                   markeredgewidth=1.2, zorder=3.2)  # fmt: skip
-        side = -1.0 if x > at.right - 40.0 else 1.0
-        write(axes, x + 9.0 * side, y, "sun", size=8.5, bold=True, zorder=5.0,
-              align="left" if side > 0 else "right")  # fmt: skip
+        over = -12.0 if y > at.top + 20.0 else 12.0
+        write(axes, x, y + over, "sun", size=8.5, bold=True, align="center", zorder=7.0)  # fmt: skip
 
 
 def _ring(azimuth: float, elevation: float, radius: float) -> Array:
@@ -177,6 +185,7 @@ def _track(axes: Any, at: Frame, one: Looked) -> None:
             )  # fmt: skip
     _arrows(axes, at, one)
     spots: list[tuple[float, float]] = []
+    told: list[tuple[float, float]] = []  # labels of gaps; all gaps are told below the picture
     for i in one.ticks:
         here = (float(np.nan_to_num(x[i], nan=at.left)), float(y[i]))
         axes.plot([here[0]], [here[1]], "o", color="white", markersize=5.6, zorder=7.0,
@@ -188,14 +197,19 @@ def _track(axes: Any, at: Frame, one: Looked) -> None:
         side = min(max(here[0], at.left + 14.0), at.right - 14.0)
         write(axes, side, here[1] + (-12.0 if over else 12.0), f"{round(float(t[i]))} s", size=8.5,
               bold=True, align="center", box=SKY, zorder=7.5)  # fmt: skip
-    for gap in one.gaps:
+    for gap in sorted(one.gaps, key=lambda g: (-g.seconds, g.low)):
         middle = (gap.low + gap.high) // 2
-        if np.isfinite(x[middle]) and gap.high - gap.low >= 5:
-            mark = GAP_WORDS[gap.sight]
-            spot = min(max(float(x[middle]), at.left + 34.0), at.right - 34.0)
-            under = float(y[middle]) + 12.0
-            write(axes, spot, min(under, at.bottom - 7.0), f"{gap.seconds:.1f} s {mark}", size=8.0,
-                  align="center", box="white", zorder=7.2)  # fmt: skip
+        if not np.isfinite(x[middle]):
+            continue
+        spot = min(max(float(x[middle]), at.left + 34.0), at.right - 34.0)
+        under = min(float(y[middle]) + 12.0, at.bottom - 7.0)
+        if any(abs(spot - a) < 60.0 and abs(under - b) < 13.0 for a, b in told):
+            continue
+        told.append((spot, under))
+        write(
+            axes, spot, under, f"{gap.seconds:.1f} s {GAP_WORDS[gap.sight]}", size=8.0,
+            align="center", box="white", zorder=7.2,
+        )  # fmt: skip
 
 
 def _arrows(axes: Any, at: Frame, one: Looked) -> None:

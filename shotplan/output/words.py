@@ -215,7 +215,7 @@ def _last_take_offs(plan: Plan, zone: tzinfo) -> list[tuple[datetime, str]]:
     return [
         (
             min(s.start for s in slots),
-            f"{at}  last take-off for {', '.join(letter(i) for i in sorted(s.shot for s in slots))}",
+            f"{at}  last take-off for {', '.join(map(letter, sorted(s.shot for s in slots)))}",
         )
         for at, slots in found.items()
     ]

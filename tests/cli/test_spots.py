@@ -27,7 +27,7 @@ def test_it_tells_three_places_a_role_and_draws_them(heath: Path) -> None:
     for role in ("launch", "pilot", "spotter"):
         assert all(f"{role} {number} " in ended.stdout for number in (1, 2, 3))
     assert "pilot now" in ended.stdout
-    assert "score of a pilot: 60 % the share of the flight seen" in ended.stderr
+    assert "score of a pilot, out of 1: 60 % the share of the flight seen" in ended.stderr
     assert "wrote spots.png" in ended.stderr
     assert (heath / "out" / "spots.png").read_bytes().startswith(b"\x89PNG")
 

@@ -32,8 +32,9 @@ EVIL = (
     f"{EVERY} "
     '#import "@preview/x:1.0.0": * #eval("1+1") #panic("ran") #read("look.json") $a^2$ `r` ```py'
     " @ref <label> [x] *b* _i_ = h // c /* d */ ~ -- ... https://a.b #let told = 1"
-).replace("\x07", "")
-# In TOML and GeoJSON alike; what `plain` makes of it is what must be printed.
+)
+# A folder with these is refused; the others must be printed as `plain` has them.
+EVIL = EVIL.translate(dict.fromkeys(map(ord, "\u2028\u2029\x1b\x07")))
 SHOT = {**SIDE_TRACK, "name": "along the hedge", "takes": 2}
 QUESTIONS = (
     "Where do I stand", "What do I watch for?", "What do I call?",
@@ -54,7 +55,7 @@ def planned(shots: int = 1, called: str = "", **site: Any) -> Plan:
         {"name": name("Cy"), "role": "spotter", "stands": "knoll"},
     ]
     features = [
-        tree(name("oak"), east_m=-14.0, north_m=20.0),
+        tree("oak", east_m=-14.0, north_m=20.0, name=name("oak")),
         place("knoll", east_m=40.0, north_m=60.0, name=name("Knoll")),
         feature("path", "people", line([(-60.0, 70.0), (60.0, 70.0)]), name=name("Mill path"),
                 **({} if "crew" in site else {"state": "held", "held_by": crew[2]["name"]})),
@@ -278,6 +279,18 @@ def test_a_shot_that_is_no_go_is_not_flown() -> None:
     assert "no-go (not flown as planned)" in said.words
 
 
+def test_the_map_holds_the_flights_the_launch_and_the_stands() -> None:
+    plan = usual()
+    seen = brief.view(plan)
+    points = [plan.shots[0].scene.track.xyz_m[0, :, :2]]
+    points += [plan.outing.site.places[i].xyz_m[None, :2] for i in ("launch", "knoll")]
+    for part in points:
+        assert part[:, 0].min() > seen.west_m
+        assert part[:, 0].max() < seen.east_m
+        assert part[:, 1].min() > seen.south_m
+        assert part[:, 1].max() < seen.north_m
+
+
 # -- as laid out
 
 
@@ -385,6 +398,30 @@ def test_hostile_names_are_harmless_to_the_landowner_too(tmp_path: Path) -> None
     printed = squeezed(plain(EVIL))
     for own in ("Heath", "Ada", "Mill path", "Nests", "birds"):
         assert f"{own.replace(' ', '')}{printed}" in text, own
+
+
+@pytest.mark.browser
+def test_on_a_phone_it_is_as_wide_as_the_screen_and_silent(chromium: str, tmp_path: Path) -> None:
+    from playwright.sync_api import sync_playwright
+
+    said, pictures = laid(evil)
+    file = tmp_path / "brief.html"
+    file.write_text(brief_page.html(said, pictures), encoding="utf-8")
+    heard: list[str] = []
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        page = browser.new_context(
+            offline=True, viewport={"width": 390, "height": 844}, is_mobile=True
+        ).new_page()
+        page.on("console", lambda message: heard.append(message.text))
+        page.on("request", lambda asked: heard.append(asked.url))
+        page.goto(file.as_uri())
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        title = page.title()
+        browser.close()
+    assert wide == 390
+    assert [h for h in heard if not h.startswith(("data:", file.as_uri()))] == []
+    assert title == f"Brief: {said.site}"
 
 
 # -- the landowner's page

@@ -87,7 +87,7 @@ def test_every_popup_shows_names_as_text(chromium: str, tmp_path: Path) -> None:
     seen = re.search(r'<pre id="seen">(.*?)</pre>', dom, re.DOTALL)
     assert seen is not None
     assert "onerror=document.title" in seen[1]
-    assert '"scripts":7' in seen[1]  # the page's own five, the words, and this visit
+    assert '"scripts":8' in seen[1]  # the page's own six, the words, and this visit
     assert "sheet 0" not in seen[1]
     title = re.search(r"<title>(.*?)</title>", dom)
     assert title is not None

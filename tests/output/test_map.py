@@ -328,7 +328,7 @@ def test_who_stands_where_is_named_on_the_live_map(plain_page: str) -> None:
 
 def test_the_first_lines_are_the_shots_and_the_law_comes_last(plain_page: str) -> None:
     header, _, after = plain_page.partition("</header>")
-    assert re.search(r'<a href="#shot-A">.*no-go.*clearance: tree-04', header)
+    assert re.search(r'<a href="#shot-A">.*no-go.*clearance: the leaning larch', header)
     assert 'href="#shot-B"' in header
     assert "Open category, A1" not in header
     assert 'id="shot-A"' in after
