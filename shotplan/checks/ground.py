@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from shotplan.kernels.segments import least_along
@@ -10,9 +12,27 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.scene import Scene
 from shotplan.model.site import LEAST_HEIGHT_M
+from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
 
 PLENTY_M = 20.0  # known ground that far off is not looked for where there is none below
+
+
+def _deep_enough(
+    terrain: Terrain, broken_m: float, start_m: Array, end_m: Array, enough_m: Array | float
+) -> tuple[Array, Array]:
+    """`terrain.least_along`; but where one of the ends is nearer than `broken_m` straight down,
+    that height, which is never less than the distance."""
+    drop = np.fmin(
+        start_m[:, 2] - terrain.ground_m(start_m[:, :2]),
+        end_m[:, 2] - terrain.ground_m(end_m[:, :2]),
+    )
+    rest = np.flatnonzero(~(drop < broken_m))
+    share = np.zeros(len(drop))
+    if len(rest):
+        enough = np.broadcast_to(enough_m, drop.shape)[rest]
+        drop[rest], share[rest] = terrain.least_along(start_m[rest], end_m[rest], enough)
+    return drop, share
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -23,7 +43,10 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
     most = max(LEAST_HEIGHT_M, *(a.least_height_m for a in scene.site.surveyed), 0.0)
     enough = fixed + most + scene.enough_m
-    value, _ = scene.least_along(terrain.least_along, enough, terrain.at_least_along)
+    least = terrain.least_along
+    if 0.0 < scene.enough_m < np.inf:  # a search of the undisturbed ride
+        least = partial(_deep_enough, terrain, fixed)
+    value, _ = scene.least_along(least, enough, terrain.at_least_along)
     least_height = _least_height_m(scene, value < enough, most)
     limit = fixed + least_height
     unknown = (value >= limit) & _missing(scene, value)

@@ -73,10 +73,14 @@ def over_rides(
 @lru_cache(maxsize=64)
 def _proving(rides: int, share: float) -> int:
     """The most broken rides that still prove the share to be at most that; -1 where none do."""
-    count = -1
-    while count < rides and shares.upper_bound(count + 1, rides) <= share:
-        count += 1
-    return count
+    proves, too_many = -1, rides + 1
+    while too_many - proves > 1:
+        count = (proves + too_many) // 2
+        if shares.upper_bound(count, rides) <= share:
+            proves = count
+        else:
+            too_many = count
+    return proves
 
 
 def find(check: Check, scene: Scene) -> Finding:
