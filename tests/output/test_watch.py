@@ -109,7 +109,7 @@ def test_gaps_are_those_of_the_line_of_sight(plan: Plan) -> None:
     said = [line for line in watch.lines(plan, watch.standing(plan)[0]) if "not seen" in line]
     assert len(said) == len(one.gaps)
     assert f"({one.gaps[0].seconds:.1f} s): not seen, hidden by bent oak" in said[0]
-    assert seen_by(plan, 1).gaps == ()
+    assert [g.by for g in seen_by(plan, 1).gaps] == ["hut"]
 
 
 def test_what_stands_there_is_seen_and_named(plan: Plan) -> None:
