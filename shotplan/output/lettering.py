@@ -6,7 +6,7 @@ Sizes are points of type, widths pixels of a phone's page: two of the picture, o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from shotplan.output.still import DPI, font
@@ -33,6 +33,7 @@ def _face(*, bold: bool) -> Any:
     return get_font(font(bold=bold, size=TYPE).get_file())
 
 
+@lru_cache(maxsize=20_000)
 def wide(text: str, size: float = TYPE, *, bold: bool = False) -> float:
     """How wide text is written."""
     face = _face(bold=bold)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -67,11 +66,11 @@ def wrapped(
     """Text in lines that have room; a word that is longer than a line, and the last line where
     more would follow, are cut."""
     found: list[str] = []
-    left, gap = _words(text), _long("n n", size, bold) - _long("nn", size, bold)
+    left, gap = _words(text), wide("n n", size, bold=bold) - wide("nn", size, bold=bold)
     while left and len(found) < lines:
-        count, long = 1, _long(left[0], size, bold)
+        count, long = 1, wide(left[0], size, bold=bold)
         while count < len(left) and len(found) < lines - 1:
-            long += gap + _long(left[count], size, bold)
+            long += gap + wide(left[count], size, bold=bold)
             if long > room:
                 break
             count += 1
@@ -90,9 +89,3 @@ def _words(text: str) -> list[str]:
         else:
             found.append(word)
     return found
-
-
-@lru_cache(maxsize=4096)
-def _long(word: str, size: float, bold: bool) -> float:
-    """How long a word is."""
-    return wide(word, size, bold=bold)

@@ -198,7 +198,8 @@ def fists(angle_rad: float, less: str, more: str) -> str:
 
 def _gap(one: Looked, gap: Gap) -> str:
     t = one.shot.scene.track.ride.t_s
-    span = f"{max(t[gap.low], 0.0):.1f} to {t[gap.high - 1] + STEP_S:.1f} s ({say.seconds(gap.seconds)})"
+    first, last = max(float(t[gap.low]), 0.0), float(t[gap.high - 1]) + STEP_S
+    span = f"{first:.1f} to {last:.1f} s ({say.seconds(gap.seconds)})"
     match gap.sight:
         case Sight.HIDDEN:
             return f"{span}: not seen, hidden by {gap.by}"

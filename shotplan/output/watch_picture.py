@@ -93,40 +93,51 @@ def _edges(thing: NDArray[np.intp], kind: NDArray[np.int8], away_m: Array) -> Bo
 
 def _scales(axes: Any, at: Frame, one: Looked) -> None:
     """Fists and fingers: up from the eye's level, left and right from where it begins."""
-    degree = math.radians(1.0)
-    fine = at.per_rad * degree >= 3.5
-    axes.plot([at.left, at.right], [at.y(0.0)] * 2, color=look.INK, linewidth=0.7,
-              linestyle=(0, (6, 4)), zorder=2.5)  # fmt: skip
+    for line, ends in (((at.left, at.right), at.y(0.0)), (at.x(one.zero_rad), (at.top, at.bottom))):
+        x, y = np.broadcast_arrays(line, ends)
+        dash = (0, (6, 4)) if x[0] < x[1] else (0, (2, 4))
+        axes.plot(x, y, color=look.INK, linewidth=0.7, linestyle=dash, zorder=2.5)
+    _fists_up(axes, at, one)
+    _fists_across(axes, at, one)
+
+
+def _degrees(at: Frame, low_rad: float, high_rad: float) -> tuple[Array, Array]:
+    """Whole degrees between two angles (fists alone where fingers have no room), and how long the
+    tick of each is."""
+    step = 1 if at.per_rad * math.radians(1.0) >= 3.5 else 10
+    first = math.ceil(math.degrees(low_rad) / step) * step
+    found = np.arange(first, math.degrees(high_rad) + 1e-9, step)
+    return found, np.where(found % 10 == 0, 8.0, np.where(found % 5 == 0, 4.5, 2.2))
+
+
+def _fists_up(axes: Any, at: Frame, one: Looked) -> None:
     low = at.high_rad - (at.bottom - at.top) / at.per_rad
+    degrees, long = _degrees(at, low, at.high_rad)
+    y = at.y(np.radians(degrees))
+    for edge, way in ((at.left, 1.0), (at.right, -1.0)):
+        axes.hlines(y, edge, edge + way * long, color=look.INK, linewidth=0.8, zorder=8.0)
     x = at.x(one.azimuth_rad)
     at_right = bool((x < at.left + LABEL).sum() > (x > at.right - LABEL).sum())
-    for d in range(math.ceil(math.degrees(low)), math.floor(math.degrees(at.high_rad)) + 1):
-        if d % 10 and not fine:
+    edge, side = (at.right - 11.0, "right") if at_right else (at.left + 11.0, "left")
+    for d, here in zip(degrees.astype(int).tolist(), y.tolist(), strict=True):
+        if d % 10 or not at.top + 6.0 < here < at.bottom - 6.0:
             continue
-        long = 9.0 if d % 10 == 0 else 5.0 if d % 5 == 0 else 2.5
-        y = at.y(d * degree)
-        for edge, way in ((at.left, 1.0), (at.right, -1.0)):
-            axes.plot([edge, edge + way * long], [y, y], color=look.INK, linewidth=0.8, zorder=8.0)
-        if d % 10 == 0 and at.top + 6.0 < y < at.bottom - 6.0:
-            if d and _near_track(one, at, y, at_right=at_right):
-                continue
-            said = "eye level" if d == 0 else f"{abs(d) // 10} {'up' if d > 0 else 'down'}"
-            edge, side = (at.right - 11.0, "right") if at_right else (at.left + 11.0, "left")
-            write(axes, edge, y, said, size=8.0, align=side, box=SKY, zorder=5.0)
-    first = math.ceil(math.degrees(at.west_rad - one.zero_rad))
-    last = math.floor(math.degrees(at.west_rad - one.zero_rad + (at.right - at.left) / at.per_rad))
-    apart = 10 * max(1, math.ceil(44.0 / (at.per_rad * 10.0 * degree)))
-    for d in range(first, last + 1):
-        if d % 10 and not fine:
+        if d and _near_track(one, at, here, at_right=at_right):
             continue
-        long = 8.0 if d % 10 == 0 else 4.0 if d % 5 == 0 else 2.0
-        across = at.x(one.zero_rad + d * degree)
-        axes.plot([across] * 2, [at.bottom, at.bottom + long], color=look.INK, linewidth=0.8)
-        if d % apart == 0 and at.left + 12.0 < across < at.right - 12.0:
+        said = "eye level" if d == 0 else f"{abs(d) // 10} {'up' if d > 0 else 'down'}"
+        write(axes, edge, here, said, size=8.0, align=side, box=SKY, zorder=5.0)
+
+
+def _fists_across(axes: Any, at: Frame, one: Looked) -> None:
+    low = at.west_rad - one.zero_rad
+    degrees, long = _degrees(at, low, low + (at.right - at.left) / at.per_rad)
+    x = at.x(one.zero_rad + np.radians(degrees))
+    axes.vlines(x, at.bottom, at.bottom + long, color=look.INK, linewidth=0.8)
+    apart = 10 * max(1, math.ceil(44.0 / (at.per_rad * math.radians(10.0))))
+    for d, here in zip(degrees.astype(int).tolist(), x.tolist(), strict=True):
+        if d % apart == 0 and at.left + 12.0 < here < at.right - 12.0:
             said = "0" if d == 0 else f"{abs(d) // 10} {'left' if d < 0 else 'right'}"
-            write(axes, across, at.bottom + 14.0, said, size=8.0, align="center", bold=d == 0)
-    axes.plot([at.x(one.zero_rad)] * 2, [at.top, at.bottom], color=look.INK, linewidth=0.6,
-              linestyle=(0, (2, 4)), zorder=2.5)  # fmt: skip
+            write(axes, here, at.bottom + 14.0, said, size=8.0, align="center", bold=d == 0)
 
 
 def _near_track(one: Looked, at: Frame, y: float, *, at_right: bool) -> bool:
@@ -153,7 +164,7 @@ def _sun(axes: Any, at: Frame, one: Looked) -> None:
         axes.plot([x], [y], "o", color="#f0b429", markersize=11.0, markeredgecolor=look.INK,
                   markeredgewidth=1.2, zorder=3.2)  # fmt: skip
         over = -12.0 if y > at.top + 20.0 else 12.0
-        write(axes, x, y + over, "sun", size=8.5, bold=True, align="center", zorder=7.0)  # fmt: skip
+        write(axes, x, y + over, "sun", size=8.5, bold=True, align="center", zorder=7.0)
 
 
 def _ring(azimuth: float, elevation: float, radius: float) -> Array:

@@ -23,6 +23,7 @@ _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 _FAMILIES = ("harm", "rule", "picture")
 _ALSO = ("also no-go:", "also unknown:", "also caution:")
 _PARTS = "the limit of "
+_TABLE = "largest mean wind for go "
 
 
 class Note(NamedTuple):
@@ -35,6 +36,11 @@ class Note(NamedTuple):
     def of_limit(self) -> bool:
         """Whether it tells the parts of a limit: much the same for every shot."""
         return self.text.startswith(_PARTS)
+
+    @property
+    def of_table(self) -> bool:
+        """Whether it is the wind table that the advice points to."""
+        return self.text.startswith(_TABLE)
 
 
 class Row(NamedTuple):

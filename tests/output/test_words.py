@@ -167,3 +167,18 @@ def test_assumptions_are_told_once_with_their_checks() -> None:
     assert words.assumptions(made_plan()) == {
         "crowns are taken as solid": ("clearance", "height", "sight")
     }
+
+
+def test_what_to_change_first_is_a_better_part_else_the_advice_of_what_decides() -> None:
+    shot = words.answer(made_plan()).shots[0]
+    assert shot.change == (shot.cut or shot.deciding[0].advice) != ""
+    assert shot._replace(cut="film less").change == "film less"
+    assert shot._replace(cut="", deciding=()).change == ""
+
+
+def test_what_the_rides_prove_is_said_once_and_no_more() -> None:
+    """Clopper and Pearson: none of 300 proves a share under 1 - 0.05^(1/300) = 0.99 %."""
+    assert "fewer than 1.0% of such rides" in words.answer(made_plan(rides=300)).proved
+    alone = words.answer(made_plan())
+    assert alone.proved.startswith("Only the undisturbed ride was flown")
+    assert alone.shots[0].part.endswith("undisturbed ride only")
