@@ -177,7 +177,9 @@ def _tight_places(shot: ShotPlan) -> Iterator[_Tight]:
 def _refused(shot: ShotPlan, found: Finding) -> Iterator[int]:
     """A sample for each stretch of metres that is not go: of its worst parts the first that is
     broken or unknown, or where a caution is tightest."""
-    codes = found.metre_codes
+    doubt = ((found.least < 0.0) | np.isnan(found.least)).any(axis=0)
+    few = (found.metre_codes == int(Verdict.UNKNOWN)) & ~doubt  # only too few rides to prove it
+    codes = np.where(few, int(Verdict.GO), found.metre_codes)
     placed = found.family == "harm" and found.unit == "m"
     if not placed and (codes == codes[0]).all():
         return
