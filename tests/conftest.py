@@ -80,3 +80,16 @@ def chromium() -> str:
     if path is None:
         pytest.skip(missing("browser"))
     return path
+
+
+@pytest.fixture
+def few_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`shotplan plan` writes the report, the map, the files to take along and the strip only: the
+    slow pictures have tests of their own."""
+    from shotplan import output
+    from shotplan.output import map as live_map
+    from shotplan.output import report, take_along, verdict_strip
+
+    kept = (report.output, live_map.output, take_along.output, verdict_strip.output)
+    assert set(kept) <= set(output.OUTPUTS)
+    monkeypatch.setattr(output, "OUTPUTS", kept)

@@ -12,6 +12,7 @@ import numpy as np
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.judged import UNKNOWN_GROUND, Finding, Plan, ShotPlan
+from shotplan.output.words import plain
 
 HEADER = (
     "shot,time_s,ride_m,lon,lat,elevation_m,height_m,surface_m,height_above_launch_m,east_m,"
@@ -37,7 +38,7 @@ def _rows(shot: ShotPlan, frame: Frame) -> Iterator[tuple[str, ...]]:
     lonlat = frame.lonlat_deg(xyz[:, :2])
     near, seen = _of(shot, "clearance"), _of(shot, "sight")
     columns = (
-        [scene.shot.name] * n,
+        [plain(scene.shot.name)] * n,
         fixed(track.ride.t_s),
         fixed(track.ride.along_m[0]),
         fixed(lonlat[:, 0], 9),
@@ -54,7 +55,7 @@ def _rows(shot: ShotPlan, frame: Frame) -> Iterator[tuple[str, ...]]:
         fixed(np.degrees(track.camera_elevation_rad[0]), 2),
         ["1" if b else "0" for b in scene.blind[0]],
         fixed(near.values) if near else [""] * n,
-        [str(t) for t in near.things] if near else [""] * n,
+        [plain(str(t)) for t in near.things] if near else [""] * n,
         fixed(seen.values) if seen else [""] * n,
         _cut(seen) if seen else [""] * n,
         fixed(rider[:, 0]),

@@ -22,6 +22,8 @@ from shotplan.files.bundled import aircraft_files, bundled_sites, pack_files
 from tests.output.hostile import EVERY
 from tests.worlds import SIDE_TRACK, place, tree, write_site
 
+pytestmark = pytest.mark.usefixtures("few_pictures")
+
 
 def run(*words: object) -> Result:
     return CliRunner().invoke(app, [str(w) for w in words])
