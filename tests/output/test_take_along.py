@@ -272,4 +272,4 @@ def test_hostile_names_stay_text(tmp_path: Path) -> None:
     assert all(e["LOCATION"] == told for e in events(found["plan.ics"]).values())
     rows = list(csv.DictReader(io.StringIO(found["tracks.csv"].decode("utf-8"), newline="")))
     assert len(rows) == sum(len(s.scene.track.ride.t_s) for s in made.shots)
-    assert rows[0]["shot"] == "'" + EVIL.replace("\r", "·")
+    assert rows[0]["shot"] == "'" + told
