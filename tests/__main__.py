@@ -20,7 +20,19 @@ STEPS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("lint", (sys.executable, "-m", "ruff", "check", "--no-cache", ".")),
     ("types", (sys.executable, "-m", "mypy")),
     ("imports", (str(BIN / "lint-imports"), "--no-cache")),
-    ("tests", (sys.executable, "-m", "pytest", "-n", "auto", "--dist", "loadfile")),
+    (
+        "tests",
+        (
+            sys.executable,
+            "-m",
+            "pytest",
+            "-n",
+            "auto",
+            "--dist",
+            "loadfile",
+            "--no-loadscope-reorder",
+        ),
+    ),
 )
 
 

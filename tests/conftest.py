@@ -43,6 +43,18 @@ def missing(marker: str) -> str:
     return ""
 
 
+SLOW_FIRST = (
+    "stories/test_recheck", "stories/test_bundled_sites", "stories/test_map_of_bundled_sites",
+    "stories/test_styles_forest", "stories/test_disturbed", "stories/test_same_bytes",
+    "output/test_brief", "cli/test_commands", "stories/test_bad_input", "test_maps",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long files first, so that at the end no core waits for the other."""
+    items.sort(key=lambda item: not any(name in item.nodeid for name in SLOW_FIRST))
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip what cannot run here, with the reason."""
     for marker in ("real", "browser"):

@@ -18,7 +18,6 @@ GROUND = -1  # in `thing`: the ground decides
 NOTHING = -2  # in `thing`: nothing within reach
 STEP_M = 5.0  # how far apart a leg is asked whether somebody looked there and knows the ground
 HIGHEST_M = 200.0  # no return height above this is tried
-ENOUGH_M = 5.0  # more room than this says no more about a return height
 FEW = 6  # the least height is first looked for from every so manyth sample
 PRECISE_M = 0.005  # how precisely the least one is found
 OBSTACLES: tuple[Kind, ...] = ("trees", "buildings", "wires")
@@ -158,12 +157,11 @@ def least_height(
     known is not asked. `sample` is one past the last where the launch itself decides."""
     xyz_m = np.concatenate([xyz_m, launch_m[None]])
     everyone = np.arange(len(xyz_m))
-    enough_m = ground_limit_m + float(site.least_height_m(xyz_m[:, :2]).max()) + ENOUGH_M
 
     def tried(height_m: float, which: NDArray[np.intp]) -> tuple[float, NDArray[np.intp], Least]:
         """The least to spare at a height, those that are not clear, and what decides."""
         start, end = level_legs(launch_m, xyz_m[which], height_m)
-        found = legs(site, start, end, limit_m, ground_limit_m, False, enough_m)
+        found = legs(site, start, end, limit_m, ground_limit_m, False)
         k = int(np.argmin(found.spare_m))
         decides = Least(height_m, int(found.thing[k]), int(which[k]))
         return float(found.spare_m[k]), which[found.spare_m < 0.0], decides
