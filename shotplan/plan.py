@@ -54,7 +54,6 @@ LEAD_IN_S = 5.0
 SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
 MANY_SUBSTEP_S = 0.02  # of the disturbed rides
 FIRST = slice(0, 1)
-HARMS = ("clearance", "ground", "rider-gap", "people")  # what it may hit, in metres
 CAUTIONS = (
     "This was computed from what the site folder says; what nobody drew, measured or looked for "
     "is not in it.",
@@ -285,8 +284,7 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
     ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
     stage = stage_of(site, ridden)
     many = disturbed(outing, ridden, rides)
-    known_wind = outing.day.weather.wind_toward_m_s
-    wind = np.zeros(3) if known_wind is None else known_wind
+    wind = wind_of(outing)
     wish = shot.style.place(many.ride, stage)
     once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
     gap = least_gap_when_braking(shot.style, once, stage, aircraft, wind)
@@ -294,20 +292,37 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
         once if rides == 1 else flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
     )
     more = track.xyz_m.shape[1] - len(gap)
-    return Scene(
-        site=site,
-        day=outing.day,
-        aircraft=aircraft,
-        rules=outing.rules,
-        shot=shot,
-        track=track,
-        stage=stage,
-        wish=wish.samples(slice(many.ride.first, many.ride.first + track.xyz_m.shape[1])),
-        wind_m_s=known_wind,
+    return replace(
+        scene_of(outing, shot, many.ride, stage, wish, track),
         start=start,
         led=_led(outing, ridden) if rides > 1 else "",
         braking_gap_m=np.pad(gap, (0, more), constant_values=np.inf),
     )
+
+
+def scene_of(
+    outing: Outing, shot: Shot, ride: Ride, stage: Stage, wish: Wish, track: Track
+) -> Scene:
+    """A flight of an outing over its site, begun at the outing's hour; `ride` and `wish` with
+    their lead-in."""
+    return Scene(
+        site=outing.site,
+        day=outing.day,
+        aircraft=outing.aircraft,
+        rules=outing.rules,
+        shot=shot,
+        track=track,
+        stage=stage,
+        wish=wish.samples(slice(ride.first, ride.first + track.xyz_m.shape[1])),
+        wind_m_s=outing.day.weather.wind_toward_m_s,
+        start=outing.day.start,
+    )
+
+
+def wind_of(outing: Outing) -> Array:
+    """The even wind it is flown in; none where it is not known."""
+    known = outing.day.weather.wind_toward_m_s
+    return np.zeros(3) if known is None else known
 
 
 def stage_of(site: Site, ride: Ride) -> Stage:

@@ -20,6 +20,7 @@ from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
 from shotplan.model.judged import Check, Margin
 from shotplan.model.judging import over_rides
+from shotplan.model.picture import RIDER_M, to_rider_m
 from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.verdict import Family, Verdict
@@ -34,14 +35,12 @@ SEARCHED = (
 ENOUGH_M = 4.0  # a margin of the undisturbed ride beyond this is not told more exactly
 ROWS = 240  # rides flown side by side: enough to be quick, few enough for two processes in 2 GB
 SUBSTEP_S = 0.1
-RIDER_M = 1.8  # tall, as filmed
-AIM_M = 1.0
-# Degrees between the camera's axis and the sun, and how poor that light is: straight against it,
-# three-quarter back, side, three-quarter front, flat from behind the camera (trade convention).
 # Degrees between the rider's course and the way to the camera, and how little one sees of him:
 # ahead, abeam, behind (common practice; the numbers are own).
 ASPECT = ((0.0, 45.0, 90.0, 135.0, 180.0), (0.4, 0.1, 0.0, 0.4, 1.0))
 FROM_ABOVE = 0.8  # straight down one sees the top of his helmet
+# Degrees between the camera's axis and the sun, and how poor that light is: straight against it,
+# three-quarter back, side, three-quarter front, flat from behind the camera (trade convention).
 LIGHT = ((0.0, 30.0, 60.0, 90.0, 120.0, 150.0, 180.0), (1.0, 1.0, 0.3, 0.0, 0.0, 0.3, 0.5))
 
 
@@ -117,24 +116,16 @@ def _scenes(
     field: Field, many: Disturbed, styles: tuple[Style, ...], enough_m: float
 ) -> list[Scene]:
     """The candidates' flights over these rides."""
-    outing = field.outing
-    wishes = [style.place(many.ride, field.stage) for style in styles]
-    known_wind = outing.day.weather.wind_toward_m_s
-    wind = np.zeros(3) if known_wind is None else known_wind
-    tracks = planning.flown_side_by_side(wishes, many, outing.aircraft, wind, SUBSTEP_S)
-    filmed = slice(many.ride.first, many.ride.first + tracks[0].xyz_m.shape[1])
+    outing, stage = field.outing, field.stage
+    wishes = [style.place(many.ride, stage) for style in styles]
+    tracks = planning.flown_side_by_side(
+        wishes, many, outing.aircraft, planning.wind_of(outing), SUBSTEP_S
+    )
     return [
-        Scene(
-            site=outing.site,
-            day=outing.day,
-            aircraft=outing.aircraft,
-            rules=outing.rules,
-            shot=replace(field.shot, style=style),
-            track=track,
-            stage=field.stage,
-            wish=wish.samples(filmed),
-            wind_m_s=known_wind,
-            start=outing.day.start,
+        replace(
+            planning.scene_of(
+                outing, replace(field.shot, style=style), many.ride, stage, wish, track
+            ),
             enough_m=enough_m,
         )
         for style, wish, track in zip(styles, wishes, tracks, strict=True)
@@ -288,8 +279,7 @@ def picture_cost(scene: Scene, edges_m: Array, wanted: Wanted) -> Array:
     the light on him and how much of him one sees, of the undisturbed ride."""
     track = scene.track
     cam, ride = scene.aircraft.camera, track.ride
-    rider = ride.xyz_m[0] + np.array([0.0, 0.0, AIM_M])
-    to_rider = rider - track.xyz_m[0]
+    to_rider = to_rider_m(scene)
     focal = camera.focal_px(cam.frame_width_px, cam.horizontal_fov_rad)
     share = camera.subject_px(focal, RIDER_M, to_rider) * cam.aspect / cam.frame_width_px
     off = np.log2(share / np.clip(share, wanted.size_least, wanted.size_most))

@@ -7,7 +7,6 @@ asks for and judged by every check, and only that gives the word.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import NamedTuple
@@ -21,11 +20,13 @@ from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ran
 from shotplan.advice.side_by_side import each
 from shotplan.kernels import route as ways
 from shotplan.kernels import shares
+from shotplan.kernels.route import GAP
+from shotplan.kernels.runs import runs
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Style
 from shotplan.model.judged import Finding, ShotPlan
 from shotplan.model.judging import over_rides
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Outing
 from shotplan.model.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.model.verdict import Verdict, worst
 from shotplan.model.wanted import Wanted
@@ -33,6 +34,7 @@ from shotplan.styles.orbit import Orbit
 
 ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
 """Checks whose answer hardly depends on the style: they do not send the search another way."""
+HARMS = ("clearance", "ground", "rider-gap", "people")  # what it may hit, in metres
 ROUNDS = 6  # a route that does not hold is sought anew so many times
 TWICE = 2.0  # an easier version keeps so many times the margin
 RUNG = 1.3  # and the easier of the two so many times the margin of the other
@@ -61,7 +63,7 @@ def which_style(
         outing=outing,
         candidates=made,
         edges_m=field.edges_m,
-        edges_s=_clock(outing, field.edges_m),
+        edges_s=outing.ride.when_s(field.edges_m),
         verdict=table.verdict,
         margin_m=table.margin_m,
         enough_m=ENOUGH_M,
@@ -137,8 +139,7 @@ def _proved_route(
     """
     allowed = table.verdict != int(Verdict.NO_GO)
     known: dict[tuple[int, int, int], _Flown] = {}
-    notes: tuple[str, ...] = ()
-    for turn in range(ROUNDS):
+    for _ in range(ROUNDS):
         choice = _route(field, made, table, allowed)
         legs, refused = [], False
         for low, high, candidate in _legs(choice):
@@ -148,14 +149,12 @@ def _proved_route(
                 known[key] = _flown(field, made[candidate].style, candidate, low, high)
             legs.append(known[key])
             bad = _refused(known[key].plan, field.edges_m[low : high + 1])
-            if bad.any() and turn < ROUNDS - 1:
-                allowed[candidate, low:high] &= ~bad
-                refused = True
+            allowed[candidate, low:high] &= ~bad
+            refused |= bool(bad.any())
         if not refused:
-            break
-    else:
-        notes = (f"after {ROUNDS} routes one part is still refused: see its word",)
-    return _Proved(choice, tuple(legs), notes)
+            return _Proved(choice, tuple(legs), ())
+    note = f"after {ROUNDS} routes one part is still refused: see its word"
+    return _Proved(choice, tuple(legs), (note,))
 
 
 def _route(
@@ -178,24 +177,19 @@ def _route(
 
 def _legs(choice: NDArray[np.intp]) -> Iterator[tuple[int, int, int]]:
     """`(first stretch, one past the last, candidate)` of each run that is not a gap."""
-    edges = [0, *(np.flatnonzero(np.diff(choice)) + 1).tolist(), len(choice)]
-    for low, high in itertools.pairwise(edges):
-        if choice[low] >= 0:
-            yield low, high, int(choice[low])
+    return ((low, high, int(choice[low])) for low, high in runs(choice) if choice[low] != GAP)
 
 
 def _gaps(edges_m: Array, choice: NDArray[np.intp]) -> Iterator[tuple[float, float]]:
-    edges = [0, *(np.flatnonzero(np.diff(choice)) + 1).tolist(), len(choice)]
-    for low, high in itertools.pairwise(edges):
-        if choice[low] < 0:
-            yield float(edges_m[low]), float(edges_m[high])
+    here = ((low, high) for low, high in runs(choice) if choice[low] == GAP)
+    return ((float(edges_m[low]), float(edges_m[high])) for low, high in here)
 
 
 def _flown(field: Field, style: Style, candidate: int, low: int, high: int) -> _Flown:
     """A leg as a shot of its own, judged by every check over all rides."""
     from_m, to_m = float(field.edges_m[low]), float(field.edges_m[high])
     if isinstance(style, Orbit):  # as it was ranked: where its circle had got to by then
-        style = style.later(float(_clock(field.outing, field.edges_m)[low]))
+        style = style.later(float(field.outing.ride.when_s(field.edges_m[low])))
     return _Flown(candidate, from_m, to_m, _judged(field, style, from_m, to_m))
 
 
@@ -275,7 +269,7 @@ def _leg(field: Field, leg: _Flown, table: _Table, progress: Callable[[str], Non
     """A part of the route with its ladder."""
     style = leg.plan.scene.shot.style
     progress(f"easier than {offered.label(style)}")
-    margin, _ = _harm_margin(leg.plan.findings)
+    margin, thing = _harm_margin(leg.plan.findings)
     inside = slice(
         int(np.searchsorted(field.edges_m, leg.from_m - 1e-6)),
         int(np.searchsorted(field.edges_m, leg.to_m - 1e-6)),
@@ -286,6 +280,7 @@ def _leg(field: Field, leg: _Flown, table: _Table, progress: Callable[[str], Non
         to_m=leg.to_m,
         plan=leg.plan,
         margin_m=margin,
+        thing=thing,
         easier=tuple(_ladder(field, style, leg, max(margin, LEAST_MARGIN_M))),
         cost=float(table.cost[leg.candidate, inside].mean()),
     )
@@ -313,31 +308,20 @@ def _easier(field: Field, style: Style, leg: _Flown) -> Easier:
     """Another style over a leg, by the undisturbed ride and what it may hit."""
     shot = replace(field.shot, style=style, from_m=leg.from_m, to_m=leg.to_m)
     once = planning.stage_scene(field.outing, shot, field.outing.day.start)
-    judged = planning.findings(once, planning.HARMS)
+    judged = planning.findings(once, HARMS)
     margin, thing = _harm_margin(judged)
     word = worst(f.verdict for f in judged)
     return Easier(style, offered.label(style), margin, thing, word)
 
 
 def _harm_margin(findings: tuple[Finding, ...]) -> tuple[float, str]:
-    """Least margin in metres of the undisturbed ride to what it may hit, and to what."""
+    """Least margin in metres of the undisturbed ride to what it may hit, and to what; -inf where
+    that is not known."""
     least, thing = np.inf, ""
     for found in findings:
-        if found.family == "harm" and found.unit == "m" and found.check in planning.HARMS:
-            own = float(np.min(np.where(np.isnan(found.margins), -np.inf, found.margins)))
-            if own < least:
-                at = int(np.argmin(np.where(np.isnan(found.margins), -np.inf, found.margins)))
-                least, thing = own, str(found.things[at])
+        if found.check in HARMS and found.family == "harm" and found.unit == "m":
+            margins = np.where(np.isnan(found.margins), -np.inf, found.margins)
+            at = int(np.argmin(margins))
+            if margins[at] < least:
+                least, thing = float(margins[at]), str(found.things[at])
     return least, thing
-
-
-def _clock(outing: Outing, edges_m: Array) -> Array:
-    """When the undisturbed rider is at each edge."""
-    along = outing.ride.along_m[0]
-    rising = np.concatenate([[True], np.diff(along) > 1e-9])
-    return np.asarray(np.interp(edges_m, along[rising], outing.ride.t_s[rising]))
-
-
-def shots_of(table: StyleTable) -> tuple[Shot, ...]:
-    """The recommended shots, as they would stand in a site file."""
-    return tuple(leg.plan.scene.shot for leg in table.legs)

@@ -13,6 +13,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.picture import (
     EDGE,
+    RIDER_M,
     Picture,
     error_m,
     half_diagonal_rad,
@@ -28,7 +29,6 @@ from shotplan.model.ride import STEP_S
 from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
 
-RIDER_M = 1.8  # tall, as filmed
 DOUBT = 0.3  # of the frame's width that an error of place may move the rider
 DOUBT_SOURCE = "f_px·error/distance under 30 % of the frame's width (literature, at second hand)"
 PAN_SPAN = 5  # samples, half a second

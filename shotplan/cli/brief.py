@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import Force, SiteFolder
+
 FILES = ("brief.pdf", "brief.html", "landowner.pdf")
 
 
@@ -19,14 +21,12 @@ class Paper(StrEnum):
 
 
 def brief(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
+    site: SiteFolder,
     out: Annotated[
         Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
     ] = None,
     paper: Annotated[Paper, typer.Option(help="what it is printed on")] = Paper.A4,
-    force: Annotated[
-        bool, typer.Option("--force", help="overwrite files shotplan did not write")
-    ] = False,
+    force: Force = False,
 ) -> None:
     """Plan a site and write the brief for everybody who stands there.
 

@@ -8,11 +8,13 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import AsJson, Force, SiteFolder
+
 MOST_DAYS = 366
 
 
 def light(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
+    site: SiteFolder,
     date: Annotated[
         datetime | None,
         typer.Option(
@@ -27,10 +29,8 @@ def light(
         Path | None,
         typer.Option(help="where light.png goes (default: SITE/out)", show_default=False),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="overwrite files shotplan did not write")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    force: Force = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say when the light is good, for a day or a span of days.
 

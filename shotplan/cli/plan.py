@@ -7,15 +7,15 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import Force, SiteFolder
+
 
 def plan(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
+    site: SiteFolder,
     out: Annotated[
         Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="overwrite files shotplan did not write")
-    ] = False,
+    force: Force = False,
     track: Annotated[
         Path | None,
         typer.Option(help="also write the undisturbed tracks as CSV", show_default=False),

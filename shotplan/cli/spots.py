@@ -7,19 +7,19 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import AsJson, Force, SiteFolder
+
 SEARCHES = 3  # steps of a progress bar: launch, pilot, spotter
 
 
 def spots(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
+    site: SiteFolder,
     out: Annotated[
         Path | None,
         typer.Option(help="where spots.png goes (default: SITE/out)", show_default=False),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="overwrite files shotplan did not write")
-    ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    force: Force = False,
+    as_json: AsJson = False,
 ) -> None:
     """Say where to launch, stand and watch from.
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from shotplan.cli.options import AsJson, Force, SiteFolder
+
 if TYPE_CHECKING:
     from shotplan.model.wanted import Wanted
 
@@ -14,14 +16,12 @@ AFTER_RANKING = 12  # steps of a progress bar: routes sought and flown, ladders
 
 
 def styles(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
+    site: SiteFolder,
     out: Annotated[
         Path | None,
         typer.Option(help="where styles.png goes (default: SITE/out)", show_default=False),
     ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="overwrite files shotplan did not write")
-    ] = False,
+    force: Force = False,
     write: Annotated[
         bool,
         typer.Option("--write", help="put the recommended shots into SITE/site.recommended.toml"),
@@ -38,7 +38,7 @@ def styles(
             show_default=False,
         ),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    as_json: AsJson = False,
     explain: Annotated[
         bool, typer.Option("--explain", help="print every setting of the search and its reason")
     ] = False,

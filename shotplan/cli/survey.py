@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
-
-import typer
+from shotplan.cli.options import AsJson, SiteFolder
 
 
 def survey(
-    site: Annotated[Path, typer.Argument(help="the site folder")],
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    site: SiteFolder,
+    as_json: AsJson = False,
 ) -> None:
     """Say what a site folder holds and lacks."""
     from shotplan import plan as planning

@@ -70,11 +70,7 @@ def corridor(track: Track, *, by_clock: bool) -> Corridor | None:
 def _places(track: Track, ride: int, at_m: Array, *, by_clock: bool) -> Array:
     """`(k, 3)` where the aircraft of one ride is when its rider (by the clock: the undisturbed
     one) is at `at_m (k,)`."""
-    row = 0 if by_clock else ride
-    on = track.ride.filming[row]
-    along = track.ride.along_m[row, on]
-    rising = np.concatenate([[True], np.diff(along) > 1e-9])
-    index = np.interp(at_m, along[rising], np.flatnonzero(rising))
+    index = track.ride.sample_at(at_m, 0 if by_clock else ride)
     low = np.clip(np.floor(index).astype(np.intp), 0, track.xyz_m.shape[1] - 2)
     part = (index - low)[:, None]
     xyz = track.xyz_m[ride]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
+from shotplan.model import settings
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Weather
@@ -93,13 +94,8 @@ SOURCES: dict[str, tuple[str, str, str]] = {
 
 
 def explained(said: Disturbance) -> tuple[str, ...]:
-    """`speed_sigma = 0.08 of the speed: spread of …; source`, a line a setting."""
-    lines = []
-    for field in fields(said):
-        unit, what, source = SOURCES[field.name]
-        value = f"{getattr(said, field.name):g}{f' {unit}' if unit else ''}"
-        lines.append(f"{field.name} = {value}: {what} ({source})")
-    return tuple(lines)
+    """Every setting with its source, a line each."""
+    return settings.explained(said, SOURCES)
 
 
 class Spread(NamedTuple):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import NamedTuple, Protocol
+from typing import Any, NamedTuple, Protocol
 
+from shotplan.kernels import setpoints
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
 
@@ -24,6 +25,12 @@ class Stage(NamedTuple):
     launch_m: float
     downhill_rad: float
     lasts_s: float = math.nan
+
+    def raised(
+        self, xy_m: Array, height_m: float | Array, over: setpoints.HeightOver, centre_m: Array
+    ) -> setpoints.SetPoints:
+        """`kernels.setpoints.raised` over this place's ground and launch."""
+        return setpoints.raised(xy_m, height_m, over, centre_m, self.ground_m, self.launch_m)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +58,20 @@ class Wish:
         put(self, "known", (r, n))
         if self.down_toward_rad is not None:
             put(self, "down_toward_rad", (r, n))
+
+    @classmethod
+    def on_rider(
+        cls, camera: setpoints.SetPoints, rider_m: Array, *, follows: bool = True, known: Any = True
+    ) -> Wish:
+        """The camera held on the rider `rider_m (r,n,3)`, whether or not the aircraft follows him;
+        `known` where more than the set point's height must be."""
+        return cls(
+            camera_xyz_m=camera.xyz_m,
+            aim_xyz_m=setpoints.aim_at(rider_m),
+            follows_rider=follows,
+            aim_follows_rider=True,
+            known=camera.known & known,
+        )
 
     def samples(self, part: slice, rows: slice = slice(None)) -> Wish:
         """The same wish over a slice of the samples, and of the rides (views)."""

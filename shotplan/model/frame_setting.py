@@ -13,10 +13,9 @@ from numpy.typing import NDArray
 from shotplan.kernels import meshes, posts, shadows
 from shotplan.kernels.columns import Columns
 from shotplan.model.arrays import Array
-from shotplan.model.picture import Picture, picture_of
+from shotplan.model.picture import RIDER_M, Picture, picture_of
 from shotplan.model.scene import Scene
 
-RIDER_M = 1.8  # tall, as filmed
 GIRTH_M = 0.32
 TRACK_M = 0.9  # wide the ride is drawn on the ground
 LIFT_M = 0.04

@@ -17,14 +17,13 @@ from shotplan.kernels.columns import Columns
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.frame_setting import (
     GIRTH_M,
-    RIDER_M,
     Codes,
     Kind,
     Setting,
     Solids,
     figures,
 )
-from shotplan.model.picture import straight_down
+from shotplan.model.picture import RIDER_M, straight_down
 
 NEAR_M, FAR_M = (
     120.0,

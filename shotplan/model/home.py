@@ -57,16 +57,13 @@ def legs(
     limit_m: float,
     ground_limit_m: float | None,
     unknown: bool = True,
-    enough_m: float = np.inf,
 ) -> Legs:
     """Straight legs `(m, 3)` -> `(m, 3)` against everything grown, and against the ground where a
     `ground_limit_m` is given (to which the height of low things nobody drew is added). With
-    `unknown` False nobody asks what is not known; distances beyond `enough_m` may be taken as
-    that."""
+    `unknown` False nobody asks what is not known."""
     obstacles = site.obstacles
     bodies = (obstacles.rest_grown, obstacles.wires_grown)
-    reach = min(enough_m, REACH_M)
-    found = [_least(partial(_near_m, b, reach), start_m, end_m, 0.001) for b in bodies]
+    found = [_least(partial(_near_m, b), start_m, end_m, 0.001) for b in bodies]
     distance, at = found[0]
     wire_nearer = found[1][0] < distance
     distance, at = np.where(wire_nearer, found[1], found[0])
@@ -78,7 +75,7 @@ def legs(
     if ground_limit_m is not None:
         terrain = site.terrain
         ground_limit = ground_limit_m + site.least_height_m(points[..., :2]).max(axis=1)
-        ground, _ = _least(lambda p: terrain.distance_m(p, enough_m), start_m, end_m, 0.01)
+        ground, _ = _least(terrain.distance_m, start_m, end_m, 0.01)
         nearer = ground - ground_limit < distance - limit
         distance, limit = np.where(nearer, ground, distance), np.where(nearer, ground_limit, limit)
         thing = np.where(nearer, GROUND, thing)
@@ -88,8 +85,8 @@ def legs(
     return Legs(distance, limit, thing.astype(np.intp), doubt)
 
 
-def _near_m(bodies: Bodies, reach_m: float, xyz_m: Array) -> Array:
-    return bodies.nearest(xyz_m, reach_m).distance_m
+def _near_m(bodies: Bodies, xyz_m: Array) -> Array:
+    return bodies.nearest(xyz_m).distance_m
 
 
 def _least(

@@ -199,8 +199,7 @@ def _of_one(scene: Scene, judged: _Judged) -> _Told:
 def _too_few(judged: _Judged) -> Words:
     """What so many rides prove, and how many would do."""
     broken, rides, share = int(judged.broken.sum()), len(judged.broken), judged.source_margin.share
-    most = max(broken, 0)
-    wanted = shares.rides_needed(share, most)
+    wanted = shares.rides_needed(share, broken)
     count = f"{broken} of {rides} rides break it" if broken else f"none of {rides} rides breaks it"
     return Words(
         f"{count}: that proves a share under {shares.upper_bound(broken, rides):.1%}, not the "

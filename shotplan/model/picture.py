@@ -13,6 +13,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.disturbance import Disturbance
 from shotplan.model.scene import Scene
 
+RIDER_M = 1.8  # tall, as filmed
 AIM_M = 1.0  # the camera aims so high over the ground under the rider (DEFINITIONS "Ride")
 EDGE = 0.5  # of the frame, from its middle
 RECEIVER_M = Disturbance.receiver_open_m  # a beacon's, RMS

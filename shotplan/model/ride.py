@@ -66,6 +66,18 @@ class Ride:
             ground_known=self.ground_known[part],
         )
 
+    def sample_at(self, along_m: Array, row: int = 0) -> Array:
+        """The sample (fractional) at which a ride first is at `along_m (k,)` of what it films; a
+        place where he stands is reached as he comes to it."""
+        along = self.along_m[row, self.filming[row]]
+        rising = np.concatenate([[True], np.diff(along) > 1e-9])
+        start = int(np.argmax(self.filming[row]))
+        return np.asarray(np.interp(along_m, along[rising], start + np.flatnonzero(rising)))
+
+    def when_s(self, along_m: Array) -> Array:
+        """When the undisturbed ride first is there, on the clock of `t_s`."""
+        return np.asarray(np.interp(self.sample_at(along_m), np.arange(len(self.t_s)), self.t_s))
+
     @property
     def first(self) -> int:
         """Index of the first filmed sample of row 0."""

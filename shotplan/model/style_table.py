@@ -36,14 +36,15 @@ class Easier(NamedTuple):
 
 class Leg(NamedTuple):
     """A recommended shot: its candidate (index), its part of the ride, what flying it with all
-    rides gave, and two easier versions (fewer where none was found), easiest first. `margin_m` as
-    in `Easier`. `cost` of its picture, 0 the best there can be."""
+    rides gave, and two easier versions (fewer where none was found), easiest first. `margin_m`,
+    `thing` as in `Easier`. `cost` of its picture, 0 the best there can be."""
 
     candidate: int
     from_m: float
     to_m: float
     plan: ShotPlan
     margin_m: float
+    thing: str
     easier: tuple[Easier, ...]
     cost: float
 

@@ -8,6 +8,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from shotplan.model import settings
+
 STYLES = ("follow-behind", "lead", "side-track", "top-down", "orbit", "hold")
 """Ways to film a stretch. Fly-by, rise and pull-back are of one moment and have a beginning and an
 end of their own: cut into stretches they would be something else, so no search offers them."""
@@ -178,20 +180,8 @@ REASONS: dict[str, tuple[str, str, str]] = {
 
 
 def explained(wanted: Wanted) -> tuple[str, ...]:
-    """`stretch_m = 10 m: length of a stretch (a metre of …)`, a line a setting."""
-    lines = []
-    for field in fields(wanted):
-        unit, what, reason = REASONS[field.name]
-        value = _written(getattr(wanted, field.name))
-        lines.append(f"{field.name} = {value}{f' {unit}' if unit else ''}: {what} ({reason})")
-    return tuple(lines)
-
-
-def _written(value: Any) -> str:
-    """As `with_` reads it."""
-    if isinstance(value, tuple):
-        return ", ".join(_written(v) for v in value)
-    return value if isinstance(value, str) else f"{value:g}"
+    """Every setting with its reason, a line each, as `with_` reads it."""
+    return settings.explained(wanted, REASONS)
 
 
 def _read(key: str, text: str) -> Any:

@@ -15,10 +15,10 @@ from shotplan.model.holding import CALLS as CALLED_FROM
 from shotplan.model.judged import Plan
 from shotplan.model.verdict import Verdict
 from shotplan.output import brief_wind, brief_words
-from shotplan.output.brief_rows import Row, Section, at_place, called, found_of, listed
+from shotplan.output.brief_rows import Row, Section, at_place, found_of, listed
 from shotplan.output.brief_wrong import likeliest, said
 from shotplan.output.calls import CALLS
-from shotplan.output.words import letter, plain
+from shotplan.output.words import letter, named, plain
 
 STAYS = {
     "hover": "it stands where it is until the battery is low, then comes down there",
@@ -146,7 +146,7 @@ def _lost(plan: Plan) -> Iterator[Row]:
         text, blanks = _home(plan) if way == "home" else (STAYS[way], ())
         yield Row(f"link lost{which}", text, blanks)
     broken = [
-        f"{letter(i)} it meets {called(plan.outing.site, f.thing) or 'something'}"
+        f"{letter(i)} it meets {named(plan.outing.site, f.thing) or 'something'}"
         for i, s in enumerate(plan.shots)
         if (f := found_of(s, "return"))
         and f.verdict in (Verdict.NO_GO, Verdict.CAUTION)

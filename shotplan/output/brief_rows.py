@@ -42,14 +42,6 @@ def found_of(shot: ShotPlan, check: str) -> Finding | None:
     return next((f for f in shot.findings if f.check == check), None)
 
 
-def called(site: Site, thing: str) -> str:
-    """What people call the thing of a finding: its name, else its id as it is."""
-    named = {p.id: p.name for p in site.places.values()}
-    for things in (site.zones, site.people, site.wildlife, site.obstacles.things):
-        named |= {one.id: one.name for one in things}
-    return plain(named.get(thing) or thing)
-
-
 def on_ride(plan: Plan, shot: ShotPlan, along_m: float) -> str:
     """A place of the ride, in landmarks and seconds."""
     ride = shot.scene.track.ride

@@ -13,9 +13,9 @@ from shotplan.model.last_call import LastCall, last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.model.wind_limits import wind_limits
 from shotplan.output import brief_wind, brief_words, brief_wrong, first, measures
-from shotplan.output.brief_rows import Row, Section, called, found_of, on_ride, put, span
+from shotplan.output.brief_rows import Row, Section, found_of, on_ride, put, span
 from shotplan.output.pieces import verdict
-from shotplan.output.words import letter, plain
+from shotplan.output.words import letter, named, plain
 
 MOST_AGAINST = 5  # of what is not go, told in the brief; the report has all
 TIGHT = ("clearance", "ground", "rider-gap")
@@ -79,7 +79,7 @@ def _tightest(plan: Plan, one: ShotPlan) -> str:
     if found is None or found.at is None:
         return "Nothing is near it."
     site = plan.outing.site
-    thing = called(site, found.thing) if found.check == "clearance" else ""
+    thing = named(site, found.thing) if found.check == "clearance" else ""
     what = {"ground": "the ground", "rider-gap": "the rider"}.get(found.check, thing) or "something"
     return (
         f"Tightest {found.at.time_s:.0f} s after it begins, the rider "
@@ -116,7 +116,7 @@ def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
 
 def _thing(plan: Plan, call: LastCall) -> str:
     name = {"ground": "the ground", "rider-gap": "the rider"}.get(call.check)
-    return name or called(plan.outing.site, call.thing)
+    return name or named(plan.outing.site, call.thing)
 
 
 # -- limits
@@ -126,7 +126,7 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     scene, rule = one.scene, plan.outing.rules.height
     found = _nearest(one)
     if found is not None and found.check == "clearance":
-        name = called(plan.outing.site, found.thing)
+        name = named(plan.outing.site, found.thing)
         yield Row("nearest", f"{name}, {measures.distance(found)}")
     shows = span(scene.height_above_launch_m[0])
     ground = span(scene.height_m[0])

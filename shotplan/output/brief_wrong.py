@@ -9,9 +9,9 @@ from shotplan.model.judged import Finding, Plan, ShotPlan
 from shotplan.model.last_call import last_calls
 from shotplan.model.verdict import Verdict
 from shotplan.output import brief_words, measures
-from shotplan.output.brief_rows import called, on_ride, put
+from shotplan.output.brief_rows import on_ride, put
 from shotplan.output.questions import QUESTIONS
-from shotplan.output.words import plain
+from shotplan.output.words import named, plain
 
 WORST = 3
 
@@ -73,7 +73,7 @@ def said(plan: Plan, wrong: Wrong) -> str:
     found, shot = wrong.found, plan.shots[wrong.shot]
     if found.verdict == Verdict.UNKNOWN:
         return f"nobody knows: {QUESTIONS.get(found.check, found.check)}"
-    thing = "the ground" if found.thing == "ground" else called(plan.outing.site, found.thing)
+    thing = "the ground" if found.thing == "ground" else named(plan.outing.site, found.thing)
     what = _what(found).replace("{thing}", thing).strip().removesuffix(",")
     parts = [f"{what}: {_how_near(found)}"]
     if found.at is not None:

@@ -171,11 +171,7 @@ def _elsewhere(shot: ShotPlan) -> Iterator[str]:
 
 def _called(shot: ShotPlan, thing: str) -> str:
     """A thing by its name, where it has one."""
-    site = shot.scene.site
-    names = {one.id: one.label for one in site.obstacles.things}
-    names |= {area.id: area.name or area.id for area in site.people}
-    names["ground"] = "the ground under it"
-    return plain(names.get(thing, thing))
+    return "the ground under it" if thing == "ground" else words.named(shot.scene.site, thing)
 
 
 def _last(plan: Plan, index: int) -> str:

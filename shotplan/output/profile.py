@@ -293,12 +293,10 @@ def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
     steps = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000)
     step = next((s for s in steps if (last - first) / s <= 6.0), steps[-1])
     ticks = np.arange(np.ceil(first / step) * step, last + 1e-6, step)
-    seconds, along = ride.t_s - ride.t_s[0], ride.along_m[0]
     if view.by_time:
-        metres = np.interp(ticks, seconds, along)
+        metres = np.interp(ticks, ride.t_s - ride.t_s[0], ride.along_m[0])
         return ticks.tolist(), [f"{s:.0f} s\n{m:.0f} m" for s, m in zip(ticks, metres, strict=True)]
-    rising = np.concatenate([[True], np.diff(along) > 1e-9])
-    when = np.interp(ticks, along[rising], seconds[rising])
+    when = ride.when_s(ticks) - ride.t_s[0]
     return ticks.tolist(), [f"{m:.0f} m\n{s:.0f} s" for m, s in zip(ticks, when, strict=True)]
 
 

@@ -79,7 +79,7 @@ def _leg(table: StyleTable, marks: tuple[Landmark, ...], leg: Leg) -> str:
         f"{_part(leg.from_m, leg.to_m)}, {_seconds(table, leg.from_m, leg.to_m)}: "
         f"{_called(table.candidates[leg.candidate])}",
         _ends(table, marks, leg.from_m, leg.to_m),
-        f"tightest, undisturbed: {_spare(leg.margin_m, leg_thing(leg))}",
+        f"tightest, undisturbed: {_spare(leg.margin_m, leg.thing)}",
     ]
     if found.verdict != Verdict.GO:
         others = sum(f.verdict == found.verdict for f in leg.plan.findings) - 1
@@ -91,17 +91,6 @@ def _leg(table: StyleTable, marks: tuple[Landmark, ...], leg: Leg) -> str:
     else:
         told.append("no easier version with twice the margin was found to fly first")
     return "\n".join(told)
-
-
-def leg_thing(leg: Leg) -> str:
-    """What the margin of a leg is to: the nearest thing of the check it belongs to ("" none)."""
-    for found in leg.plan.findings:
-        if found.family == "harm" and found.unit == "m" and len(found.margins):
-            known = np.where(np.isnan(found.margins), np.inf, found.margins)
-            at = int(np.argmin(known))
-            if np.isfinite(known[at]) and np.isclose(known[at], leg.margin_m):
-                return str(found.things[at])
-    return ""
 
 
 def _gap(table: StyleTable, marks: tuple[Landmark, ...], from_m: float, to_m: float) -> str:
@@ -254,7 +243,7 @@ def _leg_data(table: StyleTable, leg: Leg) -> dict[str, Any]:
         "shot": site_file.keys(candidate.style),
         "verdict": leg.plan.verdict.word,
         "margin_m": _known(leg.margin_m),
-        "thing": leg_thing(leg),
+        "thing": leg.thing,
         "cost": _known(leg.cost),
         "rides": leg.plan.rides,
         "findings": [

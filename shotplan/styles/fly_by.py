@@ -58,9 +58,7 @@ class FlyBy:
         along = ALONG[self.direction] * setpoints.unit(at.course_rad)
         gone = self.speed_m_s * (ride.t_s - at.t_s)
         xy = at.rider_m[:2] + self.distance_m * abeam + gone[:, None] * along
-        line = setpoints.raised(
-            xy, self.height_m, self.height_over, at.rider_m[2], stage.ground_m, stage.launch_m
-        )
+        line = stage.raised(xy, self.height_m, self.height_over, at.rider_m[2])
         shape = ride.course_rad.shape
         return Wish(
             camera_xyz_m=np.broadcast_to(line.xyz_m, (*shape, 3)),

@@ -32,21 +32,8 @@ class Hold:
         """The same set point for every ride and sample."""
         rider = ride.known_xyz_m
         foot, known = setpoints.at_place(stage.feet[self.at], rider)
-        camera = setpoints.raised(
-            foot[..., :2],
-            self.height_m,
-            self.height_over,
-            foot[..., 2],
-            stage.ground_m,
-            stage.launch_m,
-        )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=False,
-            aim_follows_rider=True,
-            known=camera.known & known,
-        )
+        camera = stage.raised(foot[..., :2], self.height_m, self.height_over, foot[..., 2])
+        return Wish.on_rider(camera, rider, follows=False, known=known)
 
     def places(self) -> tuple[str, ...]:
         """The place it stands over."""

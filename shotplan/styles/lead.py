@@ -30,16 +30,8 @@ class Lead:
         """Set points ahead of the rider as the aircraft believes him to be."""
         rider = ride.known_xyz_m
         xy = rider[..., :2] + self.distance_m * setpoints.unit(ride.course_rad)
-        camera = setpoints.raised(
-            xy, self.height_m, self.height_over, rider[..., 2], stage.ground_m, stage.launch_m
-        )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=True,
-            aim_follows_rider=True,
-            known=camera.known,
-        )
+        camera = stage.raised(xy, self.height_m, self.height_over, rider[..., 2])
+        return Wish.on_rider(camera, rider)
 
     def places(self) -> tuple[str, ...]:
         """It needs no place."""

@@ -41,9 +41,7 @@ class Orbit:
         rider = ride.known_xyz_m
         centre, known = self._centre(rider, stage)
         xy = centre[..., :2] + self.radius_m * setpoints.unit(self._bearing_rad(ride.t_s))
-        camera = setpoints.raised(
-            xy, self.height_m, self.height_over, centre[..., 2], stage.ground_m, stage.launch_m
-        )
+        camera = stage.raised(xy, self.height_m, self.height_over, centre[..., 2])
         aim = setpoints.aim_at(rider)
         at_rider = self._round_rider or self.aim == "rider"
         if not at_rider:

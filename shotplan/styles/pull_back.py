@@ -68,21 +68,13 @@ class PullBack:
         part = self._part(ride.t_s, stage.lasts_s)
         out = self.distance_m + part * (self.to_distance_m - self.distance_m)
         toward = setpoints.unit(ride.course_rad + SIDES[self.side])
-        camera = setpoints.raised(
+        camera = stage.raised(
             rider[..., :2] + out[:, None] * toward,
             self.height_m + part * (self._end_m - self.height_m),
             self.height_over,
             rider[..., 2],
-            stage.ground_m,
-            stage.launch_m,
         )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=True,
-            aim_follows_rider=True,
-            known=camera.known & (not math.isnan(stage.lasts_s)),
-        )
+        return Wish.on_rider(camera, rider, known=not math.isnan(stage.lasts_s))
 
     def places(self) -> tuple[str, ...]:
         """It needs no place."""

@@ -48,21 +48,10 @@ class Rise:
         """Set points up the vertical; every ride meets the same height at the same time."""
         rider = ride.known_xyz_m
         foot, known = setpoints.at_place(stage.feet[self.at], rider)
-        camera = setpoints.raised(
-            foot[..., :2],
-            self._height_m(ride.t_s),
-            self.height_over,
-            foot[..., 2],
-            stage.ground_m,
-            stage.launch_m,
+        camera = stage.raised(
+            foot[..., :2], self._height_m(ride.t_s), self.height_over, foot[..., 2]
         )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=False,
-            aim_follows_rider=True,
-            known=camera.known & known,
-        )
+        return Wish.on_rider(camera, rider, follows=False, known=known)
 
     def places(self) -> tuple[str, ...]:
         """The place it goes up over."""

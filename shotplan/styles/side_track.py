@@ -57,16 +57,8 @@ class SideTrack:
         rider = ride.known_xyz_m
         azimuth, sided = self._azimuth_rad(ride, stage)
         xy = rider[..., :2] + self.distance_m * setpoints.unit(azimuth)
-        camera = setpoints.raised(
-            xy, self.height_m, self.height_over, rider[..., 2], stage.ground_m, stage.launch_m
-        )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=True,
-            aim_follows_rider=True,
-            known=camera.known & sided,
-        )
+        camera = stage.raised(xy, self.height_m, self.height_over, rider[..., 2])
+        return Wish.on_rider(camera, rider, known=sided)
 
     def places(self) -> tuple[str, ...]:
         """The place it keeps toward or away from."""

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from shotplan.files.tables import Positive
@@ -35,17 +35,8 @@ class TopDown:
     def place(self, ride: Ride, stage: Stage) -> Wish:
         """Set points above the rider as the aircraft believes him to be."""
         rider = ride.known_xyz_m
-        camera = setpoints.raised(
-            rider[..., :2], self.height_m, "rider", rider[..., 2], stage.ground_m, stage.launch_m
-        )
-        return Wish(
-            camera_xyz_m=camera.xyz_m,
-            aim_xyz_m=setpoints.aim_at(rider),
-            follows_rider=True,
-            aim_follows_rider=True,
-            known=camera.known,
-            down_toward_rad=ride.course_rad,
-        )
+        camera = stage.raised(rider[..., :2], self.height_m, "rider", rider[..., 2])
+        return replace(Wish.on_rider(camera, rider), down_toward_rad=ride.course_rad)
 
     def places(self) -> tuple[str, ...]:
         """It needs no place."""

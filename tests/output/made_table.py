@@ -118,8 +118,10 @@ def _leg(outing: Outing, who: int, low: float, high: float) -> Leg:
     shot = replace(outing.shots[0], name=name, style=style, from_m=float(low), to_m=float(high))
     rides = outing.disturbance.rides
     plan = planning.judge(planning.stage_scene(outing, shot, outing.day.start, rides))
-    least = min(
-        float(f.margins.min()) for f in plan.findings if f.family == "harm" and f.unit == "m"
+    least, thing = min(
+        (float(f.margins.min()), str(f.things[int(f.margins.argmin())]))
+        for f in plan.findings
+        if f.family == "harm" and f.unit == "m"
     )
     easier = tuple(
         Easier(style, candidates.label(style), margin_m, thing, word)
@@ -127,4 +129,4 @@ def _leg(outing: Outing, who: int, low: float, high: float) -> Leg:
             FIRST, (9.0, 4.4), ("pine-1", ""), (GO, CAUTION), strict=True
         )
     )
-    return Leg(who, float(low), float(high), plan, least, easier if who == 0 else (), 0.2)
+    return Leg(who, float(low), float(high), plan, least, thing, easier if who == 0 else (), 0.2)
