@@ -99,8 +99,10 @@ def few_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     """`shotplan plan` writes the report, the map, the files to take along and the strip only: the
     slow pictures have tests of their own."""
     from shotplan import output
-    from shotplan.output import map as live_map
-    from shotplan.output import report, take_along, verdict_strip
+    from shotplan.output import report
+    from shotplan.output.map import live as live_map
+    from shotplan.output.strip import verdict_strip
+    from shotplan.output.take_along import take_along
 
     kept = (report.output, live_map.output, take_along.output, verdict_strip.output)
     assert set(kept) <= set(output.OUTPUTS)

@@ -13,14 +13,16 @@ from typing import Any
 
 import numpy as np
 
-from shotplan import plan, rules
+from shotplan import rules
 from shotplan.checks import CHECKS
-from shotplan.model import judging
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.day import Person
-from shotplan.model.judged import Finding
 from shotplan.model.rules import Rules
-from shotplan.model.scene import Scene
 from shotplan.model.site import Place
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 
 ROOT = Path(__file__).resolve().parent.parent
 DOCUMENT = ROOT / "DEVELOPERS.md"
@@ -44,14 +46,14 @@ every pack, each column one check of it. `python -m tests.make_docs` writes this
 def scenes() -> dict[str, Scene]:
     """The flight, once with the rider as pilot and once with a pilot who stands under the
     thorn beside the track."""
-    outing = plan.read(ROOT / "sites" / "hvinhylde")
+    outing = read(ROOT / "sites" / "hvinhylde")
     rider, pilot, spotter = outing.day.crew
     steering = replace(rider, roles=frozenset({"rider", "pilot"}))
     shot = outing.shots[0]
     style: Any = shot.style
     shot = replace(shot, style=replace(style, **FLIGHT), to_m=170.0)
     start = outing.day.start.replace(hour=HOUR, minute=10)
-    scene = plan.stage_scene(outing, shot, start)
+    scene = stage_scene(outing, shot, start)
     thorn = next(t for t in outing.site.obstacles.things if t.id == "beside-1").where_m[0]
     ground = float(outing.site.terrain.ground_m(thorn))
     hidden = Place(id="thorn", name="the thorn", xyz_m=np.array([*thorn, ground]))

@@ -20,10 +20,14 @@ import numpy as np
 
 from shotplan import plan as planning
 from shotplan.files.bundled import bundled_sites
-from shotplan.model.judged import Plan
+from shotplan.judging.judged import Plan
 from shotplan.model.shot import Outing
-from shotplan.output import drawing, first, ground, profile, still, storyboard, verdict_strip
-from shotplan.output.side_view import SideView, side_view
+from shotplan.outing import read
+from shotplan.output import first
+from shotplan.output.frames import storyboard
+from shotplan.output.map import drawing, ground, still
+from shotplan.output.strip import profile, verdict_strip
+from shotplan.output.strip.side_view import SideView, side_view
 
 MAPS = Path(__file__).resolve().parent.parent / "maps"
 MADE = "made.json"
@@ -98,7 +102,7 @@ def main(names: list[str]) -> None:
     for name, folder in bundled_sites().items():
         if names and name not in names:
             continue
-        outing = planning.read(folder)
+        outing = read(folder)
         plan = planning.make(outing)
         files = {file: data for picture in PICTURES for file, data in picture(plan).items()}
         made = {

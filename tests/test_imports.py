@@ -34,7 +34,9 @@ def test_the_command_line_alone_is_light() -> None:
     assert not loaded & HEAVY_FOR_HELP
 
 
-@pytest.mark.parametrize("room", ["kernels.following", "kernels.sensing", "kernels.grid"])
+@pytest.mark.parametrize(
+    "room", ["kernels.motion.following", "kernels.motion.sensing", "kernels.ground.grid"]
+)
 def test_kernels_see_numpy_only(room: str) -> None:
     loaded = loaded_by(f"import shotplan.{room}")
     assert "numpy" in loaded

@@ -18,9 +18,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from shotplan import plan
 from shotplan.files.bundled import bundled_sites
 from shotplan.model.shot import Outing
+from shotplan.outing import read
 from tests.make_maps import MADE, MAPS, drawn, once
 
 SITES = sorted(bundled_sites())
@@ -35,7 +35,7 @@ def made(site: str) -> dict[str, Any]:
 
 @cache
 def outing(site: str) -> Outing:
-    return plan.read(bundled_sites()[site])
+    return read(bundled_sites()[site])
 
 
 def test_every_site_has_its_pictures_and_there_are_no_others() -> None:

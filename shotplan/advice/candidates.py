@@ -16,11 +16,11 @@ from typing import Any, cast
 
 import numpy as np
 
-from shotplan.kernels.setpoints import AIM_M, unit
+from shotplan.advice.wanted import Wanted
+from shotplan.kernels.motion.setpoints import AIM_M, unit
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.flight import Style
 from shotplan.model.shot import Outing
-from shotplan.model.wanted import Wanted
 from shotplan.ride.along import SLOPE_M, downhill_rad
 from shotplan.styles import STYLES
 

@@ -12,21 +12,22 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan import plan as planning
+from shotplan.advice.wanted import SIZE_OFF_MOST, Wanted
 from shotplan.checks import CHECKS
-from shotplan.kernels import by_place, camera, light
+from shotplan.flying import LEAD_IN_S, disturbed, flown_side_by_side, scene_of, stage_of, wind_of
+from shotplan.judging.judge import over_rides
+from shotplan.kernels.light import camera, light
+from shotplan.kernels.rides import by_place
 from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
-from shotplan.model.judged import Check, Margin
-from shotplan.model.judging import over_rides
-from shotplan.model.picture import RIDER_M, to_rider_m
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.verdict import Family, Verdict
-from shotplan.model.wanted import SIZE_OFF_MOST, Wanted
 from shotplan.ride.along import part
 from shotplan.ride.disturb import Disturbed
+from shotplan.scene.margin import Check, Margin
+from shotplan.scene.picture import RIDER_M, to_rider_m
+from shotplan.scene.scene import Scene
 
 SEARCHED = (
     "clearance", "ground", "rider-gap", "height", "boundary", "keep-out", "people", "wildlife",
@@ -75,7 +76,7 @@ class Field(NamedTuple):
 def field_of(outing: Outing, wanted: Wanted) -> Field:
     """The whole ride; people stand where they stand for the site's own shots."""
     length = float(outing.ride.along_m[0, -1])
-    ridden = part(outing.ride, 0.0, length, planning.LEAD_IN_S, outing.site.terrain.ground_m)
+    ridden = part(outing.ride, 0.0, length, LEAD_IN_S, outing.site.terrain.ground_m)
     count = max(1, round(length / wanted.stretch_m))
     edges = np.linspace(0.0, length, count + 1)
     first = outing.shots[0]
@@ -84,9 +85,9 @@ def field_of(outing: Outing, wanted: Wanted) -> Field:
     return Field(
         outing=outing,
         shot=replace(first, name="", takes=1, from_m=0.0, to_m=length),
-        once=planning.disturbed(outing, ridden, 1),
-        many=planning.disturbed(outing, ridden, wanted.rides),
-        stage=planning.stage_of(outing.site, ridden),
+        once=disturbed(outing, ridden, 1),
+        many=disturbed(outing, ridden, wanted.rides),
+        stage=stage_of(outing.site, ridden),
         edges_m=edges,
         stands=stands,
         stands_on=np.array([stands.index(s.stands) for s in own]),
@@ -118,14 +119,10 @@ def _scenes(
     """The candidates' flights over these rides."""
     outing, stage = field.outing, field.stage
     wishes = [style.place(many.ride, stage) for style in styles]
-    tracks = planning.flown_side_by_side(
-        wishes, many, outing.aircraft, planning.wind_of(outing), SUBSTEP_S
-    )
+    tracks = flown_side_by_side(wishes, many, outing.aircraft, wind_of(outing), SUBSTEP_S)
     return [
         replace(
-            planning.scene_of(
-                outing, replace(field.shot, style=style), many.ride, stage, wish, track
-            ),
+            scene_of(outing, replace(field.shot, style=style), many.ride, stage, wish, track),
             enough_m=enough_m,
         )
         for style, wish, track in zip(styles, wishes, tracks, strict=True)

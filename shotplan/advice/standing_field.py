@@ -10,12 +10,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import footprints, walking
-from shotplan.model import falls
+from shotplan.kernels.ground import walking
+from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.site import Place
+from shotplan.scene import falls
+from shotplan.scene.scene import Scene
 
 MOST_POINTS, LEAST_STEP_M = 1000, 4.0
 AROUND_M = 150.0  # of the flight and the ride, where no boundary is drawn

@@ -16,11 +16,11 @@ from shotplan.advice import standing_ground as standing
 from shotplan.advice import watching_flight as watching
 from shotplan.advice.standing_field import Field, Points
 from shotplan.advice.standing_ground import Ground
+from shotplan.advice.vantage import DOUBT, WEIGHTS, Role, Vantage
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
-from shotplan.model.eyesight import EYE_M
 from shotplan.model.site import Place
-from shotplan.model.vantage import DOUBT, WEIGHTS, Role, Vantage
+from shotplan.scene.eyesight import EYE_M
 
 ROUGH = 64  # samples of the flight by which points are ranked
 WALK_WORTH_M, NEAR_LAUNCH_M, FAR_FROM_LAUNCH_M = 300.0, 10.0, 100.0

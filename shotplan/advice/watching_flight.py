@@ -8,16 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.advice.vantage import Watched
 from shotplan.checks.glare import NEAR_DEG
-from shotplan.kernels import grid
-from shotplan.kernels.light import GLARE_DEG
-from shotplan.model import sunlight
+from shotplan.kernels.ground import grid
+from shotplan.kernels.light.light import GLARE_DEG
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.eyesight import range_m
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.site import Site
-from shotplan.model.vantage import Watched
+from shotplan.scene import sunlight
+from shotplan.scene.eyesight import range_m
+from shotplan.scene.scene import Scene
 
 CROSS = 0.5  # cosine up to which the wind blows across: 60° to either side
 CROSS_WORTH = 0.8  # of a flight across the wind, when one upwind is worth 1 and downwind 0

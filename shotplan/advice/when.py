@@ -12,17 +12,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan import plan
-from shotplan.kernels import light
-from shotplan.kernels.runs import runs
-from shotplan.model import say, sun, sunlight, timeline
+from shotplan.flying import stage_scene
+from shotplan.kernels.light import light
+from shotplan.kernels.rides.runs import runs
+from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.lightday import LightDay, ShotLight, SideSpan, Span
-from shotplan.model.picture import AIM_M, to_rider_m
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
-from shotplan.model.watching import watchers
+from shotplan.scene import sun, sunlight, timeline
+from shotplan.scene.lightday import LightDay, ShotLight, SideSpan, Span
+from shotplan.scene.picture import AIM_M, to_rider_m
+from shotplan.scene.scene import Scene
+from shotplan.scene.watching import watchers
 
 STEP = timedelta(minutes=10)
 COARSE_STEP = timedelta(minutes=30)  # for more than `MANY` days
@@ -50,7 +51,7 @@ def light_of(
     flown = []
     for shot in outing.shots:
         progress(shot.name)
-        flown.append(_flown(plan.stage_scene(outing, shot, outing.day.start)))
+        flown.append(_flown(stage_scene(outing, shot, outing.day.start)))
     step = STEP if days <= MANY else COARSE_STEP
     found = []
     for offset in range(days):

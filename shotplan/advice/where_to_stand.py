@@ -12,12 +12,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan import plan
 from shotplan.advice import standing_field
 from shotplan.advice import standing_ground as standing
 from shotplan.advice import watching_flight as watching
 from shotplan.advice.standing_field import Field, Points
 from shotplan.advice.standing_ground import Ground
+from shotplan.advice.vantage import ROLES, Role, Vantage, Vantages
 from shotplan.advice.vantage_points import (
     ROUGH,
     Search,
@@ -29,12 +29,12 @@ from shotplan.advice.vantage_points import (
     vantages,
 )
 from shotplan.errors import Problems
-from shotplan.model import energy, timeline
+from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.eyesight import ALONGSIDE_M, range_m
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
-from shotplan.model.vantage import ROLES, Role, Vantage, Vantages
+from shotplan.scene import energy, timeline
+from shotplan.scene.eyesight import ALONGSIDE_M, range_m
+from shotplan.scene.scene import Scene
 
 REFINED = 20  # of the best points, whose neighbours are tried too
 LEADERS, LEADERS_APART_M = 12, 10.0  # asked again with every sample
@@ -107,7 +107,7 @@ def _flown(outing: Outing, progress: Callable[[str], None]) -> tuple[Scene, ...]
     scenes = []
     for index, shot in enumerate(outing.shots):
         progress(shot.name)
-        scene = plan.stage_scene(outing, shot, outing.day.start).first
+        scene = stage_scene(outing, shot, outing.day.start).first
         lasts_s = float(np.ptp(scene.track.ride.t_s))
         start = clock.shot(index, shot.takes, lasts_s, energy.likely(scene))
         scenes.append(replace(scene, start=start))

@@ -18,18 +18,19 @@ from shotplan import plan as planning
 from shotplan.advice import candidates as offered
 from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ranked, shot_at
 from shotplan.advice.side_by_side import each
-from shotplan.kernels import route as ways
-from shotplan.kernels import shares
-from shotplan.kernels.route import GAP
-from shotplan.kernels.runs import runs
+from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
+from shotplan.advice.wanted import Wanted
+from shotplan.flying import stage_scene
+from shotplan.judging.judge import over_rides
+from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.kernels.rides import route as ways
+from shotplan.kernels.rides import shares
+from shotplan.kernels.rides.route import GAP
+from shotplan.kernels.rides.runs import runs
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Style
-from shotplan.model.judged import Finding, ShotPlan
-from shotplan.model.judging import over_rides
 from shotplan.model.shot import Outing
-from shotplan.model.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.model.verdict import Verdict, worst
-from shotplan.model.wanted import Wanted
 from shotplan.styles.orbit import Orbit
 
 ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
@@ -199,7 +200,7 @@ def _judged(field: Field, style: Style, from_m: float, to_m: float) -> ShotPlan:
     own = shot_at(outing, 0.5 * (from_m + to_m))
     shot = replace(own, name=name, style=style, from_m=from_m, to_m=to_m, takes=field.shot.takes)
     rides = outing.disturbance.rides
-    return planning.judge(planning.stage_scene(outing, shot, outing.day.start, rides))
+    return planning.judge(stage_scene(outing, shot, outing.day.start, rides))
 
 
 def _refused(plan: ShotPlan, edges_m: Array) -> NDArray[np.bool_]:
@@ -307,7 +308,7 @@ def _ladder(field: Field, style: Style, leg: _Flown, margin_m: float) -> list[Ea
 def _easier(field: Field, style: Style, leg: _Flown) -> Easier:
     """Another style over a leg, by the undisturbed ride and what it may hit."""
     shot = replace(field.shot, style=style, from_m=leg.from_m, to_m=leg.to_m)
-    once = planning.stage_scene(field.outing, shot, field.outing.day.start)
+    once = stage_scene(field.outing, shot, field.outing.day.start)
     judged = planning.findings(once, HARMS)
     margin, thing = _harm_margin(judged)
     word = worst(f.verdict for f in judged)

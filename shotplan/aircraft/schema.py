@@ -19,7 +19,7 @@ from shotplan.files.tables import (
     Share,
     Text,
 )
-from shotplan.kernels.sensing import Sector
+from shotplan.kernels.motion.sensing import Sector
 from shotplan.model.aircraft import Aircraft, Camera
 
 

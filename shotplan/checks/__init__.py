@@ -29,7 +29,7 @@ from shotplan.checks import (
     wildlife,
     wind,
 )
-from shotplan.model.judged import Check
+from shotplan.scene.margin import Check
 
 CHECKS: tuple[Check, ...] = (
     clearance.CHECK,

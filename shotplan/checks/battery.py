@@ -8,12 +8,13 @@ from datetime import timedelta
 
 import numpy as np
 
-from shotplan.model import energy, say, timeline
+from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.energy import Flight
-from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene import energy, timeline
+from shotplan.scene.energy import Flight
+from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 COLDEST_C = -10.0
 COLD_SOURCE = "-10 °C is the usual lower end in manuals (from memory, unchecked)"

@@ -6,11 +6,11 @@ from functools import partial
 
 import numpy as np
 
-from shotplan.kernels.footprints import inside_m
+from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model import say
-from shotplan.model.judged import Check, Margin, Words
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.scene import Scene
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:

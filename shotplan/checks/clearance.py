@@ -9,15 +9,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.runs import stretches
-from shotplan.kernels.sensing import contingency_m
+from shotplan.kernels.motion.sensing import contingency_m
+from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.obstacles import REACH_M, Bodies, Thing
-from shotplan.model.scene import Scene
 from shotplan.model.site import Kind
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 WIRE_CAUTION_M = 30.0
 WIRE_SOURCE = "network operators' advice to stay 30 to 50 m from lines (reference list, section 8)"

@@ -8,12 +8,12 @@ import numpy as np
 
 from shotplan.model import say
 from shotplan.model.day import Person
-from shotplan.model.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
-from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
-from shotplan.model.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
 from shotplan.model.verdict import Verdict
+from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
+from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
 
 RIDER_BRAKES_M_S2 = 3.4
 HANDS_ON_S = 5.0

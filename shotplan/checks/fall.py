@@ -9,15 +9,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import footprints
-from shotplan.model import falls, say
+from shotplan.kernels.solids import footprints
+from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.falls import Drop
-from shotplan.model.holding import STEP_M, called, held, region
-from shotplan.model.judged import Check, Drawing, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene import falls
+from shotplan.scene.falls import Drop
+from shotplan.scene.holding import STEP_M, called, held, region
+from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 ROOM_M = 2.0  # a landing nearer than this to somebody is one on them
 LONG_S = 5.0

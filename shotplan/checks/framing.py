@@ -7,11 +7,14 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shotplan.kernels import camera, grid, light
+from shotplan.kernels.ground import grid
+from shotplan.kernels.light import camera, light
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Margin, Remark, Words
-from shotplan.model.picture import (
+from shotplan.model.ride import STEP_S
+from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.picture import (
     EDGE,
     RIDER_M,
     Picture,
@@ -25,9 +28,7 @@ from shotplan.model.picture import (
     sun_on_aircraft,
     to_rider_m,
 )
-from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
-from shotplan.model.verdict import Verdict
+from shotplan.scene.scene import Scene
 
 DOUBT = 0.3  # of the frame's width that an error of place may move the rider
 DOUBT_SOURCE = "f_px·error/distance under 30 % of the frame's width (literature, at second hand)"

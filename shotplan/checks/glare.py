@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from shotplan.kernels.light import GLARE_DEG, angle_rad
-from shotplan.model import say, sunlight
+from shotplan.kernels.light.light import GLARE_DEG, angle_rad
+from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
-from shotplan.model.watching import Watcher, watchers
+from shotplan.scene import sunlight
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
+from shotplan.scene.watching import Watcher, watchers
 
 NEAR_DEG = 50.0
 SOURCE = (

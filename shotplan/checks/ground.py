@@ -6,14 +6,14 @@ from functools import partial
 
 import numpy as np
 
-from shotplan.kernels.segments import least_along
+from shotplan.kernels.solids.segments import least_along
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, Margin, Remark, Words
-from shotplan.model.scene import Scene
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 PLENTY_M = 20.0  # known ground that far off is not looked for where there is none below
 

@@ -8,15 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import posts, prisms
+from shotplan.kernels.ground import posts
+from shotplan.kernels.solids import prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.rules import StructureRule
-from shotplan.model.scene import Scene
 from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 STRUCTURES = ("building", "pole")  # man-made and upright: never a tree, never a cliff
 WORTH_SAYING_M = 1.0

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import prisms
+from shotplan.kernels.solids import prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, Margin, Words
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.scene import Scene
 
 REACH_M = 200.0
 

@@ -9,16 +9,17 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from shotplan.kernels import light
-from shotplan.kernels.sensing import Sector, counts
-from shotplan.model import say, sun, sunlight
+from shotplan.kernels.light import light
+from shotplan.kernels.motion.sensing import Sector, counts
+from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
-from shotplan.model.picture import AIM_M, to_rider_m
 from shotplan.model.ride import STEP_S
 from shotplan.model.rules import LimitRule
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene import sun, sunlight
+from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.picture import AIM_M, to_rider_m
+from shotplan.scene.scene import Scene
 
 LIGHT_SOURCE = (
     "light by the sun's height under a clear sky: sunset about 400 lx, end of civil twilight "

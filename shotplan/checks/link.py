@@ -8,14 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import columns, prisms, radio, thinning
-from shotplan.kernels.runs import stretches
+from shotplan.kernels.light import radio
+from shotplan.kernels.rides import thinning
+from shotplan.kernels.rides.runs import stretches
+from shotplan.kernels.solids import columns, prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.judged import Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 SPARE_DB = 6.0  # own choice: half the range
 EDGE_DB = 6.0  # grazing: from here on the line has dropped to an edge

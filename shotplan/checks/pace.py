@@ -6,13 +6,13 @@ import math
 
 import numpy as np
 
-from shotplan.kernels.runs import stretches
+from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, GoIf, Margin, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, GoIf, Margin, Words
+from shotplan.scene.scene import Scene
 
 NEEDS = ("airspeed", "acceleration", "climb", "sink", "yaw rate")
 

@@ -8,16 +8,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import footprints
+from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
-from shotplan.model.judged import Check, Margin, Remark, Words
 from shotplan.model.obstacles import REACH_M, Thing
 from shotplan.model.rules import ObjectKind, PeopleRule
-from shotplan.model.scene import Scene
 from shotplan.model.site import Kind, PeopleArea
 from shotplan.model.verdict import Verdict
+from shotplan.scene.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 NO_RULE_SOURCE = "the rule pack has no distance; keep_clear_m, your own margin, is taken instead"
 LOOKED_FOR: dict[ObjectKind, Kind] = {"building": "buildings", "pole": "wires", "wire": "wires"}

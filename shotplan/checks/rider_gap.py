@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from shotplan.kernels.sensing import upright_gap_m
+from shotplan.kernels.motion.sensing import upright_gap_m
 from shotplan.model import say
-from shotplan.model.judged import Check, Margin, Words
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.scene import Scene
 
 LEAST_M = 3.0
 BRAKING_SOURCE = (

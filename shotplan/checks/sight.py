@@ -9,15 +9,15 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.runs import short_runs
+from shotplan.kernels.rides.runs import short_runs
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
-from shotplan.model.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
-from shotplan.model.judged import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Words
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
+from shotplan.scene.margin import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 SHORT_GAP_S = 2.0
 

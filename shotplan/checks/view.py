@@ -5,15 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import grid
-from shotplan.kernels.runs import runs
+from shotplan.kernels.ground import grid
+from shotplan.kernels.rides.runs import runs
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Check, Margin, Remark, Words
-from shotplan.model.picture import to_rider_m
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.picture import to_rider_m
+from shotplan.scene.scene import Scene
 
 BRIEF_S = 1.0  # hidden no longer than this the follower finds him again (own choice)
 

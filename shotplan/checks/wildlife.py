@@ -9,14 +9,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels import footprints
+from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.holding import called, region
-from shotplan.model.judged import Check, Margin, Remark, Words
-from shotplan.model.scene import Scene
 from shotplan.model.site import Wildlife
 from shotplan.model.verdict import Verdict
+from shotplan.scene.holding import called, region
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 STEEP_RAD = math.radians(20.0)
 NEAR_TIMES = 2.0  # within this many stand-offs it must not come down steeply

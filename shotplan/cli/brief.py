@@ -36,10 +36,14 @@ def brief(
     from shotplan import plan as planning
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
-    from shotplan.output import brief as words
-    from shotplan.output import brief_page, brief_typst, folder, landowner
+    from shotplan.outing import read
+    from shotplan.output import folder
+    from shotplan.output.brief import brief as words
+    from shotplan.output.brief import landowner
+    from shotplan.output.brief import page as brief_page
+    from shotplan.output.brief import pdf as brief_typst
 
-    outing = planning.read(site)
+    outing = read(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, FILES, by=folder.BRIEF_MANIFEST)

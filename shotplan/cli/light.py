@@ -36,19 +36,20 @@ def light(
 
     Sun, twilight, golden hour, shade and glare; writes light.png.
     """
-    from shotplan import plan as planning
     from shotplan.advice import when
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.errors import Problems
-    from shotplan.output import folder, light_picture
-    from shotplan.output import light as words
+    from shotplan.outing import read
+    from shotplan.output import folder
+    from shotplan.output.answers import light as words
+    from shotplan.output.answers import light_picture
 
     problems = Problems()
     if date is not None and not 2000 <= date.year <= 2100:
         problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
     problems.raise_if_any()
-    outing = planning.read(site)
+    outing = read(site)
     first = outing.day.start.astimezone(outing.day.timezone) if date is None else date
     with progress(len(outing.shots) + days) as tell:
         found = when.light_of(outing, first.date(), days, tell)

@@ -49,11 +49,11 @@ def new(
     """
     from tempfile import TemporaryDirectory
 
-    from shotplan import plan as planning
     from shotplan.cli import show
     from shotplan.errors import Problems
     from shotplan.intake import new as intake
-    from shotplan.output.inventory import inventory
+    from shotplan.outing import read
+    from shotplan.output.answers.inventory import inventory
 
     given = intake.Given(
         name=name, rules=rules, aircraft=aircraft, start=start, ride=ride, terrain=terrain,
@@ -66,7 +66,7 @@ def new(
         raise AssertionError("the folder was refused and nobody said why")
     with TemporaryDirectory() as trial:
         started.write(Path(trial))
-        outing = planning.read(Path(trial))
+        outing = read(Path(trial))
     started.write(folder)
     show.lists(
         {

@@ -39,12 +39,13 @@ def plan(
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
+    from shotplan.outing import read
     from shotplan.output import everything, folder, report
-    from shotplan.output import track as tracks
-    from shotplan.output.preview import previews
+    from shotplan.output.frames.preview import previews
+    from shotplan.output.take_along import track as tracks
 
     ours = tracks.HEADER.encode("ascii")
-    outing = planning.read(site)
+    outing = read(site)
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
     with progress(len(outing.shots)) as tell:

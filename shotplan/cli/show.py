@@ -17,10 +17,10 @@ from shotplan.model.verdict import Verdict
 from shotplan.output import words
 
 if TYPE_CHECKING:
-    from shotplan.model.judged import Plan
+    from shotplan.judging.judged import Plan
     from shotplan.model.rules import Rules
-    from shotplan.output import styles
-    from shotplan.output.inventory import Inventory
+    from shotplan.output.answers import styles
+    from shotplan.output.answers.inventory import Inventory
 
 _STYLE = {
     Verdict.GO: "bold cyan",

@@ -25,14 +25,15 @@ def spots(
 
     Three proposals each with reasons, beside where they stand now; writes spots.png.
     """
-    from shotplan import plan as planning
     from shotplan.advice.where_to_stand import where_to_stand
     from shotplan.cli import show
     from shotplan.cli.progress import progress
-    from shotplan.output import folder, spots_picture
-    from shotplan.output import spots as words
+    from shotplan.outing import read
+    from shotplan.output import folder
+    from shotplan.output.answers import spots as words
+    from shotplan.output.answers import spots_picture
 
-    outing = planning.read(site)
+    outing = read(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["spots.png"], by=folder.SPOTS_MANIFEST)

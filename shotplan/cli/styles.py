@@ -10,7 +10,7 @@ import typer
 from shotplan.cli.options import AsJson, Force, SiteFolder
 
 if TYPE_CHECKING:
-    from shotplan.model.wanted import Wanted
+    from shotplan.advice.wanted import Wanted
 
 AFTER_RANKING = 12  # steps of a progress bar: routes sought and flown, ladders
 
@@ -48,22 +48,24 @@ def styles(
     Tries styles, sides, distances and heights (some minutes), recommends a way through and flies
     it with all rides; writes styles.png; the exit code carries the verdict of that way.
     """
-    from shotplan import plan as planning
     from shotplan.advice import which_style
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
-    from shotplan.output import folder, site_file, style_strip
-    from shotplan.output import styles as words
+    from shotplan.outing import SITE_FILE, read
+    from shotplan.output import folder
+    from shotplan.output.answers import site_file
+    from shotplan.output.answers import styles as words
+    from shotplan.output.strip import style_strip
 
     wanted = _wanted(settings or [])
-    outing = planning.read(site)
+    outing = read(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["styles.png"], by=folder.STYLES_MANIFEST)
         if write:
             _refuse_own(site)
-    old = _text_of(site / planning.SITE_FILE) if write else ""
+    old = _text_of(site / SITE_FILE) if write else ""
     with progress(which_style.blocks_of(outing, wanted) + AFTER_RANKING) as tell:
         table = which_style.which_style(outing, wanted, tell)
         tell("drawing")
@@ -89,8 +91,8 @@ def styles(
 
 def _wanted(settings: list[str]) -> Wanted:
     """The settings of the search; `BadInput` with all that is wrong with them."""
+    from shotplan.advice.wanted import Wanted
     from shotplan.errors import Problems
-    from shotplan.model.wanted import Wanted
 
     problems, given = Problems(), {}
     for setting in settings:
@@ -112,7 +114,8 @@ def _wanted(settings: list[str]) -> Wanted:
 
 def _refuse_own(site: Path) -> None:
     """Before the search, not after it."""
-    from shotplan.output import folder, site_file
+    from shotplan.output import folder
+    from shotplan.output.answers import site_file
 
     folder.refuse_foreign(site, [site_file.NAME], by=folder.SITE_MANIFEST, instead="rename it")
 
@@ -124,9 +127,9 @@ def _text_of(path: Path) -> str:
 
 def _explain(wanted: Wanted) -> None:
     from shotplan.advice.ranking import SEARCHED
+    from shotplan.advice.wanted import explained
     from shotplan.checks import CHECKS
     from shotplan.cli import show
-    from shotplan.model.wanted import explained
     from shotplan.output.questions import titled
 
     ids = [check.id for check in CHECKS]

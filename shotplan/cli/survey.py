@@ -10,11 +10,11 @@ def survey(
     as_json: AsJson = False,
 ) -> None:
     """Say what a site folder holds and lacks."""
-    from shotplan import plan as planning
     from shotplan.cli import show
-    from shotplan.output.inventory import inventory
+    from shotplan.outing import read
+    from shotplan.output.answers.inventory import inventory
 
-    found = inventory(planning.read(site))
+    found = inventory(read(site))
     if as_json:
         show.write_json(found._asdict())
     else:

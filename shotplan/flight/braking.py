@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels import following, sensing, setpoints
+from shotplan.kernels.motion import following, sensing, setpoints
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track, Wish

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shotplan.kernels import following, setpoints
-from shotplan.kernels.sensing import SLOW_M_S
+from shotplan.kernels.motion import following, setpoints
+from shotplan.kernels.motion.sensing import SLOW_M_S
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Track, Wish

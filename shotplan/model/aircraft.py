@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from shotplan.kernels import following, sensing
-from shotplan.kernels.light import Light
+from shotplan.kernels.light.light import Light
+from shotplan.kernels.motion import following, sensing
 from shotplan.model.arrays import Array, Bools
 
 

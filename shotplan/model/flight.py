@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple, Protocol
 
-from shotplan.kernels import setpoints
+from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
 

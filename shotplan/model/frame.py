@@ -14,7 +14,7 @@ import numpy as np
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
-from shotplan.kernels.grid import monomials
+from shotplan.kernels.ground.grid import monomials
 from shotplan.model.arrays import Array
 
 FIT_RESIDUAL_M = 0.01  # the polynomial must agree this well, or the grid is refused

@@ -9,10 +9,10 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import columns as upright
-from shotplan.kernels import footprints
-from shotplan.kernels import prisms as walls
-from shotplan.kernels.segments import least_along
+from shotplan.kernels.solids import columns as upright
+from shotplan.kernels.solids import footprints
+from shotplan.kernels.solids import prisms as walls
+from shotplan.kernels.solids.segments import least_along
 from shotplan.model.arrays import Array, Bools
 
 Role = Literal["tree", "wood", "building", "pole", "wire"]

@@ -9,7 +9,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.runs import runs
+from shotplan.kernels.rides.runs import runs
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 

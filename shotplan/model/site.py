@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from shotplan.kernels import footprints, prisms
+from shotplan.kernels.solids import footprints, prisms
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.frame import Frame
 from shotplan.model.obstacles import Obstacles

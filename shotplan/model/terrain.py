@@ -7,9 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from shotplan.kernels import closest, footprints, prisms, slopes
-from shotplan.kernels import grid as posts
-from shotplan.kernels.segments import least_along
+from shotplan.kernels.ground import closest, slopes
+from shotplan.kernels.ground import grid as posts
+from shotplan.kernels.solids import footprints, prisms
+from shotplan.kernels.solids.segments import least_along
 from shotplan.model.arrays import Array, Bools
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import NamedTuple
 
+from shotplan.judging.judged import ShotPlan
 from shotplan.model.day import Weather
-from shotplan.model.judged import ShotPlan
 from shotplan.model.verdict import Verdict, worst
 
 LEAST_PART_M = 20.0

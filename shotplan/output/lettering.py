@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import cache, lru_cache
 from typing import Any
 
-from shotplan.output.still import DPI, font
+from shotplan.output.map.still import DPI, font
 from shotplan.output.words import plain
 
 TYPE, SMALL = 10.5, 9.5

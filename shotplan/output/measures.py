@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from shotplan.judging.judged import Finding, Spot
 from shotplan.model import say
-from shotplan.model.judged import Finding, Spot
 from shotplan.model.verdict import Verdict
 
 _NEEDED = ("of what it has", "of the battery")

@@ -9,7 +9,7 @@ import numpy as np
 
 from shotplan.output import look
 from shotplan.output.lettering import TYPE, cut, wide, writable
-from shotplan.output.still import font
+from shotplan.output.map.still import font
 
 UNITS = {"m", "s", "m/s"}
 

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
+from shotplan.judging.judged import Finding, Plan, ShotPlan, Spot
 from shotplan.model.frame import Frame
-from shotplan.model.judged import Finding, Plan, ShotPlan, Spot
 from shotplan.output import words
 
 NAME = "report.json"

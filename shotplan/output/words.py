@@ -6,17 +6,18 @@ import unicodedata
 from datetime import datetime, tzinfo
 from typing import NamedTuple
 
-from shotplan.kernels.shares import upper_bound
-from shotplan.model import timeline
+from shotplan.aids.last_call import LastCall, last_calls
+from shotplan.judging.judged import Finding, Plan, ShotPlan, Stretch
+from shotplan.kernels.rides.shares import upper_bound
 from shotplan.model.disturbance import explained
-from shotplan.model.judged import Finding, Plan, Remark, ShotPlan, Stretch
-from shotplan.model.landmarks import Landmark
-from shotplan.model.last_call import LastCall, last_calls
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
 from shotplan.output.questions import titled
+from shotplan.scene import timeline
+from shotplan.scene.landmarks import Landmark
+from shotplan.scene.margin import Remark
 
 KNOWN = {"read": "read", "secondary": "at second hand", "memory": "from memory, to be checked"}
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}

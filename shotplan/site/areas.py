@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels.footprints import Outline, triangles
-from shotplan.kernels.prisms import Prisms
+from shotplan.kernels.solids.footprints import Outline, triangles
+from shotplan.kernels.solids.prisms import Prisms
 from shotplan.model.arrays import Array
 from shotplan.model.site import Kind, PeopleArea, Place, Surveyed, Wildlife, Zone
 from shotplan.model.terrain import Water

@@ -9,7 +9,7 @@ import numpy as np
 
 from shotplan.errors import BadInput, Problems
 from shotplan.files.raster import RasterInfo, open_raster, read_window
-from shotplan.kernels import grid as posts
+from shotplan.kernels.ground import grid as posts
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.terrain import Terrain, Water

@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from shotplan.errors import Problems
-from shotplan.kernels.footprints import Outline
+from shotplan.kernels.solids.footprints import Outline
 from shotplan.model.arrays import Array
 
 Geometry = Literal["point", "line", "polygon"]

@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels import footprints
-from shotplan.kernels.columns import Columns
-from shotplan.kernels.footprints import Outline
-from shotplan.kernels.prisms import Prisms
+from shotplan.kernels.solids import footprints
+from shotplan.kernels.solids.columns import Columns
+from shotplan.kernels.solids.footprints import Outline
+from shotplan.kernels.solids.prisms import Prisms
 from shotplan.model.arrays import Array
 
 Ground = Callable[[Array], Array]

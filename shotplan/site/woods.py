@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels import footprints
-from shotplan.kernels.footprints import Outline
+from shotplan.kernels.solids import footprints
+from shotplan.kernels.solids.footprints import Outline
 from shotplan.model.arrays import Array
 from shotplan.site.solids import Ground, Growth, Solids, in_doubt, inside_points, walls
 

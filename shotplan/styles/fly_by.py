@@ -13,7 +13,7 @@ from typing import ClassVar, Literal, NamedTuple
 import numpy as np
 
 from shotplan.files.tables import NonNegative, Positive
-from shotplan.kernels import setpoints
+from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import Ride

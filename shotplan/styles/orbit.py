@@ -9,7 +9,7 @@ from typing import ClassVar, Literal
 import numpy as np
 
 from shotplan.files.tables import Azimuth, NonNegative, Positive, Text
-from shotplan.kernels import setpoints
+from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import Ride

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from shotplan.files.tables import Positive
-from shotplan.kernels import setpoints
+from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import Ride
 

@@ -10,11 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.advice import candidates as offered
-from shotplan.kernels import camera
+from shotplan.advice.wanted import REASONS, STYLES, Wanted, explained
+from shotplan.flying import stage_scene
+from shotplan.kernels.light import camera
 from shotplan.model.shot import Outing
-from shotplan.model.wanted import REASONS, STYLES, Wanted, explained
+from shotplan.outing import read
 from shotplan.styles import STYLES as KINDS
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
@@ -34,13 +35,13 @@ FAR = worlds.place("far", east_m=80.0, north_m=0.0)
 @pytest.fixture(scope="module")
 def level(tmp_path_factory: pytest.TempPathFactory) -> Outing:
     """Flat ground; the pilot at the launch, 30 m to the right of the ride."""
-    return plan.read(worlds.write_site(tmp_path_factory.mktemp("level"), features=[ROCK, FAR]))
+    return read(worlds.write_site(tmp_path_factory.mktemp("level"), features=[ROCK, FAR]))
 
 
 @pytest.fixture(scope="module")
 def sloping(tmp_path_factory: pytest.TempPathFactory) -> Outing:
     """The same on ground that falls one in ten to the east."""
-    return plan.read(
+    return read(
         worlds.write_site(
             tmp_path_factory.mktemp("sloping"),
             features=[ROCK, FAR],
@@ -273,8 +274,8 @@ def test_reasons_hold_in_numbers() -> None:
 
 def test_hands_over_a_site_on_which_all_of_it_can_be_flown(tmp_path: Path) -> None:
     """Every candidate is a style that a shot can have: it flies and is judged."""
-    outing = plan.read(worlds.write_site(tmp_path, features=[ROCK]))
+    outing = read(worlds.write_site(tmp_path, features=[ROCK]))
     for style in offered.candidates(outing, replace(WANTED, most=9)):
         shot = replace(outing.shots[0], style=style, from_m=50.0, to_m=80.0)
-        scene = plan.stage_scene(outing, shot, outing.day.start)
+        scene = stage_scene(outing, shot, outing.day.start)
         assert np.isfinite(scene.track.xyz_m).all(), style

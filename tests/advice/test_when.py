@@ -11,13 +11,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.advice import when
 from shotplan.checks import glare, light
-from shotplan.model import judging
-from shotplan.model.lightday import LightDay, Span
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.lightday import LightDay, Span
 from tests import worlds
 
 MIDSUMMER = date(2026, 6, 20)
@@ -31,7 +32,7 @@ def outing(tmp_path_factory: pytest.TempPathFactory) -> Outing:
     crew = [{"name": "Bo", "role": "pilot", "stands": "stand"}]
     folder = tmp_path_factory.mktemp("when")
     site = {**ZONE, "crew": crew}
-    return plan.read(worlds.write_site(folder, site=site, features=[stand]))
+    return read(worlds.write_site(folder, site=site, features=[stand]))
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +47,7 @@ def covers(found: Sequence[Span], at: datetime) -> bool:
 
 def test_windows_are_what_the_checks_say(outing: Outing, day: LightDay) -> None:
     (shot,) = day.shots
-    staged = plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    staged = stage_scene(outing, outing.shots[0], outing.day.start)
     edges = {at for span in shot.windows for at in span}
     step = day.moments[1] - day.moments[0]
     for at in day.moments[::6]:
@@ -90,7 +91,7 @@ def test_a_ridge_takes_the_evening(tmp_path: Path) -> None:
         return worlds.GROUND_M + np.where(x < -150.0, 60.0, 0.0)
 
     folder = worlds.write_site(tmp_path, site=ZONE, terrain=ground, cell_m=5.0)
-    (day,) = when.light_of(plan.read(folder), MIDSUMMER, 1)
+    (day,) = when.light_of(read(folder), MIDSUMMER, 1)
     ((_, high),) = day.sunny
     index = day.moments.index(high)
     # 59 m over the rider's eye line in the west, 150 m off and more aslant: gone by 21.5° at most.

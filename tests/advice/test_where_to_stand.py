@@ -13,14 +13,16 @@ import pytest
 
 from shotplan import plan
 from shotplan.advice import standing_field, standing_ground, watching_flight
+from shotplan.advice.vantage import DOUBT, ROLES, WEIGHTS, Role, Vantage, Vantages
 from shotplan.advice.vantage_points import Search
 from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.errors import BadInput
-from shotplan.model import eyesight
+from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array
 from shotplan.model.shot import Outing
-from shotplan.model.vantage import DOUBT, ROLES, WEIGHTS, Role, Vantage, Vantages
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene import eyesight
 from tests import worlds
 from tests.stories import independent as second
 from tests.stories.test_rim_independent import abeam, craft_of, on_ground
@@ -36,7 +38,7 @@ def every(found: Vantages) -> list[Vantage]:
 
 def searched(outing: Outing) -> Search:
     """The flight of an outing, to ask about eyes anywhere."""
-    scenes = tuple(plan.stage_scene(outing, s, outing.day.start).first for s in outing.shots)
+    scenes = tuple(stage_scene(outing, s, outing.day.start).first for s in outing.shots)
     flight = watching_flight.flight_of(scenes)
     field = standing_field.Field(outing=outing, scenes=scenes)
     return Search(field=field, flight=flight, rough=flight.thinned(20))
@@ -54,7 +56,7 @@ def heath(tmp_path_factory: pytest.TempPathFactory) -> Vantages:
         ),
     ]
     folder = worlds.write_site(tmp_path_factory.mktemp("heath"), features=features)
-    return where_to_stand(plan.read(folder))
+    return where_to_stand(read(folder))
 
 
 def test_three_places_a_role_apart_and_best_first(heath: Vantages) -> None:
@@ -98,7 +100,7 @@ def test_the_share_is_that_of_every_sample(heath: Vantages) -> None:
         eye = v.xyz_m + np.array([0.0, 0.0, 1.6])
         seen = []
         for shot in outing.shots:
-            scene = plan.stage_scene(outing, shot, outing.day.start).first
+            scene = stage_scene(outing, shot, outing.day.start).first
             looked = eyesight.view(scene, np.broadcast_to(eye, scene.track.xyz_m.shape).copy())
             near = looked.slant_m <= eyesight.range_m(scene)[0]
             seen.append((near & np.isinf(looked.cut_m) & ~looked.unknown)[0])
@@ -108,7 +110,7 @@ def test_the_share_is_that_of_every_sample(heath: Vantages) -> None:
 
 def test_the_checks_agree_with_what_is_proposed(heath: Vantages, tmp_path: Path) -> None:
     launch, pilot, spotter = (heath.proposals[role][0] for role in ROLES)
-    outing = plan.read(
+    outing = read(
         worlds.write_site(
             tmp_path,
             without=["launch"],
@@ -127,7 +129,7 @@ def test_the_checks_agree_with_what_is_proposed(heath: Vantages, tmp_path: Path)
             },
         )
     )
-    scene = plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    scene = stage_scene(outing, outing.shots[0], outing.day.start)
     found = plan.findings(scene, ("crew", "fall", "sight"))
     assert {f.check: f.verdict for f in found} == dict.fromkeys(
         ("crew", "fall", "sight"), Verdict.GO
@@ -168,7 +170,7 @@ def test_a_spotter_who_may_be_anywhere_sees_what_the_pilot_cannot(tmp_path: Path
         "wood", "wood", worlds.polygon(worlds.box(-200.0, -8.0, 200.0, 8.0)), height_m=25.0
     )
     site = {**ANYWHERE, "shot": [{**worlds.SIDE_TRACK, "height_m": 30.0}]}
-    outing = plan.read(worlds.write_site(tmp_path, ride=ride, features=[wood], site=site))
+    outing = read(worlds.write_site(tmp_path, ride=ride, features=[wood], site=site))
     assert outing.rules.crew is None or outing.rules.crew.observer == "anywhere"
     found = where_to_stand(outing)
     pilot, spotter = found.proposals["pilot"][0], found.proposals["spotter"][0]
@@ -183,7 +185,7 @@ def test_nobody_is_sent_to_an_edge_or_down_a_cliff(tmp_path: Path) -> None:
         return worlds.GROUND_M - np.where(x > 45.0, 40.0, 0.0)
 
     folder = worlds.write_site(tmp_path, terrain=ground, cell_m=2.0)
-    found = where_to_stand(plan.read(folder))
+    found = where_to_stand(read(folder))
     assert all(len(found.proposals[role]) == 3 for role in ROLES)
     for v in every(found):
         assert v.ground is not None
@@ -194,7 +196,7 @@ def test_nobody_is_sent_to_an_edge_or_down_a_cliff(tmp_path: Path) -> None:
 
 def test_a_rider_who_steers_is_told_from_where_they_ride(tmp_path: Path) -> None:
     site = {"crew": [{"name": "Ada", "role": ["rider", "pilot"]}]}
-    found = where_to_stand(plan.read(worlds.write_site(tmp_path, site=site)))
+    found = where_to_stand(read(worlds.write_site(tmp_path, site=site)))
     (rides,) = [v for v in found.now if v.role == "pilot"]
     assert rides.ground is None
     assert rides.watched.seen == 1.0
@@ -205,7 +207,7 @@ def test_a_rider_who_steers_is_told_from_where_they_ride(tmp_path: Path) -> None
 
 def test_a_wind_that_is_not_known_is_said(tmp_path: Path) -> None:
     site = {"weather": {"wind_m_s": None, "wind_from_deg": None, "gust_m_s": None}}
-    found = where_to_stand(plan.read(worlds.write_site(tmp_path, site=site)))
+    found = where_to_stand(read(worlds.write_site(tmp_path, site=site)))
     assert any("the wind is not known" in line for line in found.notes)
     assert all(v.watched.wind is None for v in every(found))
     assert {v.terms["wind"] for v in every(found)} == {0.5}
@@ -213,7 +215,7 @@ def test_a_wind_that_is_not_known_is_said(tmp_path: Path) -> None:
 
 def test_a_gust_that_is_not_known_is_a_doubt_where_it_matters(tmp_path: Path) -> None:
     site = {"weather": {"gust_m_s": None, "wind_from_deg": 270.0}}
-    field = searched(plan.read(worlds.write_site(tmp_path, site=site))).field
+    field = searched(read(worlds.write_site(tmp_path, site=site))).field
     east = np.arange(-40.0, 0.0, 0.5)  # it flies 12 m west of the ride, and is blown to the east
     points = standing_field.points_of(field, np.column_stack([east, np.zeros(len(east))]))
     ground = standing_ground.ground_of(field, points)
@@ -228,14 +230,14 @@ def test_a_gust_that_is_not_known_is_a_doubt_where_it_matters(tmp_path: Path) ->
 def test_no_shot_is_a_problem(tmp_path: Path) -> None:
     folder = worlds.write_site(tmp_path, site={"shot": None})
     with pytest.raises(BadInput, match="shot"):
-        where_to_stand(plan.read(folder))
+        where_to_stand(read(folder))
 
 
 def test_where_there_is_no_room_it_says_what_ruled_it_out(tmp_path: Path) -> None:
     everybody = worlds.feature(
         "meadow", "people", worlds.polygon(worlds.box(-520.0, -520.0, 520.0, 520.0))
     )
-    found = where_to_stand(plan.read(worlds.write_site(tmp_path, features=[everybody])))
+    found = where_to_stand(read(worlds.write_site(tmp_path, features=[everybody])))
     assert every(found) == []
     for role in ("launch", "pilot"):
         (reason, count), *_ = found.ruled_out[role]
@@ -249,7 +251,7 @@ def test_where_there_is_no_room_it_says_what_ruled_it_out(tmp_path: Path) -> Non
 @pytest.fixture(scope="module")
 def open_search(tmp_path_factory: pytest.TempPathFactory) -> Search:
     folder = tmp_path_factory.mktemp("open")
-    return searched(plan.read(worlds.write_site(folder, site=EVENING)))
+    return searched(read(worlds.write_site(folder, site=EVENING)))
 
 
 def test_on_open_ground_only_the_distance_counts(open_search: Search) -> None:
@@ -272,7 +274,7 @@ def test_upwind_is_where_the_wind_comes_from(
     tmp_path: Path, east_m: float, north_m: float, where: int
 ) -> None:
     site = {"weather": {"wind_from_deg": 270.0}}  # from the west: who stands west is upwind
-    flight = searched(plan.read(worlds.write_site(tmp_path, site=site))).flight
+    flight = searched(read(worlds.write_site(tmp_path, site=site))).flight
     shares = watching_flight.wind_shares(flight, np.array([[east_m, north_m, worlds.GROUND_M]]))
     assert shares[0, where] == pytest.approx(1.0)
     assert shares.sum() == pytest.approx(1.0)
@@ -300,7 +302,7 @@ def test_ground_that_is_not_known_is_never_looked_across(tmp_path: Path) -> None
     def ground(x: Array, _y: Array) -> Array:
         return np.where((x > 20.0) & (x < 40.0), np.nan, worlds.GROUND_M)
 
-    flight = searched(plan.read(worlds.write_site(tmp_path, terrain=ground))).flight
+    flight = searched(read(worlds.write_site(tmp_path, terrain=ground))).flight
     eyes = np.array([(80.0, 0.0, worlds.GROUND_M + 1.6), (-40.0, 0.0, worlds.GROUND_M + 1.6)])
     found = watching_flight.seen_from(flight, eyes)
     assert not found.seen[0].any()
@@ -348,7 +350,7 @@ def marched(
 @pytest.mark.real
 def test_the_first_proposals_on_the_rim_see_the_share_they_claim(real: Path) -> None:
     folder = real / "sites" / "rim"
-    outing = plan.read(folder)
+    outing = read(folder)
     found = where_to_stand(outing)
     frame = second.frame_about(second.read_features(folder))
     ground = second.read_ground(folder / "terrain.tif", frame)
@@ -358,7 +360,7 @@ def test_the_first_proposals_on_the_rim_see_the_share_they_claim(real: Path) -> 
     text = (Path(plan.__file__).parent / "aircraft/classes/folding-light.toml").read_text("utf-8")
     limit_m = min(327.0 * tomllib.loads(text)["span_m"] + 20.0, 0.3 * 5000.0)
     assert craft_of("folding-light").speed_m_s == outing.aircraft.max_speed_m_s
-    shots = [plan.stage_scene(outing, s, outing.day.start).first for s in outing.shots]
+    shots = [stage_scene(outing, s, outing.day.start).first for s in outing.shots]
     flown = np.concatenate([s.track.xyz_m[0] for s in shots])
     roles: tuple[Role, ...] = ("launch", "pilot")
     for role in roles:

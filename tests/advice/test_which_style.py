@@ -12,12 +12,14 @@ import pytest
 from shotplan import plan as planning
 from shotplan.advice import candidates as offered
 from shotplan.advice.ranking import field_of, ranked
+from shotplan.advice.style_table import StyleTable
+from shotplan.advice.wanted import Wanted
 from shotplan.advice.which_style import which_style
-from shotplan.kernels.route import GAP
+from shotplan.flying import stage_scene
+from shotplan.kernels.rides.route import GAP
 from shotplan.model.shot import Outing
-from shotplan.model.style_table import StyleTable
 from shotplan.model.verdict import Verdict
-from shotplan.model.wanted import Wanted
+from shotplan.outing import read
 from tests import worlds
 
 SMALL = Wanted(
@@ -41,7 +43,7 @@ def outing(tmp_path_factory: pytest.TempPathFactory) -> Outing:
         site={"crew": crew, "disturbance": {"rides": 3}},
         features=[*rows, right],
     )
-    return planning.read(folder)
+    return read(folder)
 
 
 @pytest.fixture(scope="module")
@@ -106,7 +108,7 @@ def test_what_is_refused_is_refused_by_the_plan_too(outing: Outing, table: Style
     """A search ranks by the same checks as the plan: the words of one candidate, flown whole."""
     for index, candidate in enumerate(table.candidates):
         shot = replace(outing.shots[0], style=candidate.style, from_m=0.0, to_m=200.0)
-        scene = planning.stage_scene(outing, shot, outing.day.start)
+        scene = stage_scene(outing, shot, outing.day.start)
         judged = planning.findings(scene, ("clearance", "ground", "rider-gap"))
         codes = np.max([f.metre_codes for f in judged], axis=0)
         for stretch, (low, high) in enumerate(itertools.pairwise(table.edges_m)):

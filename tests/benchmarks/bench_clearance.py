@@ -12,9 +12,9 @@ from collections.abc import Callable
 import numpy as np
 import shapely
 
-from shotplan.kernels import columns, prisms
-from shotplan.kernels.columns import Array, Columns
-from shotplan.kernels.prisms import Prisms
+from shotplan.kernels.solids import columns, prisms
+from shotplan.kernels.solids.columns import Array, Columns
+from shotplan.kernels.solids.prisms import Prisms
 
 SIDE_M = 1000.0
 ROUNDS = 3

@@ -18,6 +18,7 @@ sys.path.insert(0, str(ROOT))
 
 from shotplan import plan  # noqa: E402
 from shotplan.files.bundled import bundled_sites  # noqa: E402
+from shotplan.outing import read as read_outing  # noqa: E402
 from shotplan.output import everything  # noqa: E402
 from tests import worlds  # noqa: E402
 
@@ -25,7 +26,7 @@ from tests import worlds  # noqa: E402
 def timed(folder: Path, draw: bool = False) -> tuple[float, float, float]:
     """Seconds to read, to make and (when asked) to draw a plan."""
     begin = time.perf_counter()
-    outing = plan.read(folder)
+    outing = read_outing(folder)
     read = time.perf_counter()
     made = plan.make(outing)
     done = time.perf_counter()

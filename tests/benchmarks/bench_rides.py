@@ -23,14 +23,15 @@ import shapely
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path.insert(0, str(ROOT))
 
-from shotplan import plan  # noqa: E402
 from shotplan.checks import CHECKS  # noqa: E402
-from shotplan.kernels.footprints import distance_to_path_m  # noqa: E402
-from shotplan.model import judging  # noqa: E402
+from shotplan.flying import LEAD_IN_S, MANY_SUBSTEP_S, disturbed, flown, stage_of, stage_scene  # noqa: E402
+from shotplan.judging import judge as judging  # noqa: E402
+from shotplan.kernels.solids.footprints import distance_to_path_m  # noqa: E402
 from shotplan.model.arrays import Array  # noqa: E402
-from shotplan.model.scene import Scene  # noqa: E402
 from shotplan.model.shot import Outing  # noqa: E402
+from shotplan.outing import read  # noqa: E402
 from shotplan.ride.along import part  # noqa: E402
+from shotplan.scene.scene import Scene  # noqa: E402
 from tests import worlds  # noqa: E402
 
 TREES = 5000
@@ -54,7 +55,7 @@ def outing(ride_m: Array) -> Outing:
             ride=ride_m,
             terrain=lambda x, y: 200.0 + 8.0 * np.sin(x / 40.0) * np.cos(y / 55.0),
         )
-        return plan.read(folder)
+        return read(folder)
 
 
 def timed(what: Callable[[], Any]) -> tuple[float, Any]:
@@ -67,16 +68,14 @@ def timed(what: Callable[[], Any]) -> tuple[float, Any]:
 def judged(made: Outing, rides: int) -> tuple[dict[str, float], Scene]:
     """Seconds by step, and the scene."""
     shot, site = made.shots[0], made.site
-    ridden = part(made.ride, shot.from_m, shot.to_m, plan.LEAD_IN_S, site.terrain.ground_m)
-    stage, wind = plan.stage_of(site, ridden), made.day.weather.wind_toward_m_s
+    ridden = part(made.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
+    stage, wind = stage_of(site, ridden), made.day.weather.wind_toward_m_s
     assert wind is not None
     seconds: dict[str, float] = {}
-    seconds["disturb"], many = timed(lambda: plan.disturbed(made, ridden, rides))
+    seconds["disturb"], many = timed(lambda: disturbed(made, ridden, rides))
     seconds["place"], wish = timed(lambda: shot.style.place(many.ride, stage))
-    seconds["fly"], _ = timed(
-        lambda: plan.flown(wish, many, made.aircraft, wind, plan.MANY_SUBSTEP_S)
-    )
-    scene = plan.stage_scene(made, shot, made.day.start, rides)
+    seconds["fly"], _ = timed(lambda: flown(wish, many, made.aircraft, wind, MANY_SUBSTEP_S))
+    scene = stage_scene(made, shot, made.day.start, rides)
     seconds["where blind"], _ = timed(
         lambda: [s.overrun_end_m for s in (scene.first, *scene.others)]
     )

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels import grid as posts
+from shotplan.kernels.ground import grid as posts
 
 Array = NDArray[np.float64]
 CELL_M = 5.0

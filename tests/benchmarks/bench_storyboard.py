@@ -15,13 +15,15 @@ from pathlib import Path
 import numpy as np
 
 from shotplan import plan as planning
-from shotplan.kernels import rays, view_march
-from shotplan.model import frame_setting, frame_view
-from shotplan.output import frame_picture
+from shotplan.aids import frame_setting, frame_view
+from shotplan.kernels.ground import rays
+from shotplan.kernels.light import view_march
+from shotplan.outing import read
+from shotplan.output.frames import picture as frame_picture
 
 
 def main(folder: Path) -> None:
-    plan = planning.make(planning.read(folder), lambda _: None)
+    plan = planning.make(read(folder), lambda _: None)
     grid = plan.outing.site.terrain.grid
     for shot in plan.shots:
         setting = frame_setting.Setting(scene=shot.scene, path_m=plan.outing.ride.xyz_m[0])

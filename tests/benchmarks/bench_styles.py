@@ -19,12 +19,12 @@ import numpy as np
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path.insert(0, str(ROOT))
 
-from shotplan import plan as planning  # noqa: E402
 from shotplan.advice import candidates as offered  # noqa: E402
 from shotplan.advice.ranking import Field, field_of, ranked  # noqa: E402
+from shotplan.advice.wanted import Wanted  # noqa: E402
 from shotplan.advice.which_style import ranked_all  # noqa: E402
 from shotplan.model.shot import Outing  # noqa: E402
-from shotplan.model.wanted import Wanted  # noqa: E402
+from shotplan.outing import read  # noqa: E402
 from tests import worlds  # noqa: E402
 
 MANY = Wanted(
@@ -76,7 +76,7 @@ def wood(folder: Path, trees: int, length_m: float = 2000.0) -> Outing:
         terrain=None,
         without=["area"],
     )
-    return planning.read(folder / "site")
+    return read(folder / "site")
 
 
 def search(outing: Outing, wanted: Wanted, count: int) -> tuple[float, Field, int]:

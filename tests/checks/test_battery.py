@@ -9,13 +9,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks.battery import CHECK
-from shotplan.kernels import power
-from shotplan.model import energy, judging
-from shotplan.model.judged import Finding
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
+from shotplan.kernels.motion import power
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene import energy
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 # The ride goes 200 m north at 6 m/s, the camera 12 m to its left and 6 m up, the launch 30 m to
@@ -25,8 +27,8 @@ CALM = {"wind_m_s": 0.0, "wind_from_deg": 0.0, "gust_m_s": 0.0, "temperature_c":
 
 def scene(folder: Path, without: tuple[str, ...] = (), **site: Any) -> Scene:
     site = {"return_height_m": None, **site}
-    outing = plan.read(worlds.write_site(folder, site=site, without=without))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(folder, site=site, without=without))
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def found(staged: Scene) -> Finding:

@@ -15,9 +15,11 @@ from hypothesis import strategies as st
 
 from shotplan import plan
 from shotplan.checks import CHECKS
-from shotplan.model.judged import Check, Plan
-from shotplan.model.scene import Scene
+from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.margin import Check
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 
@@ -40,7 +42,7 @@ def full() -> Plan:
         folder = worlds.write_site(
             Path(name), features=features, ride=worlds.straight(0.0, 90.0), terrain=hillside
         )
-        return plan.make(plan.read(folder))
+        return plan.make(read(folder))
 
 
 def shuffled(scene: Scene, order: np.ndarray) -> Scene:

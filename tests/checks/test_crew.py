@@ -8,12 +8,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks import crew, sight
-from shotplan.model import judging
-from shotplan.model.judged import Check, Finding
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.margin import Check
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 GO, CAUTION, UNKNOWN, NO = Verdict.GO, Verdict.CAUTION, Verdict.UNKNOWN, Verdict.NO_GO
@@ -26,8 +28,8 @@ RIDE = worlds.straight(0.0, 60.0)  # due north; the launch is 30 m to the east o
 
 def scene_of(folder: Path, *people: dict[str, Any], **world: Any) -> Scene:
     site = {"crew": list(people), **world.pop("site", {})}
-    outing = plan.read(worlds.write_site(folder, **{"ride": RIDE, **world, "site": site}))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(folder, **{"ride": RIDE, **world, "site": site}))
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def ask(check: Check, scene: Scene) -> Finding:

@@ -9,16 +9,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks.fall import CHECK
-from shotplan.kernels.fall import fall, fall_to_ground
-from shotplan.kernels.footprints import inside_m
-from shotplan.model import judging
-from shotplan.model.falls import drag_area_m2, drop, toward
-from shotplan.model.judged import Finding
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
+from shotplan.kernels.motion.fall import fall, fall_to_ground
+from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model.rules import PeopleRule, Source
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.falls import drag_area_m2, drop, toward
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 HALF_SPAN_M = 0.18
@@ -33,9 +34,9 @@ LENIENT = dataclasses.replace(STRICT, passing="caution")
 def scene_of(folder: Path, people: PeopleRule | None = LENIENT, **world: Any) -> Scene:
     site = world.get("site", {})
     world["site"] = {**EXACT, **site, "weather": {**STILL, **site.get("weather", {})}}
-    outing = plan.read(worlds.write_site(folder, **world))
+    outing = read(worlds.write_site(folder, **world))
     outing = dataclasses.replace(outing, rules=dataclasses.replace(outing.rules, people=people))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def asked(folder: Path, people: PeopleRule | None = LENIENT, **world: Any) -> Finding:

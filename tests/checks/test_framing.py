@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks.framing import CHECK
-from shotplan.model import judging
-from shotplan.model.judged import Finding
-from shotplan.model.picture import picture_of
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.picture import picture_of
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 # Riding north at 6 m/s, the camera 12 m to the west and 6 m up, 3 m behind; the rider's middle is
@@ -26,8 +27,8 @@ FOCAL_SHARE = 0.5 / np.tan(np.radians(71.6) / 2.0)  # of the frame's width, fold
 
 def scene(folder: Path, clock: str = "14:00", **site: Any) -> Scene:
     start = datetime.fromisoformat(f"2026-06-20T{clock}:00+02:00")
-    outing = plan.read(worlds.write_site(folder, site={"start": start, **site}))
-    return plan.stage_scene(outing, outing.shots[0], start)
+    outing = read(worlds.write_site(folder, site={"start": start, **site}))
+    return stage_scene(outing, outing.shots[0], start)
 
 
 def found(staged: Scene) -> Finding:

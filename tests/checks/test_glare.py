@@ -9,12 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks.glare import CHECK
-from shotplan.model import judging
-from shotplan.model.judged import Finding
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 # At 20:00 on 20 June in 46° north the sun is 8.5° high in azimuth 296°.
@@ -36,8 +37,8 @@ def scene(folder: Path, clock: str, bearing_deg: float | None, **world: Any) -> 
     folder = worlds.write_site(
         folder, site=site, features=features, ride=worlds.straight(0.0, 12.0), **world
     )
-    outing = plan.read(folder)
-    return plan.stage_scene(outing, outing.shots[0], start)
+    outing = read(folder)
+    return stage_scene(outing, outing.shots[0], start)
 
 
 def found(staged: Scene) -> Finding:

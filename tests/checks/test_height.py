@@ -10,8 +10,9 @@ import pytest
 
 from shotplan import plan
 from shotplan.checks.height import lip_doubt_m
-from shotplan.model.judged import Finding
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from tests import worlds
 
 
@@ -19,7 +20,7 @@ def found(folder: Path, rules: str, height_m: float, **world: Any) -> Finding:
     shot = {**worlds.SIDE_TRACK, "distance_m": 20.0, "height_m": height_m}
     says = {"rules": rules, "shot": [shot], "ride": {"error_m": 0.0}, "map_error_m": 0.0}
     ride = worlds.straight(0.0, 30.0)
-    outing = plan.read(worlds.write_site(folder, site=says, ride=ride, **world))
+    outing = read(worlds.write_site(folder, site=says, ride=ride, **world))
     return plan.make(outing).shots[0].finding("height")
 
 
@@ -109,7 +110,7 @@ def test_the_height_on_a_slope_is_known_to_half_a_cell(tmp_path: Path, tangent: 
     # tan(slope) · cell / 2
     says = {"rules": "us-part107"}
     folder = worlds.write_site(tmp_path, site=says, terrain=slope(tangent), cell_m=5.0)
-    terrain = plan.read(folder).site.terrain
+    terrain = read(folder).site.terrain
     doubt = lip_doubt_m(terrain, np.array([[3.0, 4.0], [-40.0, 11.0]]))
     # UTM's scale and convergence here are below 0.1 %
     np.testing.assert_allclose(doubt, tangent * 5.0 / 2.0, rtol=2e-3, atol=1e-9)

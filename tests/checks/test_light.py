@@ -10,13 +10,14 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks.light import CHECK
-from shotplan.model import judging
-from shotplan.model.judged import Finding
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.rules import DayRule, LimitRule, Source
-from shotplan.model.scene import Scene
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 Need = Literal["any", "light", "no"]
@@ -27,8 +28,8 @@ SOURCE = Source(document="a book", clause="1", read_on="2026-11-25", known="memo
 def scene(folder: Path, clock: str = "14:00", features: worlds.Features = (), **site: Any) -> Scene:
     start = datetime.fromisoformat(f"2026-06-20T{clock}:00+02:00")
     given = {"start": start, **site}
-    outing = plan.read(worlds.write_site(folder, site=given, features=features))
-    return plan.stage_scene(outing, outing.shots[0], start)
+    outing = read(worlds.write_site(folder, site=given, features=features))
+    return stage_scene(outing, outing.shots[0], start)
 
 
 def ruled(staged: Scene, night: Need, twilight: Need, light: str = "") -> Scene:
@@ -171,6 +172,6 @@ def test_the_long_shadow_of_a_tree_over_the_path(tmp_path: Path) -> None:
 
 
 def test_nothing_known_of_the_ground_is_never_go(tmp_path: Path) -> None:
-    outing = plan.read(worlds.write_site(tmp_path, terrain=None))
-    staged = plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(tmp_path, terrain=None))
+    staged = stage_scene(outing, outing.shots[0], outing.day.start)
     assert found(ruled(staged, "no", "no")).verdict == Verdict.UNKNOWN

@@ -9,13 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks import link
-from shotplan.kernels import radio
-from shotplan.model import judging
-from shotplan.model.judged import Finding
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
+from shotplan.kernels.light import radio
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 RANGE_M = 2000.0
@@ -35,10 +36,10 @@ def scene(
     }
     features = [worlds.place("stand", east_m=WEST_M, north_m=0.0), *world.pop("features", ())]
     ride = np.array([(WEST_M + FAR_M + 12.0, north) for north in (-6.0, 6.0)])
-    outing = plan.read(
+    outing = read(
         worlds.write_site(folder, site=site, features=features, ride=ride, cell_m=1.0, **world)
     )
-    staged = plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    staged = stage_scene(outing, outing.shots[0], outing.day.start)
     # The bundled classes name a range; an aircraft whose maker does not is flown without.
     return replace(staged, aircraft=replace(staged.aircraft, link_range_m=range_m))
 

@@ -10,10 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.checks import CHECKS
-from shotplan.model.judged import Check
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.outing import read
+from shotplan.scene.margin import Check
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 RIDES = 12
@@ -52,8 +53,8 @@ def scene(world: int) -> Scene:
             ride=worlds.straight(0.0, 120.0),
             terrain=hillside,
         )
-        outing = plan.read(folder)
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start, RIDES)
+        outing = read(folder)
+    return stage_scene(outing, outing.shots[0], outing.day.start, RIDES)
 
 
 @pytest.mark.parametrize("world", range(3))

@@ -12,12 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shotplan import plan
 from shotplan.checks.people import CHECK
-from shotplan.model import judging
-from shotplan.model.judged import Finding
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.rules import PeopleRule, Source
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from tests import worlds
 
 HALF_SPAN_M = 0.18
@@ -33,9 +34,9 @@ def rule(least_m: float = 30.0, **says: Any) -> PeopleRule:
 
 def asked(folder: Path, people: PeopleRule | None, **world: Any) -> Finding:
     world["site"] = worlds.laid_over(EXACT, world.get("site", {}))
-    outing = plan.read(worlds.write_site(folder, **world))
+    outing = read(worlds.write_site(folder, **world))
     outing = dataclasses.replace(outing, rules=dataclasses.replace(outing.rules, people=people))
-    scene = plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    scene = stage_scene(outing, outing.shots[0], outing.day.start)
     return judging.find(CHECK, scene)
 
 

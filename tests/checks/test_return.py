@@ -10,12 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shotplan import plan
-from shotplan.checks.return_ import CHECK, CLEAR_CIRCLE_M
-from shotplan.model import home, judging, room
-from shotplan.model.judged import Finding
-from shotplan.model.scene import Scene
+from shotplan.checks.return_ import home, room
+from shotplan.checks.return_.check import CHECK, CLEAR_CIRCLE_M
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 # The ride goes north through the middle, the camera 12 m to its left and 6 m up, the launch 30 m
@@ -30,8 +32,8 @@ SURE = {"error_m": 0.0, "height_error_m": 0.0}
 def scene(folder: Path, *, site: dict[str, Any] | None = None, **world: Any) -> Scene:
     said = {**EXACT, "return_height_m": 40.0, **(site or {})}
     world.setdefault("ride", worlds.straight(0.0, 40.0))
-    outing = plan.read(worlds.write_site(folder, site=said, **world))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(folder, site=said, **world))
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def found(staged: Scene) -> Finding:

@@ -12,19 +12,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shotplan import plan
 from shotplan.checks.wildlife import CHECK, in_season
-from shotplan.model import judging
-from shotplan.model.judged import Finding
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.site import Wildlife
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 
 def scene_of(folder: Path, **world: Any) -> Scene:
-    outing = plan.read(worlds.write_site(folder, **world))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(folder, **world))
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def asked(scene: Scene) -> Finding:

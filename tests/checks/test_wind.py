@@ -14,14 +14,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from shotplan import plan
 from shotplan.checks import wind
 from shotplan.errors import BadInput
-from shotplan.kernels.wind import beaufort
-from shotplan.model import judging, local_wind, wind_limits
-from shotplan.model.judged import Finding, GoIf
-from shotplan.model.scene import Scene
+from shotplan.flying import stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
+from shotplan.kernels.motion.wind import beaufort
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene import local_wind, wind_limits
+from shotplan.scene.margin import GoIf
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 Array = NDArray[np.float64]
@@ -50,8 +53,8 @@ def sheer(x: Array, _y: Array) -> Array:
 
 def seen(folder: Path, weather: dict[str, Any] | None, /, **world: Any) -> Scene:
     site = {"weather": weather, "shot": [CHASE], **world.pop("site", {})}
-    outing = plan.read(worlds.write_site(folder, site=site, **world))
-    return plan.stage_scene(outing, outing.shots[0], outing.day.start)
+    outing = read(worlds.write_site(folder, site=site, **world))
+    return stage_scene(outing, outing.shots[0], outing.day.start)
 
 
 def judged(scene: Scene) -> Finding:
@@ -360,9 +363,9 @@ def test_the_rim_in_a_wind_from_the_valley(real: Path) -> None:
             text = text.replace(old, new)
         (folder / "site.toml").chmod(0o644)
         (folder / "site.toml").write_text(text, "utf-8")
-        outing = plan.read(folder)
+        outing = read(folder)
         for shot in outing.shots[:3]:
-            scene = plan.stage_scene(outing, shot, outing.day.start)
+            scene = stage_scene(outing, shot, outing.day.start)
             local = local_wind.local(scene, np.radians(136.0))
             assert float(local.air.orography.max()) > 1.2
             result = judged(scene)

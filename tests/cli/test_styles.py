@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner, Result
 
-from shotplan import plan as planning
 from shotplan.advice import which_style
+from shotplan.advice.style_table import StyleTable
+from shotplan.advice.wanted import Wanted
 from shotplan.cli import app
-from shotplan.model.style_table import StyleTable
 from shotplan.model.verdict import Verdict
-from shotplan.model.wanted import Wanted
+from shotplan.outing import read
 from tests.output.made_table import made_table
 from tests.worlds import straight, write_site
 
@@ -64,7 +64,7 @@ def test_the_real_search_recommends_draws_and_writes(heath: Path) -> None:
     assert said["route"]
     assert names(heath / "out") == {"styles.png"}
     (heath / "site.toml").write_bytes((heath / WRITTEN).read_bytes())
-    assert [s.style.name for s in planning.read(heath).shots] == [
+    assert [s.style.name for s in read(heath).shots] == [
         leg["shot"]["style"] for leg in said["route"]
     ]
 

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan.kernels.sensing import Sector
+from shotplan.kernels.motion.sensing import Sector
 from shotplan.model.aircraft import Aircraft, Camera
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage

@@ -13,17 +13,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.errors import Problems
 from shotplan.files.bundled import bundled_sites
 from shotplan.intake.new import PLACEHOLDER, Given, Started, start
-from shotplan.site.tables import (
-    BesideTable,
-    RideTable,
-    SiteTable,
-    SurveyTable,
-    WeatherTable,
-)
+from shotplan.outing import read
+from shotplan.site.tables import BesideTable, RideTable, SiteTable, SurveyTable, WeatherTable
 from tests.output.hostile import EVERY
 from tests.worlds import FRAME, feature, line, place, point, write_site
 
@@ -76,7 +70,7 @@ def drawn(folder: Path) -> dict[str, Any]:
 
 def test_a_recording_and_a_pack_are_enough(tmp_path: Path) -> None:
     started(tmp_path / "home-hill", ride=recording(tmp_path / "My ride.GPX"))
-    outing = plan.read(tmp_path / "home-hill")
+    outing = read(tmp_path / "home-hill")
     assert outing.site.name == "home-hill"
     assert outing.day.start == datetime(2026, 5, 3, 9, 30, tzinfo=UTC)
     assert [s.style.name for s in outing.shots] == ["side-track", "follow-behind"]
@@ -102,7 +96,7 @@ def test_the_launch_is_where_the_ride_begins_and_says_that_it_is_a_guess(tmp_pat
 def test_a_long_ride_is_filmed_in_part(tmp_path: Path) -> None:
     started(tmp_path / "s", ride=HVINHYLDE / "ride.gpx", terrain=HVINHYLDE / "terrain.tif")
     assert [s["to_m"] for s in says(tmp_path / "s")["shot"]] == [300, 300]
-    outing = plan.read(tmp_path / "s")
+    outing = read(tmp_path / "s")
     assert any(r.startswith("site.toml names no country") for r in outing.repairs)
     assert (tmp_path / "s" / "terrain.tif").is_file()
 
@@ -153,7 +147,7 @@ def test_a_recording_without_times_needs_a_start_and_gets_a_speed_that_says_it_i
     assert says(tmp_path / "s")["ride"] == {"path": "ride.gpx", "speed_m_s": 5}
     assert "CHANGE: a guess" in (tmp_path / "s" / "site.toml").read_text("utf-8")
     assert any("5 m/s is a guess" in g for g in made.guesses)
-    assert plan.read(tmp_path / "s").ride.speed_m_s.max() == pytest.approx(5.0)
+    assert read(tmp_path / "s").ride.speed_m_s.max() == pytest.approx(5.0)
 
 
 def test_a_clock_that_was_never_set_says_nothing(tmp_path: Path) -> None:
@@ -167,7 +161,7 @@ def test_without_a_ride_there_is_a_placeholder_that_says_so_everywhere(tmp_path:
     assert line_["properties"]["name"] == "placeholder: draw your own ride instead"
     assert "CHANGE: a placeholder" in (tmp_path / "s" / "site.toml").read_text("utf-8")
     assert made.guesses[0].startswith("the ride is a placeholder")
-    assert plan.read(tmp_path / "s").ride_source == f"drawn line {PLACEHOLDER}"
+    assert read(tmp_path / "s").ride_source == f"drawn line {PLACEHOLDER}"
 
 
 def test_everything_that_is_missing_or_wrong_is_said_at_once(tmp_path: Path) -> None:
@@ -208,7 +202,7 @@ def test_files_that_lie_there_already_are_taken_as_they_are(tmp_path: Path) -> N
     assert {p.name for p in folder.iterdir()} == {"sunday.gpx", "site.toml", "ground.geojson"}
     assert ride.read_bytes() == before
     assert says(folder)["ride"]["path"] == "sunday.gpx"
-    assert plan.read(folder).ride_source == "sunday.gpx"
+    assert read(folder).ride_source == "sunday.gpx"
 
 
 def test_a_second_time_nothing_is_touched(tmp_path: Path) -> None:
@@ -234,7 +228,7 @@ def test_the_prj_of_a_grid_comes_along(tmp_path: Path) -> None:
     started(tmp_path / "s", ride=ride, terrain=grid)
     names = {p.name for p in (tmp_path / "s").iterdir()}
     assert {"terrain.asc", "terrain.prj"} <= names
-    assert plan.read(tmp_path / "s").site.terrain.ground_m(np.zeros(2)) == pytest.approx(84.0)
+    assert read(tmp_path / "s").site.terrain.ground_m(np.zeros(2)) == pytest.approx(84.0)
 
 
 def test_a_drawing_is_taken_as_it_is_with_its_ride_and_its_people(tmp_path: Path) -> None:
@@ -247,7 +241,7 @@ def test_a_drawing_is_taken_as_it_is_with_its_ride_and_its_people(tmp_path: Path
     ground.write_text(json.dumps({"type": "FeatureCollection", "features": features}), "utf-8")
     made = started(tmp_path / "s", ground=ground, start="2026-06-20T20:10:00+01:00")
     assert (tmp_path / "s" / "ground.geojson").read_bytes() == ground.read_bytes()
-    outing = plan.read(tmp_path / "s")
+    outing = read(tmp_path / "s")
     assert outing.ride_source == "drawn line gravel"
     assert 'Pia "the gate"' in {p.name for p in outing.day.crew}
     assert not any("launch" in g for g in made.guesses)
@@ -262,16 +256,16 @@ def test_a_boundary_is_drawn_only_when_it_is_asked_for(tmp_path: Path) -> None:
     xy = FRAME.xy_m(ring)
     np.testing.assert_allclose([xy.min(axis=0), xy.max(axis=0)], [[-60, -60], [60, 120]], atol=0.05)
     assert any("whether you may fly there, nobody asked" in g for g in made.guesses)
-    boundary = plan.read(tmp_path / "s").site.boundary
+    boundary = read(tmp_path / "s").site.boundary
     assert boundary is not None
 
 
 def test_hostile_names_stay_text(tmp_path: Path) -> None:
     folder = tmp_path / 'a"b\\[[shot]]\u202e'
     started(folder, ride=recording(tmp_path / "r.gpx"))
-    assert plan.read(folder).site.name == folder.name
+    assert read(folder).site.name == folder.name
     started(tmp_path / "s", ride=recording(tmp_path / "r.gpx"), name=EVERY)
-    assert plan.read(tmp_path / "s").site.name == EVERY
+    assert read(tmp_path / "s").site.name == EVERY
     text = (tmp_path / "s" / "site.toml").read_text("utf-8")
     assert not set("\x1b\u202e\u2028") & set(text)
 

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shotplan.kernels.footprints import Region, hulls_to_m, inside_m, reach, spread, swept
+from shotplan.kernels.solids.footprints import Region, hulls_to_m, inside_m, reach, spread, swept
 
 SQUARE = Region((np.array([[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]]),), True)
 LINE = Region((np.array([[0.0, 0.0], [10.0, 0.0]]), np.array([[0.0, 30.0]])), False)

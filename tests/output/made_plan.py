@@ -12,24 +12,26 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shotplan.kernels import columns, grid, prisms
-from shotplan.kernels.sensing import Sector
-from shotplan.model import judging
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Plan, ShotPlan
+from shotplan.kernels.ground import grid
+from shotplan.kernels.motion.sensing import Sector
+from shotplan.kernels.solids import columns, prisms
 from shotplan.model.aircraft import Aircraft, Camera
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day, Person, Weather
 from shotplan.model.disturbance import Disturbance
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.frame import Frame
-from shotplan.model.judged import Check, Margin, Plan, Remark, ShotPlan, Words
 from shotplan.model.obstacles import Bodies, Obstacles, Thing
 from shotplan.model.ride import Ride
 from shotplan.model.rules import HeightRule, Reminder, Rules, SightRule, Source
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.site import PeopleArea, Place, Site, Surveyed, Zone
 from shotplan.model.terrain import Terrain, Water
 from shotplan.model.verdict import worst
+from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.scene import Scene
 
 GROUND_M = 84.0
 SPEED_M_S = 6.0

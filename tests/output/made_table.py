@@ -14,11 +14,13 @@ import numpy as np
 
 from shotplan import plan as planning
 from shotplan.advice import candidates
-from shotplan.kernels import shares
+from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
+from shotplan.flying import stage_scene
+from shotplan.kernels.rides import shares
 from shotplan.model.flight import Style
 from shotplan.model.shot import Outing
-from shotplan.model.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.side_track import SideTrack
 from shotplan.styles.top_down import TopDown
@@ -57,7 +59,7 @@ def made_outing(folder: Path, *, called: str = "the leaning larch", rides: int =
     ]
     ride = straight(0.0, 400.0)
     given = {"disturbance": {"rides": rides}}
-    return planning.read(write_site(folder, site=given, features=features, ride=ride))
+    return read(write_site(folder, site=given, features=features, ride=ride))
 
 
 def made_table(folder: Path, *, called: str = "the leaning larch", rides: int = 1) -> StyleTable:
@@ -117,7 +119,7 @@ def _leg(outing: Outing, who: int, low: float, high: float) -> Leg:
     name = f"{label}, {low:.0f} to {high:.0f} m"
     shot = replace(outing.shots[0], name=name, style=style, from_m=float(low), to_m=float(high))
     rides = outing.disturbance.rides
-    plan = planning.judge(planning.stage_scene(outing, shot, outing.day.start, rides))
+    plan = planning.judge(stage_scene(outing, shot, outing.day.start, rides))
     least, thing = min(
         (float(f.margins.min()), str(f.things[int(f.margins.argmin())]))
         for f in plan.findings

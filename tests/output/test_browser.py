@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shotplan.output import map as live_map
+from shotplan.output.map import live as live_map
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 

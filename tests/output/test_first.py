@@ -6,8 +6,8 @@ import math
 import pytest
 
 from shotplan.checks import CHECKS
+from shotplan.judging.judged import Stretch
 from shotplan.model.day import Weather
-from shotplan.model.judged import Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.questions import QUESTIONS, titled

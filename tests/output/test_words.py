@@ -5,9 +5,10 @@ import math
 
 import pytest
 
-from shotplan.model.judged import Remark, Spot, Stretch
+from shotplan.judging.judged import Spot, Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures, words
+from shotplan.scene.margin import Remark
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import camera
+from shotplan.kernels.light import camera
 
 DIAGONAL_MM = 43.267  # of the 36 mm by 24 mm frame, to which focal lengths are quoted
 

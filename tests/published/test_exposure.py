@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from shotplan.kernels.fall import fall
-from shotplan.model.falls import drag_area_m2
-from shotplan.model.holding import CALLS, PASSERS, call_distance_m
+from shotplan.kernels.motion.fall import fall
+from shotplan.scene.falls import drag_area_m2
+from shotplan.scene.holding import CALLS, PASSERS, call_distance_m
 
 # The project's own setting, 30 m + v·10.25 s: 42 m for a walker, 61 m for a runner, 93 m for a
 # bicycle at the 85th percentile of FHWA-HRT-04-103 (22 km/h, at second hand).

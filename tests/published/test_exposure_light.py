@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import camera, light
+from shotplan.kernels.light import camera, light
 
 
 @pytest.mark.parametrize(

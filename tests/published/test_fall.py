@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels.fall import fall
+from shotplan.kernels.motion.fall import fall
 
 # reference/physics.md section 7: ODE integrated by Runge-Kutta, rtol 1e-10.
 ROWS = [

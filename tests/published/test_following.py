@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 
-from shotplan.kernels.following import Limits, follow
+from shotplan.kernels.motion.following import Limits, follow
 
 STEP = 0.1
 FREE = Limits(1e6, 1e6, 1e6, 1e6)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.model import last_call
+from shotplan.aids import last_call
 from shotplan.units import GRAVITY_M_S2
 
 

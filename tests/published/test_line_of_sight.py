@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shotplan.kernels import grid as posts
+from shotplan.kernels.ground import grid as posts
 
 Array = NDArray[np.float64]
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from shotplan.kernels.following import Limits, follow
+from shotplan.kernels.motion.following import Limits, follow
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Wish
 from shotplan.model.ride import STEP_S, Ride

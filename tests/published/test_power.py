@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import power
+from shotplan.kernels.motion import power
 
 
 def test_zeng_power_curve() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import radio
+from shotplan.kernels.light import radio
 
 
 @pytest.mark.parametrize(

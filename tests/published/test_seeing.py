@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shotplan.kernels.seeing import seen_by_size_m, seen_by_visibility_m
+from shotplan.kernels.light.seeing import seen_by_size_m, seen_by_visibility_m
 
 
 @pytest.mark.parametrize(

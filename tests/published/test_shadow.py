@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import light
+from shotplan.kernels.light import light
 
 ROWS = [
     # physics reference 4.5 (computed): elevation of the sun, a rider of 1.8 m, a tree of 20 m.

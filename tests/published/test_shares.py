@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from scipy import stats
 
-from shotplan.kernels.shares import binomial_cdf, rides_needed, upper_bound
+from shotplan.kernels.rides.shares import binomial_cdf, rides_needed, upper_bound
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels.sensing import contingency_m, overrun_m
+from shotplan.kernels.motion.sensing import contingency_m, overrun_m
 from shotplan.units import GRAVITY_M_S2, MPH_M_S
 
 

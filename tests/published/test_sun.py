@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta, timezone
 import numpy as np
 import pytest
 
-from shotplan.model import sun
+from shotplan.scene import sun
 
 
 def test_sun_1_solar_position_algorithm_example() -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.kernels import edges, wind
-from shotplan.model.local_wind import Air, Local
+from shotplan.kernels.ground import edges
+from shotplan.kernels.motion import wind
+from shotplan.scene.local_wind import Air, Local
 
 # EN 1991-1-4:2005+A1:2010 (4.3) to (4.8) with Table 4.1; rows recomputed from the formulas,
 # reference/physics.md section 2.1 (formulas there from memory, high confidence).

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from shotplan import plan
 from shotplan.errors import BadInput, Problems
 from shotplan.model.ride import Ride
 from shotplan.model.site import Site
+from shotplan.outing import read
 from shotplan.ride.along import sampled
 from shotplan.ride.path import at_speed, there_and_back
 from shotplan.site import beside
@@ -96,7 +96,7 @@ def test_beyond_the_ride_is_a_problem() -> None:
 
 
 def site(folder: Path, *rows: dict[str, Any], **more: Any) -> Site:
-    return plan.read(write_site(folder, site={"beside": list(rows), **more})).site
+    return read(write_site(folder, site={"beside": list(rows), **more})).site
 
 
 def test_it_is_grown_by_half_a_metre_whatever_the_ride_s_error(tmp_path: Path) -> None:

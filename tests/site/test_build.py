@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.errors import BadInput
 from shotplan.model.site import Site
+from shotplan.outing import read as read_outing
 from tests.worlds import (
     GROUND_M,
     box,
@@ -27,7 +27,7 @@ from tests.worlds import (
 
 
 def read(folder: Path, *features: dict[str, Any], **more: Any) -> Site:
-    return plan.read(write_site(folder, features=features, **more)).site
+    return read_outing(write_site(folder, features=features, **more)).site
 
 
 def test_things_are_grown_by_their_error_and_the_ride_s(tmp_path: Path) -> None:
@@ -51,7 +51,7 @@ def test_a_drawn_line_and_a_recording_have_their_own_errors(tmp_path: Path) -> N
     assert read(tmp_path / "drawn").ride_error_m == 0.5
     recorded = gpx_text(straight(0.0), np.array([0.0, 40.0]))
     # The one leg of 40 s is a gap bridged straight.
-    outing = plan.read(write_site(tmp_path / "recorded", ride=recorded))
+    outing = read_outing(write_site(tmp_path / "recorded", ride=recorded))
     assert outing.site.ride_error_m == 2.5
     assert outing.repairs == (
         "ride.gpx: 1 gap longer than 10 s bridged straight, the longest 40 s over 200 m",

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from shotplan import plan
 from shotplan.errors import BadInput
 from shotplan.model.site import Site
+from shotplan.outing import read as read_outing
 from tests.worlds import gpx_text, place, straight, tree, write_site
 
 Array = NDArray[np.float64]
@@ -22,7 +22,7 @@ def slope(east: Array, north: Array) -> Array:
 
 
 def read(folder: Path, **world: Any) -> Site:
-    return plan.read(write_site(folder, **world)).site
+    return read_outing(write_site(folder, **world)).site
 
 
 def test_the_frame_is_about_the_boundary_s_centroid(tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_without_terrain_every_height_is_unknown(tmp_path: Path) -> None:
 
 def test_a_ride_that_leaves_the_terrain_is_no_error(tmp_path: Path) -> None:
     ride = np.array([[0.0, 0.0], [0.0, 480.0]])
-    outing = plan.read(write_site(tmp_path, terrain=slope, ride=ride))
+    outing = read_outing(write_site(tmp_path, terrain=slope, ride=ride))
     known = outing.ride.ground_known[0]
     assert known[0]
     assert not known[-1]
@@ -101,6 +101,6 @@ def test_latitude_and_longitude_swapped_are_said_to_be(tmp_path: Path) -> None:
 
 def test_elevations_that_do_not_fit_the_terrain_are_said(tmp_path: Path) -> None:
     ride = gpx_text(straight(0.0), np.array([0.0, 9.0]), np.array([130.0, 131.0]))
-    outing = plan.read(write_site(tmp_path, ride=ride))
+    outing = read_outing(write_site(tmp_path, ride=ride))
     assert "46 m above the terrain" in outing.repairs[0]
     np.testing.assert_allclose(outing.ride.xyz_m[..., 2], 84.0)

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from shotplan import plan
 from shotplan.cli import app
+from shotplan.outing import read
 from shotplan.site.roles import ANY, ROLES, Common
 from shotplan.site.tables import ShotTable
 from shotplan.styles import STYLES
@@ -61,7 +61,7 @@ def test_the_smallest_site_is_planned(smallest: Path) -> None:
 
 
 def test_the_smallest_site_leaves_nothing_to_mend(smallest: Path) -> None:
-    outing = plan.read(smallest)
+    outing = read(smallest)
     assert all("country" in repair for repair in outing.repairs)
     assert len(outing.shots) == 1
 

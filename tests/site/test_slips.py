@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.errors import BadInput
 from shotplan.model.shot import Outing
+from shotplan.outing import read as read_outing
 from shotplan.site.roles import OTHER_WORDS, ROLES
 from tests.worlds import SIDE_TRACK, SITE, feature, gpx_text, line, point, straight, write_site
 
 
 def read(folder: Path, **site: Any) -> Outing:
-    return plan.read(write_site(folder, site=site))
+    return read_outing(write_site(folder, site=site))
 
 
 def wrong(folder: Path, **site: Any) -> str:
@@ -95,10 +95,10 @@ def test_a_start_without_an_offset_is_refused(tmp_path: Path) -> None:
     text = (write_site(tmp_path) / "site.toml").read_text(encoding="utf-8")
     bare = text.replace("14:00:00+02:00", "14:00:00")
     with pytest.raises(BadInput, match="has no offset"):
-        plan.read(write_site(tmp_path, site=bare))
+        read_outing(write_site(tmp_path, site=bare))
     old = text.replace("2026-06-20T", "1926-06-20T")
     with pytest.raises(BadInput, match="year of start is 1926"):
-        plan.read(write_site(tmp_path, site=old))
+        read_outing(write_site(tmp_path, site=old))
 
 
 def test_everything_wrong_comes_in_one_go(tmp_path: Path) -> None:
@@ -168,7 +168,7 @@ def test_shots_without_a_name_are_not_called_twins(tmp_path: Path) -> None:
 def test_other_words_for_a_role_lead_to_it(tmp_path: Path, role: str, said: str) -> None:
     thing = feature("x", role, point(3.0, 40.0), height_m=2.0)
     with pytest.raises(BadInput) as caught:
-        plan.read(write_site(tmp_path, features=[thing]))
+        read_outing(write_site(tmp_path, features=[thing]))
     (problem,) = caught.value.problems
     assert said in problem.what
 
@@ -182,7 +182,7 @@ def test_every_word_for_a_role_is_a_word_of_its_own() -> None:
 def test_a_wire_called_a_tree_is_one_problem(tmp_path: Path) -> None:
     wire = feature("x", "tree", line(straight(0.0)), height_m=7.0, sag_m=1.0, kind="local")
     with pytest.raises(BadInput) as caught:
-        plan.read(write_site(tmp_path, features=[wire]))
+        read_outing(write_site(tmp_path, features=[wire]))
     (problem,) = caught.value.problems
     assert problem.what == (
         'got a LineString; wanted a Point; a LineString with these properties may be "wire"'
@@ -192,7 +192,7 @@ def test_a_wire_called_a_tree_is_one_problem(tmp_path: Path) -> None:
 def test_a_tree_drawn_as_a_line_says_all_that_is_wrong(tmp_path: Path) -> None:
     tree = feature("x", "tree", line(straight(0.0)), height_m=-7.0, radius_m=2.0)
     with pytest.raises(BadInput) as caught:
-        plan.read(write_site(tmp_path, features=[tree]))
+        read_outing(write_site(tmp_path, features=[tree]))
     geometry, height = caught.value.problems
     assert geometry.what == "got a LineString; wanted a Point"
     assert "-7" in height.what
@@ -200,7 +200,7 @@ def test_a_tree_drawn_as_a_line_says_all_that_is_wrong(tmp_path: Path) -> None:
 
 def test_an_empty_folder_says_what_is_missing(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match=r"site\.toml"):
-        plan.read(tmp_path)
+        read_outing(tmp_path)
 
 
 def test_other_units_are_turned(tmp_path: Path) -> None:
@@ -277,7 +277,7 @@ def test_a_missing_ground_file_is_said_and_nothing_is_surveyed(tmp_path: Path) -
     crew = [{"name": "Ada", "role": "rider"}]
     folder = write_site(tmp_path, ride=recorded, site={"crew": crew})
     (folder / "ground.geojson").unlink()
-    outing = plan.read(folder)
+    outing = read_outing(folder)
     assert "there is no ground.geojson" in outing.repairs[0]
     assert outing.site.surveyed == ()
 
@@ -286,7 +286,7 @@ def test_an_unreadable_ground_file_is_one_problem(tmp_path: Path) -> None:
     folder = write_site(tmp_path, ride=gpx_text(straight(0.0), np.array([0.0, 9.0])))
     (folder / "ground.geojson").write_text("{", encoding="utf-8")
     with pytest.raises(BadInput, match="is not JSON") as caught:
-        plan.read(folder)
+        read_outing(folder)
     assert len(caught.value.problems) == 1
 
 

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from shotplan.kernels import prisms
-from shotplan.kernels.prisms import Prisms
+from shotplan.kernels.solids import prisms
+from shotplan.kernels.solids.prisms import Prisms
 from shotplan.site import solids, woods
 from shotplan.site.solids import AS_DRAWN, Growth, Solids
 from shotplan.site.woods import Cut

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from shotplan import plan
-from shotplan.model.judged import Plan, ShotPlan
+from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from tests import worlds
 
 HALF_SPAN_M = 0.18
@@ -20,7 +21,7 @@ EXACT = {"ride": {"error_m": 0.0}, "map_error_m": 0.0}
 
 
 def made(folder: Path, **world: Any) -> Plan:
-    return plan.make(plan.read(worlds.write_site(folder, **world)))
+    return plan.make(read(worlds.write_site(folder, **world)))
 
 
 def only(planned: Plan) -> ShotPlan:
@@ -265,7 +266,7 @@ def test_leaving_the_boundary_and_entering_a_keep_out(tmp_path: Path) -> None:
 def test_run_twice_it_is_the_same(tmp_path: Path) -> None:
     oak = worlds.tree("oak", east_m=-15.0, north_m=0.0)
     folder = worlds.write_site(tmp_path, features=[oak])
-    first, second = (only(plan.make(plan.read(folder))) for _ in range(2))
+    first, second = (only(plan.make(read(folder))) for _ in range(2))
     for a, b in zip(first.findings, second.findings, strict=True):
         assert a.reason == b.reason
         np.testing.assert_array_equal(a.margins, b.margins)

@@ -16,16 +16,17 @@ import pytest
 
 from shotplan import plan, rules
 from shotplan.files.bundled import bundled_sites
-from shotplan.model.judged import Finding, ShotPlan
+from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 
 PACE = {"pace"}  # disturbed rides may ask more of it than it has for a moment: a picture, a caution
 
 
 @cache
 def outing(site: str) -> Outing:
-    return plan.read(bundled_sites()[site])
+    return read(bundled_sites()[site])
 
 
 def flown(of: Outing, shot: str, rides: int = 1, **style: Any) -> ShotPlan:

@@ -13,13 +13,15 @@ from scipy import integrate, stats
 
 from shotplan import plan
 from shotplan.checks import CHECKS, clearance
-from shotplan.model import judging
+from shotplan.flying import disturbed, stage_scene
+from shotplan.judging import judge as judging
+from shotplan.judging.judged import Finding
 from shotplan.model.arrays import Array
-from shotplan.model.judged import Finding
 from shotplan.model.ride import STEP_S
-from shotplan.model.scene import Scene
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 from tests import worlds
 
 MANY = 2000
@@ -51,11 +53,11 @@ def outing(
         "disturbance": {**NONE, **(said or {})},
     }
     ride = worlds.straight(0.0, length_m) if line is None else line
-    return plan.read(worlds.write_site(folder, site=own | site, features=features, ride=ride))
+    return read(worlds.write_site(folder, site=own | site, features=features, ride=ride))
 
 
 def staged(of: Outing, rides: int) -> Scene:
-    return plan.stage_scene(of, of.shots[0], of.day.start, rides)
+    return stage_scene(of, of.shots[0], of.day.start, rides)
 
 
 def at_sample(scene: Scene, i: int) -> Scene:
@@ -357,7 +359,7 @@ def test_same_seed_same_bytes_another_seed_other_flights(tmp_path: Path) -> None
 
 
 def test_few_rides_leave_it_unknown_and_enough_say_what_they_prove(tmp_path: Path) -> None:
-    of = plan.read(worlds.write_site(tmp_path, ride=worlds.straight(0.0, 60.0)))
+    of = read(worlds.write_site(tmp_path, ride=worlds.straight(0.0, 60.0)))
     scenes = {rides: staged(of, rides) for rides in (60, 300)}
     few, enough = (found_by("rider-gap", scenes[rides]) for rides in (60, 300))
     # 299 clean rides prove under 1 % (Clopper and Pearson 1934; textbook).
@@ -382,7 +384,7 @@ def test_under_leaves_a_beacon_errs_by_more_and_eyes_do_not(tmp_path: Path) -> N
             said={"receiver_open_m": 2.5, "receiver_leaves_m": 8.0},
             craft={"follows_by": by, "sight_sigma_m": 0.4, "position_sigma_m": 1.5},
         )  # fmt: skip
-        many = plan.disturbed(of, of.ride, 1500)
+        many = disturbed(of, of.ride, 1500)
         error = (many.ride.known_xyz_m - many.ride.xyz_m)[1:, :, 0]
         y = many.ride.xyz_m[0, :, 1]
         spread[by] = [float(error[:, np.argmin(np.abs(y - m))].std()) for m in (-40.0, 40.0)]
@@ -398,7 +400,7 @@ ROUGH = {"disturbance": {"rides": 40, "brakes_per_km": 30.0, "speed_sigma": 0.2}
 def test_a_recorded_stop_is_planned_and_never_hangs(tmp_path: Path) -> None:
     path = np.array([(0.0, -40.0), (0.0, 0.0), (0.0, 0.0), (0.0, 40.0), (0.0, 40.0)])
     text = worlds.gpx_text(path, np.array([0.0, 8.0, 28.0, 36.0, 46.0]))
-    planned = plan.make(plan.read(worlds.write_site(tmp_path, ride=text, site=ROUGH)))
+    planned = plan.make(read(worlds.write_site(tmp_path, ride=text, site=ROUGH)))
     (shot,) = planned.shots
     assert shot.rides == 40
     assert shot.duration_s > 20.0
@@ -410,7 +412,7 @@ def test_a_recorded_stop_is_planned_and_never_hangs(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("from_m", "to_m"), [(100.0, 101.4), (0.0, 1.3), (198.7, 200.0)])
 def test_the_shortest_of_shots_is_planned(tmp_path: Path, from_m: float, to_m: float) -> None:
     shot = {"shot": [{**worlds.SIDE_TRACK, "from_m": from_m, "to_m": to_m}]}
-    made = plan.make(plan.read(worlds.write_site(tmp_path, site=ROUGH | shot)))
+    made = plan.make(read(worlds.write_site(tmp_path, site=ROUGH | shot)))
     assert made.shots[0].rides == 40
     assert len(made.shots[0].finding("clearance").least) == 40
 
@@ -437,7 +439,7 @@ def test_unknown_terrain_under_part_of_the_ride_is_unknown_there_on_every_ride(
     def gap(x: Array, y: Array) -> Array:
         return np.where((y > 0.0) & (y < 20.0) & (np.abs(x) < 5.0), np.nan, 84.0 + 0.0 * x)
 
-    of = plan.read(
+    of = read(
         worlds.write_site(
             tmp_path, ride=worlds.straight(0.0, 100.0), terrain=gap, cell_m=2.0,
             site={"disturbance": {"rides": 300, "brakes_per_km": 5.0}},

@@ -10,8 +10,9 @@ import pytest
 
 from shotplan import plan
 from shotplan.checks import CHECKS
-from shotplan.model.judged import Finding, ShotPlan
+from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from shotplan.styles import STYLES
 from tests import worlds
 
@@ -41,7 +42,7 @@ def planned(
         ride=worlds.straight(0.0, 100.0),
         site={**(site or {}), "shot": [{"name": "it", "style": style, **KEYS[style], **keys}]},
     )
-    (shot,) = plan.make(plan.read(folder)).shots
+    (shot,) = plan.make(read(folder)).shots
     return shot
 
 

@@ -9,8 +9,10 @@ from typing import Any
 
 from shotplan import plan
 from shotplan.checks import CHECKS
-from shotplan.model.judged import Finding, GoIf
+from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.scene.margin import GoIf
 from tests import worlds
 
 # Sites with one thing or another not said: site.toml keys laid over the usual test site.
@@ -32,7 +34,7 @@ def planned(site: dict[str, Any]) -> tuple[Finding, ...]:
         folder = worlds.write_site(
             Path(name), site={**base, **site}, ride=worlds.straight(0.0, 60.0)
         )
-        return plan.make(plan.read(folder)).shots[0].findings
+        return plan.make(read(folder)).shots[0].findings
 
 
 @cache
@@ -94,7 +96,7 @@ def test_with_nothing_but_a_ride_what_depends_on_the_rest_is_unknown() -> None:
         folder = worlds.write_site(
             Path(name), site=bare, without=("launch",), ride=worlds.straight(0.0, 60.0)
         )
-        found = plan.make(plan.read(folder)).shots[0].findings
+        found = plan.make(read(folder)).shots[0].findings
     unknown = {f.check: f for f in found if f.verdict == Verdict.UNKNOWN}
     assert set(unknown) >= {"sight", "crew", "pace", "wind", "battery", "return", "link"}
     for finding in unknown.values():

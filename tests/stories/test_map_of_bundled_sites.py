@@ -9,8 +9,9 @@ import pytest
 
 from shotplan import plan
 from shotplan.files.bundled import bundled_sites
-from shotplan.output import drawing, slider_rows
-from shotplan.output import map as live_map
+from shotplan.outing import read
+from shotplan.output.map import drawing, slider_rows
+from shotplan.output.map import live as live_map
 
 MOST_BYTES = 1_500_000
 RIDES = 4  # enough for a corridor, which is as long with more
@@ -18,7 +19,7 @@ RIDES = 4  # enough for a corridor, which is as long with more
 
 @pytest.mark.parametrize("site", sorted(bundled_sites()))
 def test_the_map_of_a_bundled_site_is_light_and_whole(site: str) -> None:
-    outing = plan.read(bundled_sites()[site])
+    outing = read(bundled_sites()[site])
     made = plan.make(replace(outing, disturbance=replace(outing.disturbance, rides=RIDES)))
     assert len(live_map.html(made).encode("utf-8")) < MOST_BYTES
     sheets = {s.title: s.shapes for s in drawing.sheets(made, drawing.whole(made), ())}

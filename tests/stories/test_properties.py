@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shotplan import plan
-from shotplan.model.judged import ShotPlan
+from shotplan.judging.judged import ShotPlan
 from shotplan.model.verdict import Verdict
+from shotplan.outing import read
 from tests import worlds
 
 FEW = settings(max_examples=4)
@@ -62,7 +63,7 @@ def planned(azimuth_deg: float = 0.0, mirror: bool = False, **says: Any) -> Shot
             Path(name), ride=at(BASE), features=features, site=site,
             terrain=says.get("terrain", worlds.GROUND_M), without=("launch",),
         )  # fmt: skip
-        return plan.make(plan.read(folder)).shots[0]
+        return plan.make(read(folder)).shots[0]
 
 
 @FEW

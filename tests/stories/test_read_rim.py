@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shotplan import plan
 from shotplan.errors import BadInput
+from shotplan.outing import read
 from shotplan.ride.along import downhill_rad, part
 from tests.worlds import SITE, laid_over, toml_text
 
@@ -26,7 +26,7 @@ TOO_FAST = {"cerknicko-jezero"}
 
 def test_the_rim_reads(real: Path) -> None:
     folder = real / "sites" / "rim"
-    outing = plan.read(folder)
+    outing = read(folder)
     assert outing.shots[0].name == "rim from the open side"
     assert set(outing.inputs) == {"site.toml", "ground.geojson", "terrain.tif", "ride.gpx"}
     given = hashlib.sha256((folder / "terrain.tif").read_bytes()).hexdigest()
@@ -39,7 +39,7 @@ def test_the_rim_reads(real: Path) -> None:
 
 
 def test_the_rim_s_downhill_side_is_the_open_one(real: Path) -> None:
-    outing = plan.read(real / "sites" / "rim")
+    outing = read(real / "sites" / "rim")
     ground = outing.site.terrain.ground_m
     shot = part(outing.ride, 0.0, float(outing.ride.along_m[0, -1]), 5.0, ground)
     azimuth = downhill_rad(shot, ground)
@@ -51,7 +51,7 @@ def test_the_rim_s_downhill_side_is_the_open_one(real: Path) -> None:
 
 
 def test_the_paced_tree_stands_three_metres_right(real: Path) -> None:
-    outing = plan.read(real / "sites" / "rim")
+    outing = read(real / "sites" / "rim")
     tree = next(t for t in outing.site.obstacles.things if t.paced)
     near = np.argmin(np.abs(outing.ride.along_m[0] - 180.0))
     away = tree.where_m[0] - outing.ride.xyz_m[0, near, :2]
@@ -73,12 +73,12 @@ def test_a_real_recording_is_read_or_refused_in_words(
     refused = speed_m_s is None and track in NEED_A_SPEED | TOO_FAST
     if refused:
         with pytest.raises(BadInput) as caught:
-            plan.read(tmp_path)
+            read(tmp_path)
         assert len(caught.value.problems) == 1
         assert "ride.gpx" in str(caught.value)
         assert "speed_m_s" in str(caught.value)
         return
-    outing = plan.read(tmp_path)
+    outing = read(tmp_path)
     assert outing.ride.speed_m_s.max() <= 45.0
     assert len(outing.repairs) >= 1
     np.testing.assert_allclose(np.diff(outing.ride.t_s), 0.1, atol=1e-6)

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from shotplan import plan
-from shotplan.model.judged import Plan
-from shotplan.model.recheck_wind import SIDES
+from shotplan.aids.recheck_wind import SIDES
+from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
-from shotplan.output.recheck import block
+from shotplan.outing import read
+from shotplan.output.map.recheck import block
 from tests.output import recheck_twin as twin
 from tests.output.recheck_twin import Entry
 from tests.worlds import Array, feature, line, straight, tree, write_site
@@ -79,7 +80,7 @@ def made(
         feature("path", "people", line([tuple(p) for p in walkers])),
     ]
     return plan.make(
-        plan.read(
+        read(
             write_site(
                 folder,
                 site=given,

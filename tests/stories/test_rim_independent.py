@@ -17,7 +17,8 @@ import pytest
 from numpy.typing import NDArray
 
 from shotplan import plan
-from shotplan.output import track
+from shotplan.outing import read
+from shotplan.output.take_along import track
 from tests.conftest import ROOT, real_folder
 from tests.stories import independent as second
 
@@ -70,7 +71,7 @@ def flown_rows(folder: Path) -> dict[str, list[dict[str, str]]]:
     with (folder / "site.toml").open("a", encoding="utf-8") as out:
         out.write("\n[disturbance]\nrides = 1\n")
     printed = folder / "track.csv"
-    printed.write_text(track.text(plan.make(plan.read(folder))), encoding="utf-8", newline="")
+    printed.write_text(track.text(plan.make(read(folder))), encoding="utf-8", newline="")
     return second.read_rows(printed)
 
 

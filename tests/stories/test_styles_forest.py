@@ -16,12 +16,14 @@ import pytest
 
 from shotplan import plan as planning
 from shotplan.advice.ranking import field_of, ranked
+from shotplan.advice.style_table import StyleTable
+from shotplan.advice.wanted import Wanted
 from shotplan.advice.which_style import which_style
 from shotplan.files.bundled import bundled_sites
+from shotplan.flying import stage_scene
 from shotplan.model.shot import Outing
-from shotplan.model.style_table import StyleTable
 from shotplan.model.verdict import Verdict
-from shotplan.model.wanted import Wanted
+from shotplan.outing import read
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.side_track import SideTrack
 
@@ -36,7 +38,7 @@ WANTED = Wanted(
 def forest(tmp_path_factory: pytest.TempPathFactory) -> Outing:
     folder = tmp_path_factory.mktemp("forest") / "site"
     shutil.copytree(bundled_sites()["larrigan"], folder)
-    outing = planning.read(Path(folder))
+    outing = read(Path(folder))
     return replace(outing, disturbance=replace(outing.disturbance, rides=300))
 
 
@@ -94,7 +96,7 @@ def test_by_beacon_under_leaves_nothing_passes_and_it_says_why(forest: Outing) -
     low, high = np.searchsorted(field.edges_m, TUNNEL_M)
     assert (found.verdict[low:high] == int(Verdict.NO_GO)).all()
     shot = replace(forest.shots[0], style=behind, from_m=TUNNEL_M[0], to_m=TUNNEL_M[1])
-    plan = planning.judge(planning.stage_scene(beacon, shot, forest.day.start, 60))
+    plan = planning.judge(stage_scene(beacon, shot, forest.day.start, 60))
     clearance = plan.finding("clearance")
     assert clearance.verdict == Verdict.NO_GO
     assert "crowns" in clearance.reason
@@ -103,7 +105,7 @@ def test_by_beacon_under_leaves_nothing_passes_and_it_says_why(forest: Outing) -
 
 def test_on_the_cliff_top_the_open_side_passes(tmp_path: Path) -> None:
     shutil.copytree(bundled_sites()["hvinhylde"], tmp_path / "site")
-    outing = planning.read(tmp_path / "site")
+    outing = read(tmp_path / "site")
     field = field_of(outing, WANTED)
     (left,) = ranked(field, (SideTrack(side="left", distance_m=25.0, height_m=10.0),))
     # 110 to 200 m runs along the edge, the sea to the left.

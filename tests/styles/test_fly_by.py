@@ -5,7 +5,7 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from shotplan.kernels.setpoints import HeightOver
+from shotplan.kernels.motion.setpoints import HeightOver
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shotplan.kernels.setpoints import HeightOver
+from shotplan.kernels.motion.setpoints import HeightOver
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
 from shotplan.styles.hold import Hold

@@ -1,0 +1,1 @@
+"""What is worked out from a judged plan for the hill."""

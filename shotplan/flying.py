@@ -1,0 +1,147 @@
+"""A shot of an outing becomes a scene: rides disturbed, camera placed, aircraft flown."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+import numpy as np
+
+from shotplan.flight.braking import least_gap_when_braking
+from shotplan.flight.follow import fly, fly_alike
+from shotplan.model.aircraft import Aircraft
+from shotplan.model.arrays import Array
+from shotplan.model.disturbance import Spread, spread_of
+from shotplan.model.flight import Stage, Track, Wish
+from shotplan.model.ride import Ride
+from shotplan.model.shot import Outing, Shot
+from shotplan.model.site import Site
+from shotplan.ride.along import downhill_rad, part
+from shotplan.ride.disturb import Disturbed, disturb
+from shotplan.scene.scene import Scene
+
+LEAD_IN_S = 5.0
+SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
+MANY_SUBSTEP_S = 0.02  # of the disturbed rides
+FIRST = slice(0, 1)
+
+
+def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> Scene:
+    """Fly one shot over its part of the ride, its first take at `start`: the undisturbed ride,
+    and as many disturbed ones as make `rides` in all."""
+    site, aircraft = outing.site, outing.aircraft
+    ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
+    stage = stage_of(site, ridden)
+    many = disturbed(outing, ridden, rides)
+    wind = wind_of(outing)
+    wish = shot.style.place(many.ride, stage)
+    once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
+    gap = least_gap_when_braking(shot.style, once, stage, aircraft, wind)
+    track = (
+        once if rides == 1 else flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
+    )
+    more = track.xyz_m.shape[1] - len(gap)
+    return replace(
+        scene_of(outing, shot, many.ride, stage, wish, track),
+        start=start,
+        led=_led(outing, ridden) if rides > 1 else "",
+        braking_gap_m=np.pad(gap, (0, more), constant_values=np.inf),
+    )
+
+
+def scene_of(
+    outing: Outing, shot: Shot, ride: Ride, stage: Stage, wish: Wish, track: Track
+) -> Scene:
+    """A flight of an outing over its site, begun at the outing's hour; `ride` and `wish` with
+    their lead-in."""
+    return Scene(
+        site=outing.site,
+        day=outing.day,
+        aircraft=outing.aircraft,
+        rules=outing.rules,
+        shot=shot,
+        track=track,
+        stage=stage,
+        wish=wish.samples(slice(ride.first, ride.first + track.xyz_m.shape[1])),
+        wind_m_s=outing.day.weather.wind_toward_m_s,
+        start=outing.day.start,
+    )
+
+
+def wind_of(outing: Outing) -> Array:
+    """The even wind it is flown in; none where it is not known."""
+    known = outing.day.weather.wind_toward_m_s
+    return np.zeros(3) if known is None else known
+
+
+def stage_of(site: Site, ride: Ride) -> Stage:
+    """What a style may know of the place, for the filmed part of `ride`."""
+    launch = site.launch
+    return Stage(
+        ground_m=site.terrain.ground_m,
+        places={i: p.xyz_m + np.array([0.0, 0.0, p.height_m]) for i, p in site.places.items()},
+        feet={i: p.xyz_m for i, p in site.places.items()},
+        launch_m=math.nan if launch is None else float(launch.xyz_m[2]),
+        downhill_rad=downhill_rad(ride, site.terrain.ground_m),
+        lasts_s=float(np.ptp(ride.t_s[ride.filming[0]])),
+    )
+
+
+def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
+    """`rides` rides out of one (row 0), as the site's settings spread them."""
+    return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride))
+
+
+def _spread(outing: Outing, ride: Ride) -> Spread:
+    leaves = outing.site.obstacles.leaves_over(ride.xyz_m[0])
+    return spread_of(outing.disturbance, outing.aircraft, outing.day.weather, leaves)
+
+
+def _led(outing: Outing, ride: Ride) -> str:
+    """How far off a beacon leads, where one does."""
+    if outing.aircraft.follows_by != "beacon":
+        return ""
+    off = _spread(outing, ride).follow_m
+    span = f"{off.min():.1f} m" if np.ptp(off) < 0.1 else f"{off.min():.1f} to {off.max():.1f} m"
+    return f"a beacon leads it: both receivers together are off by {span} each way"
+
+
+def flown(
+    wish: Wish, many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
+) -> Track:
+    """The tracks of all rides, each with its own delay, stiffness and gusts."""
+    return flown_side_by_side((wish,), many, aircraft, wind_m_s, substep_s)[0]
+
+
+def flown_side_by_side(
+    wishes: Sequence[Wish], many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
+) -> list[Track]:
+    """The same after several wishes. What does not follow the rider is led astray by the
+    aircraft's own error of place, which drifts too slowly to move it otherwise."""
+    found: dict[int, Track] = {}
+    for follows in (True, False):
+        alike = [i for i, w in enumerate(wishes) if w.follows_rider is follows]
+        if not alike:
+            continue
+        tracks = fly_alike(
+            [wishes[i] for i in alike],
+            many.ride,
+            aircraft,
+            wind_m_s,
+            substep_s,
+            delay_s=aircraft.response_delay_s * many.delay,
+            response_rad_s=aircraft.response_rad_s * many.response,
+            push_m_s2=many.push_m_s2,
+        )
+        if not follows:
+            tracks = [_astray(track, many) for track in tracks]
+        found.update(zip(alike, tracks, strict=True))
+    return [found[i] for i in range(len(wishes))]
+
+
+def _astray(track: Track, many: Disturbed) -> Track:
+    first = many.ride.first
+    error = many.own_error_m[:, first : first + track.xyz_m.shape[1]]
+    return replace(track, xyz_m=track.xyz_m + error)

@@ -1,0 +1,1 @@
+"""Margins become findings, findings verdicts, verdicts stretches: the one judge."""

@@ -1,0 +1,1 @@
+"""Over terrain posts: nearest surface, rays, slopes, edges, walking."""

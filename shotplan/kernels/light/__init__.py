@@ -1,0 +1,1 @@
+"""What is lit, seen, hidden: light, shadows, camera, horizon, radio."""

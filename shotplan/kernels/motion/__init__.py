@@ -1,0 +1,1 @@
+"""What moves: following, set points, stopping, falling, power, wind."""

@@ -1,0 +1,1 @@
+"""Over many rides and places: least by metre, runs, shares, routes."""

@@ -1,0 +1,1 @@
+"""Over columns, prisms, outlines and wires: nearest, hit, drawn."""

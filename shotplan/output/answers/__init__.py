@@ -1,0 +1,1 @@
+"""What the advising commands answer: styles, spots, light, survey."""

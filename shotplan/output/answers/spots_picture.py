@@ -1,0 +1,264 @@
+"""Where to launch and to stand as a map picture: no name from a file is written in it.
+
+Proposals are tags with a letter for the role and a number, those for one role alike; where people
+stand now says so. They differ in brightness, not only in colour, so that a grey printout will do.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from shotplan.advice.vantage import ROLES, Role, Vantages
+from shotplan.model.arrays import Array
+from shotplan.output import first, look
+from shotplan.output.map import drawing, ground, placing
+from shotplan.output.map.shapes import Extent, Shape
+from shotplan.output.map.still import DPI, WIDTH_PX, draw, font, packed, scale_bar, wind_arrow
+from shotplan.output.words import letter
+
+LEGEND_PT, ROW_IN = 8.5, 0.172
+COLOURS = 255
+TOLD = ("fall", "ride", "people", "keep-out", "wildlife", "boundary", "surveyed", "water", "wood",
+        "tree", "building", "pole", "wire")  # fmt: skip
+TALLEST = 1.5  # of the map, by its width
+TAG_PT = 9.5
+SEEN = ((0.9, 3.6), (0.7, 2.6), (0.4, 1.7), (0.0, 0.8))  # least share, size of its dot in points
+SEEN_INK = "#3c5fa0"
+ORDER = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
+
+
+class _Style(NamedTuple):
+    """A role's letter, the fill and ink of its tag."""
+
+    letter: str
+    fill: str
+    ink: str
+
+
+STYLES: dict[Role, _Style] = {
+    "launch": _Style("L", look.INK, "white"),
+    "pilot": _Style("P", "#ffffff", look.INK),
+    "spotter": _Style("S", "#f0b429", look.INK),
+}
+FIXED_ENTRIES = 9  # of the legend: tags, dots, the flights
+NOW = _Style("now", "#b9b4a8", look.INK)
+SHOT = _Style("", look.PAPER, look.INK)
+
+
+class _Tag(NamedTuple):
+    """What is written at a point `(2,)`."""
+
+    text: str
+    at_m: Array
+    style: _Style
+
+
+def png(found: Vantages) -> bytes:
+    """A PNG of the map; the same finding gives the same bytes."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    view, site = _view(found), found.outing.site
+    wide, high = view.east_m - view.west_m, view.north_m - view.south_m
+    map_in = WIDTH_PX / DPI * high / wide
+    shapes = _shapes(found, view)
+    looks = {shape.look for shape in shapes}
+    entries = FIXED_ENTRIES + len(looks & set(TOLD))
+    legend_in = ROW_IN * math.ceil(entries / 2) + 0.12
+    whole_in = map_in + legend_in
+    figure = Figure(figsize=(WIDTH_PX / DPI, whole_in), dpi=DPI, facecolor=look.PAPER)
+    axes = figure.add_axes((0.0, legend_in / whole_in, 1.0, map_in / whole_in))
+    axes.set_axis_off()
+    relief = ground.relief(site.terrain, site.frame, view)
+    box = (view.west_m, view.east_m, view.south_m, view.north_m)
+    axes.imshow(ground.rgb(relief), extent=box, interpolation="bilinear", aspect="auto")
+    axes.set_xlim(view.west_m, view.east_m)
+    axes.set_ylim(view.south_m, view.north_m)
+    _scene(axes, found, shapes)
+    _seen(axes, found)
+    _tags(axes, _listed(found), found, view)
+    scale_bar(axes, view)
+    weather = found.outing.day.weather
+    wind_arrow(axes, view, first.wind(weather), first.blows_to_deg(weather))
+    _legend(figure, looks)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    return packed(np.asarray(canvas.buffer_rgba())[..., :3], COLOURS)
+
+
+def _view(found: Vantages) -> Extent:
+    """All flights and all places told, with a rim; never much taller than wide."""
+    spots = [v.xyz_m[None, :2] for v in _all(found) if np.isfinite(v.xyz_m[:2]).all()]
+    ride = found.outing.ride.xyz_m[0, :, :2]
+    view = drawing.around([ride, *found.tracks, *spots], 0.07, 12.0)
+    wide, high = view.east_m - view.west_m, view.north_m - view.south_m
+    more_x = max(0.0, high / TALLEST - wide) / 2.0
+    more_y = max(0.0, wide * 0.5 - high) / 2.0
+    return Extent(
+        view.west_m - more_x, view.south_m - more_y, view.east_m + more_x, view.north_m + more_y
+    )
+
+
+def _all(found: Vantages) -> list[Any]:
+    return [*(v for role in ROLES for v in found.proposals[role]), *found.now]
+
+
+def _shapes(found: Vantages, view: Extent) -> list[Shape]:
+    """The ground, what lies and stands on it, where it may come down, the ride, from below."""
+    site = found.outing.site
+    things = sorted(site.obstacles.things, key=lambda t: ORDER[t.role])
+    near = [t for t in things if view.holds((t.where_m,))][: drawing.MOST_THINGS]
+    shapes = [
+        *(Shape("area", "water", w.outline) for w in site.terrain.water),
+        *(s for s in ground.contours(site.terrain, view) if s.kind == "line"),
+        *drawing.areas(site),
+        *(shape for thing in near for shape in drawing.solid(thing)),
+        *(Shape("area", "fall", (ring,)) for ring in found.fall),
+        *drawing.ride_line(found.outing),
+    ]
+    return [s for s in shapes if view.holds(s.parts)]
+
+
+def _scene(axes: Any, found: Vantages, shapes: list[Shape]) -> None:
+    """The shapes and the flights."""
+    for shape in shapes:
+        draw(axes, shape)
+    for track in found.tracks:
+        axes.plot(*track[::3].T, color="white", linewidth=2.4)
+        axes.plot(*track[::3].T, color=look.INK, linewidth=1.0)
+
+
+def _seen(axes: Any, found: Vantages) -> None:
+    """A dot where somebody may stand, the larger the more is seen from there."""
+    share = found.seen_from[:, 2]
+    most = np.inf
+    for least, size in SEEN:
+        those = found.seen_from[(share >= least) & (share < most)]
+        axes.plot(*those[:, :2].T, marker="o", linestyle="none", color=SEEN_INK, markersize=size,
+                  markeredgewidth=0.0, alpha=0.75)  # fmt: skip
+        most = least
+
+
+def _listed(found: Vantages) -> list[_Tag]:
+    """All tags: proposals first, then where they stand now, one tag a place; then the shots."""
+    tags = [
+        _Tag(f"{STYLES[role].letter}{v.number}", v.xyz_m[:2], STYLES[role])
+        for role in ROLES
+        for v in found.proposals[role]
+    ]
+    now: dict[tuple[float, ...], list[str]] = {}
+    for v in found.now:
+        if np.isfinite(v.xyz_m[:2]).all():
+            roles = now.setdefault(tuple(v.xyz_m[:2].tolist()), [])
+            roles += [STYLES[v.role].letter] if STYLES[v.role].letter not in roles else []
+    tags += [_Tag(f"now {' '.join(r)}", np.array(at), NOW) for at, r in now.items()]
+    tags += [_Tag(letter(i), track[0], SHOT) for i, track in enumerate(found.tracks)]
+    return tags
+
+
+def _tags(axes: Any, tags: Sequence[_Tag], found: Vantages, view: Extent) -> None:
+    """Tags moved apart, each with a line to its point."""
+    scale = WIDTH_PX / (view.east_m - view.west_m)
+    corner = np.array([view.west_m, view.north_m])
+
+    def pixels(points_m: Array) -> Array:
+        return np.asarray((points_m - corner) * np.array([scale, -scale]))
+
+    px = DPI / 72.0
+    points = pixels(np.stack([t.at_m for t in tags]))
+    sizes = np.array([[len(t.text) * 0.72 + 1.2, 1.9] for t in tags]) * TAG_PT * px
+    lines = np.concatenate([pixels(found.outing.ride.xyz_m[0, ::20, :2]), points])
+    high = (view.north_m - view.south_m) * scale
+    moves = placing.apart(points, sizes, [False] * len(tags), lines, (WIDTH_PX, high))
+    for tag, point in zip(tags, points, strict=True):
+        x, y = corner + point / np.array([scale, -scale])
+        axes.plot([x], [y], marker="o", color=tag.style.fill, markeredgecolor=look.INK,
+                  markersize=5.5 if tag.style is not SHOT else 3.5, markeredgewidth=1.2,
+                  zorder=4)  # fmt: skip
+    for tag, move in reversed(list(zip(tags, moves, strict=True))):
+        if move is not None:
+            _write(axes, tag, (move[0] / px, -move[1] / px))
+
+
+def _write(axes: Any, tag: _Tag, move_pt: tuple[float, float]) -> None:
+    shot = tag.style is SHOT
+    axes.annotate(
+        tag.text,
+        tuple(float(v) for v in tag.at_m),
+        xytext=move_pt,
+        textcoords="offset points",
+        ha="center",
+        va="center",
+        fontproperties=font(bold=not shot, size=TAG_PT),
+        color=tag.style.ink,
+        bbox={
+            "boxstyle": "circle,pad=0.2" if shot else "round,pad=0.25",
+            "linewidth": 0.8 if shot else 1.4,
+            "linestyle": (0, (3, 1.5)) if tag.style is NOW else "solid",
+            "edgecolor": look.INK,
+            "facecolor": tag.style.fill,
+        },
+        arrowprops={"arrowstyle": "-", "color": look.INK, "linewidth": 1.2},
+        parse_math=False,
+        annotation_clip=True,
+        zorder=5,
+    )
+
+
+def _legend(figure: Any, looks: set[str]) -> Any:
+    """What tags, dots, lines and areas mean; of the ground only what is drawn."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    def tag(style: _Style, label: str) -> Any:
+        return Patch(facecolor=style.fill, edgecolor=look.INK, linewidth=1.2, label=label)
+
+    def dot(size: float, label: str) -> Any:
+        return Line2D([], [], marker="o", linestyle="none", color=SEEN_INK, markersize=size,
+                      markeredgewidth=0.0, label=label)  # fmt: skip
+
+    names = ("L1 … where to launch", "P1 … for the pilot", "S1 … for the spotter")
+    shares = [f"{100 * least:.0f} %" for least, _ in SEEN]
+    bands = [
+        f"from here {shares[0]} or more is seen",
+        *(f"{low} to {high}" for high, low in itertools.pairwise(shares[:-1])),
+        f"less than {shares[-2]}",
+    ]
+    handles = [
+        *(tag(STYLES[role], name) for role, name in zip(ROLES, names, strict=True)),
+        tag(NOW, "where they stand now"),
+        *(dot(size, text) for (_, size), text in zip(SEEN, bands, strict=True)),
+        Line2D([], [], color=look.INK, linewidth=1.0, label="the flights, from A, B …"),
+        *(_entry(look.LOOKS[name]) for name in TOLD if name in looks),
+    ]
+    return figure.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(0.01, 0.0),
+        ncols=2,
+        frameon=False,
+        prop=font(bold=False, size=LEGEND_PT),
+        labelcolor=look.INK,
+        borderpad=0.6,
+        borderaxespad=0.0,
+        labelspacing=0.35,
+        columnspacing=1.2,
+    )
+
+
+def _entry(it: look.Look) -> Any:
+    """A legend entry in a look of the map."""
+    from matplotlib.colors import to_rgba
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    dash: Any = (0, tuple(d / it.width for d in it.dash)) if it.dash else "solid"
+    if it.fill:
+        return Patch(facecolor=to_rgba(it.fill, max(it.density, 0.2)), edgecolor=it.line,
+                     linestyle=dash, linewidth=1.0, label=it.says)  # fmt: skip
+    return Line2D([], [], color=it.line, linestyle=dash, linewidth=1.6, label=it.says)

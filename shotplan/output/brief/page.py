@@ -1,0 +1,81 @@
+"""The brief as one HTML page for the phone: no script, nothing from the network.
+
+Plain string joining, no template: every word is escaped where it enters.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Iterable, Mapping
+from html import escape
+
+from shotplan.output.brief.brief import Brief
+from shotplan.output.brief.rows import Row, Section
+from shotplan.output.brief.shots import Shot
+from shotplan.output.map.page import FAVICON, own
+
+
+def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
+    """The whole page, `pictures` those of `brief.pictures`."""
+    style = own("brief.css", "brief")
+    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
+    policy = (
+        f"default-src 'none'; img-src data:; style-src 'sha256-{digest}'; base-uri 'none'; "
+        "form-action 'none'"
+    )
+    shots = "".join(_shot(s, i, pictures) for i, s in enumerate(said.shots))
+    links = "".join(f'<a href="#shot-{i}">{escape(s.name)}</a> ' for i, s in enumerate(said.shots))
+    top = _picture(pictures["map.png"], "Map of the flights; the same is told in words.")
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<link rel="icon" href="{FAVICON}">\n'
+        f"<title>Brief: {escape(said.site)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+        f"<h1>{escape(said.site)}</h1>\n<p>{escape(said.when)}</p>\n"
+        f'<p class="word"><b>{escape(said.verdict)}</b> {escape(said.words)}</p>\n'
+        f'<nav>{links}<a href="#back">the day, emergencies</a></nav>\n'
+        f"{_sections(said.front, 2)}{top}"
+        f'<p class="small">{escape(said.caption)}</p>\n{shots}<div id="back"></div>\n'
+        f"{_sections((s for s in said.back if not s.fine), 2)}{_fine(said.back)}"
+        f'<p class="small">Written by {escape(said.made)}.</p>\n</body>\n</html>\n'
+    )
+
+
+def _shot(shot: Shot, index: int, pictures: Mapping[str, bytes]) -> str:
+    side = pictures.get(f"side-{index}.png")
+    drawn = "" if side is None else _picture(side, "The shot from the side.")
+    said = "".join(f"<p>{escape(s)}</p>\n" for s in shot.sentences)
+    return (
+        f'<h2 id="shot-{index}">{escape(shot.name)}</h2>\n<p class="word"><b>{escape(shot.word)}'
+        f"</b></p>\n{said}{drawn}{_sections(shot.sections, 3)}"
+    )
+
+
+def _sections(sections: Iterable[Section], level: int) -> str:
+    return "".join(
+        f"<h{level}>{escape(s.title)}</h{level}>\n{''.join(_row(r) for r in s.rows)}"
+        for s in sections
+    )
+
+
+def _fine(sections: Iterable[Section]) -> str:
+    """What is read at home, folded."""
+    return "".join(
+        f'<details class="small"><summary>{escape(s.title)}</summary>\n'
+        f"{''.join(_row(r) for r in s.rows)}</details>\n"
+        for s in sections
+        if s.fine
+    )
+
+
+def _row(row: Row) -> str:
+    label = f"<b>{escape(row.label)}</b> " if row.label else ""
+    blanks = "".join(f' {escape(c)} <span class="blank">&nbsp;</span>' for c in row.blanks)
+    return f'<p class="row">{label}{escape(row.text)}{blanks}</p>\n'
+
+
+def _picture(png: bytes, says: str) -> str:
+    data = base64.b64encode(png).decode("ascii")
+    return f'<img src="data:image/png;base64,{data}" alt="{says}">\n'

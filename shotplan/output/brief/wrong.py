@@ -1,0 +1,113 @@
+"""What goes wrong: findings in the words of somebody who watches, the likeliest first."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from shotplan.aids.last_call import last_calls
+from shotplan.judging.judged import Finding, Plan, ShotPlan
+from shotplan.model.verdict import Verdict
+from shotplan.output import measures
+from shotplan.output.brief import words as brief_words
+from shotplan.output.brief.rows import on_ride, put
+from shotplan.output.questions import QUESTIONS
+from shotplan.output.words import named, plain
+
+WORST = 3
+
+
+class Wrong(NamedTuple):
+    """One way it may go wrong, in the order of `rank`."""
+
+    rank: tuple[float, ...]
+    shot: int
+    found: Finding
+
+
+def likeliest(plan: Plan) -> list[Wrong]:
+    """The worst of all findings, whatever is not go before what is; first each of another shot,
+    then of another kind."""
+    left = sorted(
+        (w for i, s in enumerate(plan.shots) for f in s.findings if (w := _of(i, f, s.rides))),
+        key=lambda w: w.rank,
+    )
+    chosen: list[Wrong] = []
+    while left and len(chosen) < WORST:
+        checks, shots = {c.found.check for c in chosen}, {c.shot for c in chosen}
+        bad = [w for w in left if w.found.verdict != Verdict.GO] or left
+        other = [w for w in bad if w.shot not in shots]
+        fresh = [w for w in bad if w.found.check not in checks]
+        both = [w for w in other if w in fresh]
+        best = next(iter(both if bad is left else other or fresh), None) or (fresh or bad)[0]
+        chosen.append(best)
+        left.remove(best)
+    return chosen
+
+
+def _of(shot: int, found: Finding, rides: int) -> Wrong | None:
+    """None for what is go with nothing near, or is go and no stray would change it."""
+    if found.verdict == Verdict.GO and (
+        found.margin is None or found.check not in brief_words.STRAYS
+    ):
+        return None
+    family = ("harm", "rule", "picture").index(found.family)
+    room = math.inf
+    if found.margin is not None and found.limit:
+        room = found.margin / abs(found.limit)
+    if found.verdict == Verdict.UNKNOWN:
+        room = -1.0
+    rank = (-int(found.verdict), family, -found.rides_breaking / max(rides, 1), room, shot)
+    return Wrong(rank, shot, found)
+
+
+def against(plan: Plan, shot: int) -> tuple[str, ...]:
+    """What is not go in one shot, worst first."""
+    one = plan.shots[shot]
+    every = [w for f in one.findings if (w := _of(shot, f, one.rides))]
+    bad = [w for w in every if w.found.verdict != Verdict.GO]
+    return tuple(said(plan, w) for w in sorted(bad, key=lambda w: w.rank))
+
+
+def said(plan: Plan, wrong: Wrong) -> str:
+    """`it hits the larch: 0.6 m, needs 2.2 m; 2 s after the gate; call stop by: …`."""
+    found, shot = wrong.found, plan.shots[wrong.shot]
+    if found.verdict == Verdict.UNKNOWN:
+        return f"nobody knows: {QUESTIONS.get(found.check, found.check)}"
+    thing = "the ground" if found.thing == "ground" else named(plan.outing.site, found.thing)
+    what = _what(found).replace("{thing}", thing).strip().removesuffix(",")
+    parts = [f"{what}: {_how_near(found)}"]
+    if found.at is not None:
+        parts.append(on_ride(plan, shot, found.at.ride_m))
+        if found.check in brief_words.NEAR and found.ride == 0:
+            blind = shot.scene.blind[0, found.at.sample]
+            parts.append("it senses nothing that way" if blind else "")
+    if found.verdict != Verdict.NO_GO:
+        parts.append(_call_for(plan, shot, found))
+    return "; ".join(p for p in parts if p)
+
+
+def _what(found: Finding) -> str:
+    """It hits a thing, comes too near to it, or would hit it."""
+    what = brief_words.WRONG.get(found.check, plain(found.check))
+    if found.verdict == Verdict.GO:
+        return f"{what} {brief_words.STRAYS[found.check]}"
+    clear = found.value is not None and found.value > 0.0
+    return brief_words.NEAR.get(found.check, what) if clear else what
+
+
+def _how_near(found: Finding) -> str:
+    """Value and limit; nobody reads a distance below nothing."""
+    over = found.check in ("people", "fall") and found.value is not None and found.value <= 0.0
+    if over and found.limit is not None:
+        return f"right over them, needs {measures.amount(found.limit, found.unit)}"
+    return measures.distance(found)
+
+
+def _call_for(plan: Plan, shot: ShotPlan, found: Finding) -> str:
+    """The last call that stops it before the place of a finding."""
+    for call in last_calls(shot, plan.marks):
+        same = call.check == found.check and call.thing == found.thing
+        if same and found.at is not None and abs(call.tight_m - found.at.ride_m) < 10.0:
+            return "" if call.before_start else f"call stop by: {put(call.phrase)}"
+    return ""

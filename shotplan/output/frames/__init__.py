@@ -1,0 +1,1 @@
+"""The storyboard: what the camera sees."""

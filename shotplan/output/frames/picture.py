@@ -1,0 +1,118 @@
+"""A frame in colours: own, plain, and as far apart in grey as they are in colour."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.aids.frame_setting import Kind
+from shotplan.aids.frame_view import Frame
+from shotplan.model.arrays import Array
+
+SKY_TOP, SKY_LOW = (118, 155, 188), (222, 230, 232)
+GENTLE, STEEP = (184, 176, 128), (138, 126, 112)  # ground, by its slope
+STEEP_IS = (0.35, 1.1)  # rise over run between which it turns to rock
+SOLID = {
+    Kind.WATER: (84, 121, 142),
+    Kind.TRACK: (203, 188, 156),
+    Kind.TREE: (74, 106, 70),
+    Kind.TRUNK: (92, 74, 58),
+    Kind.WOOD: (62, 92, 66),
+    Kind.BUILDING: (158, 138, 122),
+    Kind.POLE: (72, 66, 60),
+    Kind.WIRE: (20, 22, 26),
+    Kind.RIDER: (232, 106, 42),
+    Kind.CREW: (96, 82, 150),
+}
+UNKNOWN, HATCH = (205, 205, 203), (172, 172, 171)
+HATCH_PX, HATCH_LINE_PX = 14, 3
+HAZE_M = 2600.0  # far things fade into the sky's edge
+MESH_M = 10.0  # squares drawn on the ground
+RUNGS_M = 2.0  # of elevation from line to line on woods
+MESH_PX = 0.75  # half the width of their lines
+MESH_FADES = (0.35, 0.08)  # of a square to a pixel, between which lines fade in
+DARK_DEG = (6.0, -8.0)  # the sun's elevations between which the day's colours go
+DARKEST = 0.62
+
+
+def rgb(frame: Frame) -> NDArray[np.uint8]:
+    """`(rows, cols, 3)` of one frame."""
+    colour = _base(frame) * frame.light[..., None]
+    ground, wood = frame.kind == Kind.GROUND, frame.kind == Kind.WOOD
+    lines = np.where(ground, _mesh(frame, (0, 1), MESH_M), 0.0)
+    lines = np.where(wood, _mesh(frame, (2,), RUNGS_M), lines)
+    colour *= 1.0 - 0.13 * lines[..., None]
+    _water(frame, colour)
+    sky = _sky(frame)
+    air = np.exp(-np.where(np.isfinite(frame.away_m), frame.away_m, 1e9) / HAZE_M)
+    low = np.array(SKY_LOW, dtype=float)
+    colour = colour * air[..., None] + low * (1.0 - air[..., None])
+    colour[frame.kind == Kind.SKY] = sky[frame.kind == Kind.SKY]
+    colour *= _day(frame)
+    unknown = frame.kind == Kind.UNKNOWN
+    colour[unknown] = _hatched(frame)[unknown]
+    return np.asarray(np.clip(np.rint(colour), 0, 255), dtype=np.uint8)
+
+
+def _base(frame: Frame) -> Array:
+    table = np.zeros((len(Kind), 3))
+    for kind, one in SOLID.items():
+        table[kind] = one
+    colour = table[frame.kind]
+    rock = np.clip((frame.slope - STEEP_IS[0]) / (STEEP_IS[1] - STEEP_IS[0]), 0.0, 1.0)[..., None]
+    ground = np.array(GENTLE) + rock * (np.array(STEEP, dtype=float) - np.array(GENTLE))
+    return np.where((frame.kind == Kind.GROUND)[..., None], ground, colour)
+
+
+def _mesh(frame: Frame, axes: tuple[int, ...], step_m: float) -> Array:
+    """How much of each pixel is a line, every so many metres along axes of the frame."""
+    drawn = np.zeros(frame.kind.shape)
+    for axis in axes:
+        at = frame.at_m[..., axis] / step_m
+        down, across = np.gradient(at)
+        per_px = np.hypot(down, across)
+        off = np.abs(at - np.rint(at)) / np.maximum(per_px, 1e-9)
+        line = np.clip(MESH_PX + 0.5 - off, 0.0, 1.0)
+        fade = np.clip((MESH_FADES[0] - per_px) / (MESH_FADES[0] - MESH_FADES[1]), 0.0, 1.0)
+        drawn = np.maximum(drawn, line * fade)
+    return drawn
+
+
+def _water(frame: Frame, colour: Array) -> None:
+    """Water takes the sky's colour where one looks along it, and glitters below the sun."""
+    wet = frame.kind == Kind.WATER
+    if not wet.any():
+        return
+    way = frame.way[wet] / np.linalg.norm(frame.way[wet], axis=1)[:, None]
+    along = (1.0 + np.minimum(way[:, 2], 0.0)) ** 4
+    low = np.array(SKY_LOW, dtype=float)
+    colour[wet] += 0.55 * along[:, None] * (low - colour[wet])
+    if frame.sun.up:
+        mirrored = way * np.array([1.0, 1.0, -1.0])
+        near = np.maximum(mirrored @ frame.sun.toward_m, 0.0) ** 40
+        colour[wet] += near[:, None] * (np.array([255.0, 250.0, 236.0]) - colour[wet]) * 0.8
+
+
+def _sky(frame: Frame) -> Array:
+    way = frame.way
+    up = np.clip(way[..., 2] / np.linalg.norm(way, axis=-1), 0.0, 1.0)[..., None] ** 0.6
+    sky = np.array(SKY_LOW, dtype=float) + up * (np.array(SKY_TOP, dtype=float) - SKY_LOW)
+    if frame.sun.up:
+        near = np.maximum(way @ frame.sun.toward_m / np.linalg.norm(way, axis=-1), 0.0)
+        glow = (0.5 * near**12 + 0.5 * near**90)[..., None]
+        sky = sky + glow * (np.array([255.0, 246.0, 220.0]) - sky)
+    return np.asarray(sky)
+
+
+def _day(frame: Frame) -> Array:
+    """Darker and bluer as the sun goes; never so dark that nothing is seen."""
+    elevation = np.degrees(np.arcsin(np.clip(frame.sun.toward_m[2], -1.0, 1.0)))
+    share = np.clip((elevation - DARK_DEG[1]) / (DARK_DEG[0] - DARK_DEG[1]), 0.0, 1.0)
+    dark = DARKEST + (1.0 - DARKEST) * share
+    return np.asarray(dark * (1.0 - (1.0 - share) * np.array([0.12, 0.06, 0.0])))
+
+
+def _hatched(frame: Frame) -> Array:
+    rows, cols = frame.kind.shape
+    stripe = np.add.outer(np.arange(rows), np.arange(cols)) % HATCH_PX < HATCH_LINE_PX
+    return np.where(stripe[..., None], np.array(HATCH, dtype=float), np.array(UNKNOWN, dtype=float))

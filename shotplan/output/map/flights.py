@@ -1,0 +1,105 @@
+"""One flight on the map: its line by verdict, where it starts, and the places worth a look."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.model.arrays import Array
+from shotplan.model.verdict import Verdict, worst
+from shotplan.output import measures, words
+from shotplan.output.map.shapes import Info, Shape, simplified
+from shotplan.output.questions import titled
+from shotplan.output.words import plain
+
+OFF_M = 0.1  # a track is drawn to so much: own choice
+FIRST_PINS = 2  # of a shot, shown at first sight; the others from nearer
+
+
+def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
+    """`size_m` is a hundredth of what is seen first: marks in the line keep to it."""
+    path = shot.scene.track.xyz_m[0, :, :2]
+    runs = [(Verdict(code), low, high) for code, low, high in _runs(shot.sample_verdict)]
+    lines: list[tuple[str, Array]] = []
+    lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
+    lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    for look, part in lines:
+        yield Shape("line", look, (simplified(part, OFF_M),))
+    yield Shape("line", "start-arrow", (_arrow(path, size_m),))
+    yield Shape("line", "touch", (simplified(path, OFF_M),), shot=index)
+    for verdict, lo, hi in runs:
+        if verdict == Verdict.NO_GO:
+            for at in _spaced(path[lo:hi], 3.5 * size_m):
+                yield Shape("mark", "cross", (at[None],), tag="×")
+    name = words.letter(index)
+    yield Shape("mark", "start", (path[:1],), tag=name, info=Info(f"shot {name} starts here"))
+    yield from _pins(shot, name, 2.5 * size_m)
+
+
+def _arrow(path: Array, size_m: float) -> Array:
+    """The head of an arrow at the start, pointing the way it flies first."""
+    gone = np.flatnonzero(np.linalg.norm(path - path[0], axis=1) >= size_m)
+    ahead = path[gone[0] if len(gone) else -1] - path[0]
+    course = float(np.arctan2(ahead[0], ahead[1]))
+    tip = path[0] + 1.6 * size_m * np.array([np.sin(course), np.cos(course)])
+    left, right = (
+        tip - 2.2 * size_m * np.array([np.sin(course + w), np.cos(course + w)]) for w in (-0.6, 0.6)
+    )
+    return np.stack([left, tip, right])
+
+
+def _spaced(path: Array, apart_m: float) -> Array:
+    """Points of a path about `apart_m` from each other, at least one, none at its very ends."""
+    gone = np.concatenate([[0.0], np.linalg.norm(np.diff(path, axis=0), axis=1).cumsum()])
+    count = max(1, round(float(gone[-1]) / apart_m))
+    at = (np.arange(count) + 0.5) * gone[-1] / count
+    return np.asarray(path[np.searchsorted(gone, at).clip(0, len(path) - 1)])
+
+
+def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
+    """A tag for every place worth a look, the worst first; places nearer than `near_m` share
+    one. At first sight only the worst `FIRST_PINS` are shown."""
+    pins = words.pins(shot, name)
+    groups: list[list[Finding]] = []
+    for found in words.ranked(shot):
+        if found.check not in pins or found.at is None:
+            continue
+        for group in groups:
+            if np.hypot(*(_spot(group[0]) - _spot(found))) < near_m:
+                group.append(found)
+                break
+        else:
+            groups.append([found])
+    launch = shot.scene.site.launch is not None
+    for rank, group in enumerate(groups):
+        tag = " ".join(pins[f.check] for f in group)
+        rows = [row for f in group for row in _pin_rows(f, pins[f.check], launch=launch)]
+        kind = f"pin-{worst(f.verdict for f in group).word}"
+        where = _spot(group[0])[None]
+        near = rank >= FIRST_PINS
+        yield Shape("mark", kind, (where,), tag=tag, info=Info(tag, tuple(rows)), near=near)
+
+
+def _spot(found: Finding) -> Array:
+    return np.array(found.at.xyz_m[:2] if found.at else (np.nan, np.nan))
+
+
+def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, str]]:
+    title = f"{pin}: {titled(found.check)}"
+    yield (title, f"{found.verdict.word}: {measures.distance(found)}")
+    yield ("where", measures.where(found.at, launch=launch))
+    yield ("why", plain(found.reason))
+    yield ("change", plain(found.advice))
+
+
+def _runs(values: NDArray[Any]) -> Iterator[tuple[int, int, int]]:
+    """`(value, first, one past the last)` of equal neighbours."""
+    edges = np.flatnonzero(np.diff(values.astype(int))) + 1
+    for low, high in itertools.pairwise([0, *edges.tolist(), len(values)]):
+        yield int(values[low]), low, high

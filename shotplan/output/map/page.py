@@ -1,0 +1,274 @@
+"""Puts the map's page together: picture and live map on top, the words below, all in one file.
+
+Plain string joining, no template: a name is escaped where it enters and is text from then on.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import importlib
+import json
+from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
+from html import escape
+from importlib.resources import files
+from pathlib import Path
+from typing import NamedTuple
+
+from shotplan.model.verdict import Verdict
+from shotplan.output import look
+from shotplan.output.map import legend
+from shotplan.output.words import Answer, Row, ShotWords
+
+FAVICON = "data:,"
+SOME_REMINDERS = 3  # the others are folded away
+
+
+class Air(NamedTuple):
+    """The wind in words and where it blows to, clockwise from north (None: no arrow)."""
+
+    says: str
+    blows_to_deg: float | None
+
+
+class Panel(NamedTuple):
+    """Something that works under the map: its HTML (names escaped), and its own script, which
+    runs after `map.js` and before the map is made."""
+
+    html: str
+    script: str
+
+
+def page(
+    answer: Answer,
+    *,
+    picture: str,
+    live: str,
+    block: object,
+    script: str,
+    panels: tuple[Panel, ...],
+    looks: AbstractSet[str],
+    printed: AbstractSet[str],
+    air: Air,
+    left_out: int,
+    tool: str,
+) -> str:
+    """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
+    and the `panels` below it show; `looks` are explained in the legend, also on paper those
+    of the still `picture` (`printed`); `air` is drawn beside north."""
+    leaflet_css, leaflet_js = _leaflet()
+    styles = (leaflet_css, own("map.css") + own("recheck.css") + _verdict_css())
+    ours = (own("map.js"), *(p.script for p in panels))
+    scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
+    early, *later = (f"<script>{s}</script>" for s in scripts)
+    head = (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{_policy(styles, scripts)}">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<link rel="icon" href="{FAVICON}">\n'
+        f"<title>{escape(answer.site)}: {answer.verdict.word}</title>\n"
+        + "".join(f"<style>{s}</style>\n" for s in styles)
+        + f"{early}\n</head>\n"
+    )
+    view = (
+        '<div id="view">\n'
+        f'<img id="still" src="{picture}" alt="Map of the site with the flights drawn by verdict; '
+        'the same is told in words below.">\n'
+        f'<div id="live">{live}{_compass(air)}</div>\n</div>\n'
+    )
+    parts = [
+        head,
+        "<body>\n",
+        _header(answer),
+        view,
+        *(p.html for p in panels),
+        legend.html(looks, printed, left_out),
+        "<main>\n",
+        *(_shot(s) for s in answer.shots),
+        _notes(answer, tool),
+        "</main>\n",
+        f'<script type="application/json" id="words">{json_block(block)}</script>\n',
+        "\n".join(later),
+        "\n</body>\n</html>\n",
+    ]
+    return "".join(parts)
+
+
+def json_block(values: object) -> str:
+    """JSON that can stand inside a script element: nothing in it can end the element."""
+    text = json.dumps(values, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    for sign in "<>&\u2028\u2029":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
+
+
+def _policy(styles: tuple[str, ...], scripts: tuple[str, ...]) -> str:
+    """Nothing from the network, no script but the ones written here."""
+    return (
+        f"default-src 'none'; img-src data:; style-src {_hashes(styles)}; "
+        f"script-src {_hashes(scripts)}; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hashes(texts: tuple[str, ...]) -> str:
+    digests = (base64.b64encode(hashlib.sha256(t.encode("utf-8")).digest()) for t in texts)
+    return " ".join(f"'sha256-{d.decode('ascii')}'" for d in digests)
+
+
+def own(name: str, room: str = "map") -> str:
+    """A script or style sheet that stands in this room, or in another of `output`."""
+    return (
+        (files(f"shotplan.output.{room}") / name).read_text(encoding="utf-8").replace("\r\n", "\n")
+    )
+
+
+def _leaflet() -> tuple[str, str]:
+    """Leaflet's style sheet and script as folium wants them, with its pictures built in and every
+    link to elsewhere taken out."""
+    base = Path(importlib.import_module("xstatic.pkg.leaflet").BASE_DIR)
+    css = (base / "leaflet.css").read_text(encoding="utf-8").replace("\r\n", "\n")
+    for picture in sorted((base / "images").glob("*.png")):
+        data = base64.b64encode(picture.read_bytes()).decode("ascii")
+        css = css.replace(f"url(images/{picture.name})", f"url(data:image/png;base64,{data})")
+    js = (base / "leaflet.js").read_text(encoding="utf-8").replace("\r\n", "\n")
+    js = js.split("//# sourceMappingURL")[0].replace("https://leafletjs.com", "#")
+    return css, js
+
+
+def _one_script(script: str) -> str:
+    """folium's statements; nothing in them can end the element."""
+    return script.replace("\r\n", "\n").replace("</", "<\\/")
+
+
+def _verdict_css() -> str:
+    """One rule per verdict from the one palette."""
+    rules = []
+    for verdict, it in look.VERDICTS.items():
+        dark = verdict in {Verdict.GO, Verdict.NO_GO}
+        rules.append(
+            f".{verdict.word}{{background:{it.line};color:{'#fff' if dark else look.INK};"
+            f"border-color:{look.INK}}}"
+        )
+    return "\n" + "\n".join(rules) + "\n"
+
+
+def _chip(verdict: Verdict) -> str:
+    return f'<span class="chip {verdict.word}">{verdict.word}</span>'
+
+
+def _header(answer: Answer) -> str:
+    """The first screen of a phone: the word, every shot in a line to tap, day and wind."""
+    lines = "".join(
+        f'<a href="#shot-{s.letter}"><b>{s.letter}</b> {_chip(s.verdict)} '
+        f'<span class="why">{escape(s.why)}</span><span class="named">{escape(s.name)}</span></a>\n'
+        for s in answer.shots
+    )
+    return (
+        f"<header>\n<h1>{escape(answer.site)} {_chip(answer.verdict)}</h1>\n"
+        f"<p>{escape(answer.tally)}</p>\n<nav>\n{lines}</nav>\n"
+        f"<p>{escape(answer.planned)}</p>\n</header>\n"
+    )
+
+
+def _compass(air: Air) -> str:
+    """North, and an arrow that points where the wind blows to."""
+    arrow = "M0 16V-14M-7 -6L0 -15L7 -6"
+    north = f'<svg viewBox="-20 -20 40 40" aria-hidden="true"><path d="{arrow}"/></svg>'
+    wind = ""
+    if air.blows_to_deg is not None:
+        wind = (
+            '<svg id="wind" viewBox="-20 -20 40 40" aria-hidden="true">'
+            f'<path d="{arrow}" transform="rotate({air.blows_to_deg:.1f})"/></svg>'
+        )
+    return f'<div id="air"><p>{north}north</p><p>{wind}{escape(air.says)}</p></div>'
+
+
+def _shot(shot: ShotWords) -> str:
+    rest = "".join(_row(r) for r in shot.rest)
+    if shot.deciding:
+        body = "".join(_row(r) for r in shot.deciding)
+        body += f"<details>\n<summary>What else was checked ({len(shot.rest)})</summary>\n{rest}"
+        body += "</details>\n"
+    else:
+        body = rest
+    head = f'<p class="combined">{escape(shot.combined)}</p>\n' if shot.combined else ""
+    if shot.cut:
+        head += f'<p class="cut">{escape(shot.cut)}</p>\n'
+    return (
+        f'<section id="shot-{shot.letter}">\n'
+        f"<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
+        f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{head}{body}"
+        f"<details>\n<summary>Along the ride</summary>\n<ol>\n{_items(shot.stretches)}</ol>\n"
+        f"</details>\n{_calls(shot)}</section>\n"
+    )
+
+
+def _calls(shot: ShotWords) -> str:
+    if not shot.calls:
+        return ""
+    return (
+        "<details>\n<summary>Last call: by where stop must have been called</summary>\n"
+        f"<ul>\n{_items(shot.calls)}</ul>\n</details>\n"
+    )
+
+
+def _row(row: Row) -> str:
+    """A finding: what was found and what to do is seen, how the number came about is folded."""
+    pin = f'<span class="pin">{row.pin}</span> ' if row.pin else ""
+    lines = [f"<p>{escape(row.reason)}</p>\n"]
+    if row.verdict != Verdict.GO and row.advice:
+        lines.append(f'<p class="do">{escape(row.advice)}</p>\n')
+    lines += [f"<p>{escape(s)}</p>\n" for s in row.seen]
+    lines += [f'<p class="small">{escape(s)}</p>\n' for s in (row.where, row.rides) if s]
+    if row.notes:
+        notes = _items(n.text + (f" [{n.source}]" if n.source else "") for n in row.notes)
+        lines.append(
+            "<details class='small'>\n<summary>Why this number</summary>\n"
+            f"<ul>\n{notes}</ul>\n</details>\n"
+        )
+    question = escape(row.title[len(row.check) :])
+    return (
+        f'<div class="row">\n<p class="what">{pin}{_chip(row.verdict)} <b>{escape(row.check)}</b>'
+        f"{question}: {escape(row.distance)}</p>\n{''.join(lines)}</div>\n"
+    )
+
+
+def _items(lines: Iterable[str]) -> str:
+    return "".join(f"<li>{escape(line)}</li>\n" for line in lines)
+
+
+def _notes(answer: Answer, tool: str) -> str:
+    """The day in order, what to do before flying, and the law last."""
+    day = read = ""
+    if answer.day:
+        day = (
+            f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
+            f"<ul>\n{_items(answer.day)}</ul>\n"
+        )
+    if answer.read:
+        read = f"<h2>On what was read</h2>\n<ul>\n{_items(answer.read)}</ul>\n"
+    return (
+        f'<section>\n{day}<p class="small">{escape(answer.proved)}</p>\n'
+        f"<h2>Before you fly</h2>\n<ul>\n{_items(answer.cautions)}</ul>\n{read}"
+        f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
+        f"{_reminders(answer)}"
+        f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '
+        "(BSD 2-Clause).</p>\n</section>\n"
+    )
+
+
+def _reminders(answer: Answer) -> str:
+    items = [
+        f'<li>{escape(r.text)} <span class="small">{escape(r.source)} ({escape(r.known)})</span>'
+        "</li>\n"
+        for r in answer.reminders
+    ]
+    some, others = items[:SOME_REMINDERS], items[SOME_REMINDERS:]
+    text = f"<ul>\n{''.join(some)}</ul>\n"
+    if others:
+        text += (
+            f"<details>\n<summary>{len(others)} more</summary>\n"
+            f"<ul>\n{''.join(others)}</ul>\n</details>\n"
+        )
+    return text

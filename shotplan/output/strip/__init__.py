@@ -1,0 +1,1 @@
+"""Strips and profile: what holds where along the ride."""

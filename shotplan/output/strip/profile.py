@@ -1,0 +1,344 @@
+"""profile.png: every shot from the side: ground, what stands near the aircraft's way, its height
+and where else the disturbed rides take it, the ceilings, what the display shows.
+
+Read at phone width. Names from files are text only: no markup, no formulas.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shotplan.judging.corridor import SHARES
+from shotplan.judging.judged import Plan, ShotPlan
+from shotplan.model.arrays import Array, Bools
+from shotplan.model.verdict import Verdict
+from shotplan.output import look, words
+from shotplan.output.lettering import cut, wide, writable
+from shotplan.output.map.still import DPI, WIDTH_PX, font, packed
+from shotplan.output.strip import strip
+from shotplan.output.strip.side_view import SideView, Standing, side_view
+
+NAME = "profile.png"
+
+# In pixels of a phone's page, two of the picture each; one is a point of type, too.
+WIDE = WIDTH_PX / 2.0
+PANEL, LEGEND = 236.0, 96.0
+LEFT, RIGHT, ABOVE, BELOW = 44.0, 40.0, 34.0, 32.0
+ACROSS = WIDE - LEFT - RIGHT
+TYPE, SMALL = 10.5, 8.5
+LANES, LANE = 2, 0.075  # of names over the picture, each so much of its height
+CLOSE_M = 6.0  # nearer things are darker
+NAMED = 6  # things with a name at most
+LEAST_HIGH_M = 14.0
+CEILING = "#b3184f"
+FILLS = {
+    "tree": "tree", "wood": "wood", "building": "building", "pole": "pole", "wire": "wire",
+}  # fmt: skip
+
+
+def output(plan: Plan) -> dict[str, bytes]:
+    """The file's name and bytes."""
+    return {NAME: png(plan)}
+
+
+def png(plan: Plan) -> bytes:
+    """A panel per shot and a legend; the same plan gives the same bytes."""
+    panels = [_pixels(shot, words.letter(index)) for index, shot in enumerate(plan.shots)]
+    return packed(np.concatenate([*panels, _legend(), strip.key()]))
+
+
+def of_shot(shot: ShotPlan, letter: str) -> bytes:
+    """The panel of one shot alone, as a PNG."""
+    return packed(_pixels(shot, letter))
+
+
+def _pixels(shot: ShotPlan, letter: str) -> strip.Pixels:
+    figure = _sheet(PANEL)
+    box = (LEFT / WIDE, BELOW / PANEL, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / PANEL)
+    _panel(figure.add_axes(box), shot, letter)
+    return _drawn(figure)
+
+
+def _sheet(high: float) -> Any:
+    from matplotlib.figure import Figure
+
+    return Figure(figsize=(WIDTH_PX / DPI, 2.0 * high / DPI), dpi=DPI, facecolor=look.PAPER)
+
+
+def _drawn(figure: Any) -> strip.Pixels:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def _panel(axes: Any, shot: ShotPlan, letter: str) -> None:
+    view = side_view(shot)
+    low, high = limits(view)
+    first, last = float(view.x[0]), float(view.x[-1])
+    axes.set_xlim(first, max(last, first + 1.0))
+    axes.set_ylim(low, high)
+    axes.set_facecolor("white")
+    _ground(axes, view, low, high)
+    for one in reversed(view.standing):
+        _thing(axes, view, one, low, high)
+    _bands(axes, view, shot)
+    _ceilings(axes, view, shot)
+    axes.plot(view.x, view.rider_m, color="#6a4a1c", linewidth=1.8)
+    _flight(axes, view)
+    _names(axes, view)
+    _numbers(axes, view, shot)
+    _dress(axes, view, shot, letter)
+
+
+def limits(view: SideView) -> tuple[float, float]:
+    """Lowest and highest elevation of a panel: all ground, and what stands there as far as it
+    concerns the flight; the ceilings where they are not far above."""
+    ground = np.concatenate([view.ground_m, view.rider_m, view.flown_m])
+    flown = float(view.flown_m.max())
+    bottom = float(np.nanmin(ground))
+    room = max(flown - float(view.rider_m.min()), 10.0)
+    tops = [float(np.nanmax(one.top_m)) for one in view.standing]
+    ceilings = [float(np.nanmin(c)) for c in (view.straight_m, view.nearest_m) if _some(c)]
+    reached = [c for c in ceilings if c < flown + 2.0 * room]
+    top = max([flown, *(min(t, flown + room) for t in tops), *reached])
+    top = max(top, bottom + LEAST_HIGH_M)
+    free = 0.88 - (LANES * LANE if view.standing else 0.0)
+    return bottom - 0.05 * (top - bottom), bottom + (top - bottom) / free
+
+
+def _some(line: Array) -> bool:
+    return bool(np.isfinite(line).any())
+
+
+def _ground(axes: Any, view: SideView, low: float, high: float) -> None:
+    axes.fill_between(view.x, low, view.ground_m, color="#c9bfa8", linewidth=0)
+    axes.plot(view.x, view.ground_m, color="#75633f", linewidth=1.0)
+    missing = _wider(np.isnan(view.ground_m))
+    axes.fill_between(view.x, low, high, where=missing, facecolor="none", hatch="///",
+                      edgecolor=strip.HATCH, linewidth=0.0)  # fmt: skip
+
+
+def _wider(on: Bools) -> Bools:
+    """One sample more at both ends of each run: so that its neighbours are joined to it."""
+    return np.asarray(on | np.append(on[1:], False) | np.append(False, on[:-1]))
+
+
+def _thing(axes: Any, view: SideView, one: Standing, low: float, high: float) -> None:
+    """What stands beside the way; hatched to the top where its height is not known."""
+    style = look.LOOKS[FILLS[one.role]]
+    top, bottom = np.minimum(one.top_m, high), np.maximum(one.bottom_m, low)
+    there = np.isfinite(one.top_m) | np.isinf(one.top_m)
+    known = bool(np.isfinite(one.top_m[there]).all())
+    for first, last in _runs(there):
+        part = slice(first, last)
+        left, right = _ends(view.x, first, last)
+        x = np.concatenate([[left], view.x[part], [right]])
+        up, down = (np.pad(a[part], 1, mode="edge") for a in (top, bottom))
+        axes.fill_between(
+            x, down, up, facecolor=style.fill or style.line, edgecolor=style.line,
+            alpha=(0.6 if one.away_m < CLOSE_M else 0.3) if known else 0.2, linewidth=0.8,
+            hatch=None if known else "xx", step="mid",
+        )  # fmt: skip
+
+
+def _runs(on: Bools) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]]).astype(int)))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def _ends(x: Array, first: int, last: int) -> tuple[float, float]:
+    """Half a gap before the first and behind the last sample of a run; 1 px wide at least."""
+    before = 0.5 * (x[first] + x[max(first - 1, 0)])
+    behind = 0.5 * (x[last - 1] + x[min(last, len(x) - 1)])
+    least = (x[-1] - x[0]) / ACROSS
+    return float(min(before, x[first] - 0.5 * least)), float(max(behind, x[last - 1] + 0.5 * least))
+
+
+def _bands(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    """Where the disturbed rides take it, about the flight that is drawn."""
+    if shot.corridor is None:
+        return
+    along = shot.scene.track.ride.along_m[0, view.sample]
+    for band in reversed(range(len(SHARES))):
+        shade = look.LOOKS[f"band-{SHARES[band] * 100:.0f}"]
+        low, high = (
+            view.flown_m + np.interp(along, shot.corridor.along_m, side)
+            for side in shot.corridor.up_m[band]
+        )
+        axes.fill_between(view.x, low, high, color=shade.line, alpha=0.16 + 0.1 * (2 - band),
+                          linewidth=0)  # fmt: skip
+
+
+def _ceilings(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    counts = shot.scene.rules.height.measured
+    for line, dash, kind in (
+        (view.straight_m, (1, 1.5), "straight-down"),
+        (view.nearest_m, (6, 2), "nearest-surface"),
+    ):
+        axes.plot(view.x, line, color=CEILING, linewidth=2.0 if kind == counts else 1.0,
+                  linestyle=(0, dash))  # fmt: skip
+
+
+def _flight(axes: Any, view: SideView) -> None:
+    """The flight by its word, drawn as on the map: even, dashed, dotted, broad with crosses."""
+    x, z = view.x, view.flown_m
+    axes.plot(x, z, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+    for verdict, style in look.VERDICTS.items():
+        on = view.code == int(verdict)
+        line = np.where(_wider(on), z, np.nan)
+        if verdict == Verdict.UNKNOWN:
+            axes.plot(x, line, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+            axes.plot(x, line, color=style.line, linewidth=3.0, linestyle=(0, (0.01, 2.6)),
+                      dash_capstyle="round")  # fmt: skip
+        elif verdict == Verdict.CAUTION:
+            axes.plot(x, line, color=look.INK, linewidth=5.4, solid_capstyle="butt")
+            axes.plot(x, line, color=style.line, linewidth=3.6, linestyle=(0, (2.0, 1.2)))
+        else:
+            wide_pt = 3.8 if verdict == Verdict.GO else 5.4
+            axes.plot(x, line, color=style.line, linewidth=wide_pt, solid_capstyle="butt")
+    at = np.linspace(x[0], x[-1], 36)
+    no = view.code[np.searchsorted(x, at, side="right").clip(1, len(x)) - 1] == Verdict.NO_GO
+    axes.plot(at[no], np.interp(at[no], x, z), "x", color="white", markersize=3.6, mew=1.3)
+
+
+def _names(axes: Any, view: SideView) -> None:
+    """The nearest things over the picture, in two lanes, as many as have room."""
+    per_x = ACROSS / max(float(view.x[-1] - view.x[0]), 1.0)
+    taken: list[tuple[int, float, float, float]] = []
+    for one in view.standing[:NAMED]:
+        text = cut(called(one), 0.45 * WIDE, size=SMALL)
+        at = float(view.x[one.nearest] - view.x[0]) * per_x
+        long = wide(text, SMALL)
+        left = min(max(at - 0.5 * long, 0.0), ACROSS - long)
+        for lane in range(LANES):
+            spot = (lane, left, left + long, at)
+            if text and all(strip.apart(*spot, *other) for other in taken):
+                taken.append(spot)
+                _name(axes, spot, text)
+                break
+
+
+def _name(axes: Any, spot: tuple[int, float, float, float], text: str) -> None:
+    lane, left, _, at = spot
+    y = 1.0 - (LANES - lane - 0.5) * LANE
+    axes.text(left / ACROSS, y, writable(text), transform=axes.transAxes, parse_math=False,
+              fontproperties=font(bold=False, size=SMALL), color=look.INK, va="center",
+              ha="left")  # fmt: skip
+    axes.plot([at / ACROSS] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
+              linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
+
+
+def called(one: Standing) -> str:
+    """`Spruce wood, 3 m right`."""
+    side = "right" if one.right_m > 0.0 else "left"
+    where = f"{one.away_m:.0f} m {side}" if one.away_m >= 0.5 else "across its way"
+    unknown = ", height not known" if np.isinf(one.top_m[~np.isnan(one.top_m)]).any() else ""
+    return f"{one.label}, {where}{unknown}"
+
+
+def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    """What the display shows, at a few places."""
+    shows = shot.scene.height_above_launch_m[0, view.sample]
+    wanted = np.linspace(0.05, 0.95, 5) * (view.x[-1] - view.x[0]) + view.x[0]
+    for i in np.searchsorted(view.x, wanted).clip(0, len(view.x) - 1).tolist():
+        if np.isfinite(shows[i]):
+            axes.annotate(
+                f"{shows[i]:.0f} m", (float(view.x[i]), float(view.flown_m[i])), xytext=(0, 6),
+                textcoords="offset points", ha="center", color=look.INK, parse_math=False,
+                fontproperties=font(bold=True, size=SMALL), zorder=9.0,
+                bbox={"boxstyle": "square,pad=0.1", "facecolor": (1, 1, 1, 0.7), "linewidth": 0.0},
+            )  # fmt: skip
+
+
+def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
+    from matplotlib.ticker import MaxNLocator
+
+    small = font(bold=False, size=SMALL)
+    title = f"{letter}  {words.plain(shot.scene.shot.name)}: {shot.verdict.word}"
+    for y, text, size, bold in (
+        (24.0, title, TYPE, True),
+        (9.0, ceilings(view, shot), SMALL, False),
+    ):
+        axes.annotate(
+            writable(cut(text, WIDE - 12.0, size=size, bold=bold)), (0.0, 1.0),
+            xycoords="axes fraction", xytext=(6.0 - LEFT, y), textcoords="offset points",
+            va="center", fontproperties=font(bold=bold, size=size), color=look.INK,
+            parse_math=False,
+        )  # fmt: skip
+    ticks, named = _ticks(view, shot)
+    axes.set_xticks(ticks, named)
+    display = axes.twinx()
+    launch = shot.scene.stage.launch_m
+    display.set_ylim(*(e - launch for e in axes.get_ylim()) if np.isfinite(launch) else (0.0, 1.0))
+    for one in (axes, display):
+        one.yaxis.set_major_locator(MaxNLocator(nbins=7, integer=True, steps=[1, 2, 5, 10]))
+        one.spines["top"].set_visible(False)
+        for tick in (*one.get_xticklabels(), *one.get_yticklabels()):
+            tick.set_fontproperties(small)
+    if not np.isfinite(launch):
+        display.set_yticks([])
+    axes.set_ylabel("elevation, m", fontproperties=small)
+    axes.yaxis.set_label_coords((10.0 - LEFT) / ACROSS, 0.5)
+    display.set_ylabel("your display, m", fontproperties=small)
+    display.yaxis.set_label_coords(1.0 + (RIGHT - 14.0) / ACROSS, 0.5)
+
+
+def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
+    """Metres and seconds; of a flight by its own clock seconds come first."""
+    ride = shot.scene.track.ride
+    first, last = float(view.x[0]), float(view.x[-1])
+    steps = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000)
+    step = next((s for s in steps if (last - first) / s <= 6.0), steps[-1])
+    ticks = np.arange(np.ceil(first / step) * step, last + 1e-6, step)
+    if view.by_time:
+        metres = np.interp(ticks, ride.t_s - ride.t_s[0], ride.along_m[0])
+        return ticks.tolist(), [f"{s:.0f} s\n{m:.0f} m" for s, m in zip(ticks, metres, strict=True)]
+    when = ride.when_s(ticks) - ride.t_s[0]
+    return ticks.tolist(), [f"{m:.0f} m\n{s:.0f} s" for m, s in zip(ticks, when, strict=True)]
+
+
+def ceilings(view: SideView, shot: ShotPlan) -> str:
+    """`room to the 120 m ceiling: straight down 41 m, nearest ground 52 m (counts)`."""
+    rule = shot.scene.rules.height
+    said = []
+    for line, kind, text in (
+        (view.straight_m, "straight-down", "straight down"),
+        (view.nearest_m, "nearest-surface", "nearest ground"),
+    ):
+        room = float((line - view.flown_m).min())
+        told = "not known" if np.isnan(room) else f"{room:.0f} m" if room >= 0.0 else "none"
+        said.append(f"{text} {told}{' (counts)' if rule.measured == kind else ''}")
+    return f"room to the {rule.limit_m:.0f} m ceiling: {', '.join(said)}"
+
+
+def _legend() -> strip.Pixels:
+    """What is drawn, beside the words of the strip's own legend."""
+    figure = _sheet(LEGEND)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0.0, WIDE)
+    axes.set_ylim(LEGEND, 0.0)
+    axes.set_axis_off()
+    tree, band = look.LOOKS["tree"], look.LOOKS["band-50"]
+    said = (
+        ("#6a4a1c", "the ride; filled: the ground under the aircraft, hatched where not known"),
+        (tree.fill, "what stands beside the aircraft's way within 20 m, and how near"),
+        (band.line, "where 50, 95 and 99 of 100 disturbed rides take it"),
+        (CEILING, "ceilings: dotted straight down, dashed from the nearest ground; broad: counts"),
+    )
+    for row, (colour, text) in enumerate(said):
+        y = 9.0 + 16.0 * row
+        axes.plot([6.0, 30.0], [y, y], color=colour, linewidth=5.0, solid_capstyle="butt",
+                  alpha=0.75)  # fmt: skip
+        _write(axes, 36.0, y, text)
+    _write(axes, 6.0, 9.0 + 16.0 * 4, "bold: what your display shows. By seconds: a flight that "
+           "does not follow the rider.")  # fmt: skip
+    return _drawn(figure)
+
+
+def _write(axes: Any, x: float, y: float, text: str) -> None:
+    axes.text(x, y, text, fontproperties=font(bold=False, size=SMALL), color=look.INK,
+              va="center", parse_math=False)  # fmt: skip

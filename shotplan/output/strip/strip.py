@@ -1,0 +1,393 @@
+"""A strip: along the ride from left to right, one row per style, or per check, by its word.
+
+Read at phone width. A word shows twice: by its colour, and by the line under it, which is the
+map's (even, dashed, dotted, crosses). Names from files are text only: no markup, no formulas.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shotplan.model.arrays import Array
+from shotplan.model.verdict import Verdict
+from shotplan.output import look
+from shotplan.output.lettering import SMALL, TYPE, cut, fitting, wide, writable
+from shotplan.output.map.still import DPI, WIDTH_PX, font, packed
+from shotplan.scene.landmarks import AWAY_SHARE, UNNAMED_M, Landmark
+
+Pixels = NDArray[np.uint8]
+
+# In pixels of a phone's page, two of the picture each; one is a point of type, too.
+WIDE = WIDTH_PX / 2.0
+EDGE, GAP = 6.0, 8.0
+LANE, LABEL, WORDS, LINE = 14.0, 20.0, 28.0, 11.0
+ROW = LABEL + WORDS + LINE + GAP
+AXIS, TITLE, LEGEND, KEY = 32.0, 22.0, 70.0, 44.0
+BAND_M = 260.0  # along the ride, before it goes on in another band
+MOST_BANDS = 3
+TINT = 0.4  # of the word's colour behind its words
+HATCH = "#7d7f80"
+GAP_WORDS = (("nothing passes: land or hold",), ("nothing passes",), ("gap",))
+
+
+class Cell(NamedTuple):
+    """A part of a row. `wordings` of one or two lines, the longest first: the first that has room
+    is written; of the last, lines that start with a letter may be cut."""
+
+    from_m: float
+    to_m: float
+    verdict: Verdict
+    wordings: tuple[tuple[str, ...], ...] = ()
+
+
+class Row(NamedTuple):
+    """`label` and a `note` over its cells."""
+
+    label: str
+    cells: tuple[Cell, ...]
+    note: str = ""
+
+
+class Mark(NamedTuple):
+    """Something to point at, `at_m` along the ride; the least `worth` is written first."""
+
+    at_m: float
+    text: str
+    worth: float
+
+
+class Span(NamedTuple):
+    """A part of the recommended way, in the row number `row`; `tag` is written where it begins."""
+
+    row: int
+    from_m: float
+    to_m: float
+    tag: str = ""
+
+
+class Clock(NamedTuple):
+    """Metres along the ride, rising, and when the rider is there."""
+
+    along_m: Array
+    time_s: Array
+
+
+class _Band(NamedTuple):
+    """A part of the ride across the picture; `top` of its landmarks, `first` of its first row."""
+
+    from_m: float
+    to_m: float
+    top: float
+    rows: int
+
+    @property
+    def first(self) -> float:
+        return self.top + 2.0 * LANE + 6.0
+
+    @property
+    def below(self) -> float:
+        return self.first + self.rows * ROW
+
+    def x(self, at_m: float) -> float:
+        share = (at_m - self.from_m) / (self.to_m - self.from_m)
+        return EDGE + min(max(share, 0.0), 1.0) * (WIDE - 2.0 * EDGE)
+
+    def y(self, row: int) -> float:
+        """The top of a row's cells."""
+        return self.first + row * ROW + LABEL
+
+    def part(self, from_m: float, to_m: float) -> tuple[float, float] | None:
+        """Left and right of a part of the ride; None where it is elsewhere."""
+        if to_m <= self.from_m + 1e-6 or from_m >= self.to_m - 1e-6:
+            return None
+        return self.x(from_m), self.x(to_m)
+
+
+def draw(
+    rows: Sequence[Row],
+    marks: Iterable[Mark],
+    clock: Clock,
+    *,
+    title: str = "",
+    path: Sequence[Span] = (),
+    gaps: Sequence[tuple[float, float]] = (),
+) -> bytes:
+    """A PNG of the rows; the same rows give the same bytes. `path` is drawn through them as one
+    broad outline, `gaps` are hatched across all of them."""
+    return packed(pixels(rows, marks, clock, title=title, path=path, gaps=gaps))
+
+
+def pixels(
+    rows: Sequence[Row],
+    marks: Iterable[Mark],
+    clock: Clock,
+    *,
+    title: str = "",
+    path: Sequence[Span] = (),
+    gaps: Sequence[tuple[float, float]] = (),
+    legend: bool = True,
+) -> Pixels:
+    """The same as `(rows, cols, 3)`, to be stacked with others; the legend is left to one of
+    them."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    bands = _bands(clock, len(rows))
+    axes = _sheet(bands[-1].below + AXIS + (LEGEND if legend else 0.0))
+    _write(axes, EDGE, TITLE / 2.0, cut(title, WIDE - 2.0 * EDGE, bold=True), bold=True)
+    listed = sorted(marks, key=lambda m: (m.worth, m.at_m, m.text))
+    for band in bands:
+        _landmarks(axes, band, listed)
+        _scale(axes, band, clock)
+        for index, row in enumerate(rows):
+            _row(axes, band, index, row)
+        for low, high_m in gaps:
+            _gap(axes, band, low, high_m)
+        _way(axes, band, path)
+    if legend:
+        _legend(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
+    canvas: Any = FigureCanvasAgg(axes.figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def key() -> Pixels:
+    """The legend of the four words alone."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    axes = _sheet(KEY)
+    _legend(axes, 0.0, path=False, gaps=False)
+    canvas: Any = FigureCanvasAgg(axes.figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def pointed_at(marks: Iterable[Landmark]) -> Iterator[Mark]:
+    """What can be pointed at: near ones with a name come first."""
+    for mark in marks:
+        worth = AWAY_SHARE * mark.away_m + (0.0 if mark.named else UNNAMED_M)
+        yield Mark(mark.along_m, mark.called, worth)
+
+
+def _bands(clock: Clock, rows: int) -> list[_Band]:
+    start, end = float(clock.along_m[0]), float(clock.along_m[-1])
+    count = min(MOST_BANDS, max(1, math.ceil((end - start) / BAND_M)))
+    edges = np.linspace(start, end, count + 1).tolist()
+    bands: list[_Band] = []
+    for low, high in pairwise(edges):
+        top = bands[-1].below + AXIS if bands else TITLE
+        bands.append(_Band(low, high, top, rows))
+    return bands
+
+
+def _sheet(high: float) -> Any:
+    """Axes over the whole picture, in pixels of the page from its upper left."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_PX / DPI, 2.0 * high / DPI), dpi=DPI, facecolor=look.PAPER)
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_axis_off()
+    axes.set_xlim(0.0, WIDE)
+    axes.set_ylim(high, 0.0)
+    return axes
+
+
+def _row(axes: Any, band: _Band, index: int, row: Row) -> None:
+    y = band.y(index)
+    note_wide = wide(row.note, SMALL) + GAP if row.note else 0.0
+    label = cut(row.label, WIDE - 2.0 * EDGE - note_wide, bold=True)
+    over = y - 11.5
+    _write(axes, EDGE, over, label, bold=True, boxed=True, zorder=9.0)
+    if row.note:
+        _write(axes, WIDE - EDGE, over, row.note, size=SMALL, align="right", boxed=True,
+               zorder=9.0)  # fmt: skip
+    for cell in row.cells:
+        part = band.part(cell.from_m, cell.to_m)
+        if part is not None:
+            _cell(axes, *part, y, cell)
+
+
+def _cell(axes: Any, left: float, right: float, y: float, cell: Cell) -> None:
+    """Its words on a tint, the word's line below them, a border."""
+    style = look.VERDICTS[cell.verdict]
+    _box(axes, left, right, y, y + WORDS, _tinted(style.line))
+    _line(axes, left, right, y + WORDS, cell.verdict)
+    axes.plot([left, left], [y, y + WORDS + LINE], color=look.INK, linewidth=0.7)
+    axes.plot([right, right], [y, y + WORDS + LINE], color=look.INK, linewidth=0.7)
+    said = fitting(cell.wordings, right - left - 9.0)
+    for k, text in enumerate(said):
+        at = y + WORDS / 2.0 if len(said) == 1 else y + 8.5 + 12.0 * k
+        _write(axes, left + 5.0, at, text, size=SMALL)
+
+
+def _line(axes: Any, left: float, right: float, y: float, verdict: Verdict) -> None:
+    """A word's line, as on the map: even, dashed, dotted, broad with crosses."""
+    style, middle, room = look.VERDICTS[verdict], y + LINE / 2.0, right - left
+    casing = style.line if verdict in (Verdict.GO, Verdict.NO_GO) else look.INK
+    _box(axes, left, right, y, y + LINE, casing)
+
+    def centres(step: float) -> Array:
+        count = max(1, int(room // step))
+        return left + (np.arange(count) + 0.5) * room / count
+
+    if verdict == Verdict.CAUTION:
+        at, half = centres(12.0), min(3.6, 0.3 * room)
+        axes.hlines(
+            np.full(len(at), middle), at - half, at + half, color=style.line, linewidth=LINE - 3.0
+        )
+    elif verdict == Verdict.UNKNOWN:
+        at = centres(9.0)
+        axes.plot(at, np.full(len(at), middle), "o", color=style.line, markersize=4.2, mew=0.0)
+    elif verdict == Verdict.NO_GO:
+        at = centres(11.0)
+        axes.plot(at, np.full(len(at), middle), "x", color="white", markersize=5.4, mew=1.5)
+
+
+def _gap(axes: Any, band: _Band, from_m: float, to_m: float) -> None:
+    part = band.part(from_m, to_m)
+    if part is None:
+        return
+    left, right = part
+    low, high = band.first, band.below - GAP + 3.0
+    _box(axes, left, right, low, high, "none", hatch="///", zorder=0.8)
+    for x in part:
+        axes.plot([x, x], [low, high], color=look.INK, linewidth=1.6, zorder=3.0)
+    for text in fitting(GAP_WORDS, right - left - 4.0):
+        middle = (left + right) / 2.0
+        _write(axes, middle, low + LABEL / 2.0, text, size=SMALL, align="center", boxed=True)
+
+
+def _way(axes: Any, band: _Band, path: Sequence[Span]) -> None:
+    """The recommended way: an outline round its cells, joined where the row changes."""
+    pens = ((look.INK, 5.0), ("white", 1.8))
+    for (colour, width), before in zip(pens, (7.0, 7.1), strict=True):
+        for index, one in enumerate(path):
+            nxt = path[index + 1] if index + 1 < len(path) else None
+            part = band.part(one.from_m, one.to_m)
+            y = band.y(one.row)
+            if part is not None:
+                _outline(axes, *part, y, colour, width, before)
+            if nxt is None or nxt.row == one.row or abs(nxt.from_m - one.to_m) > 1e-6:
+                continue
+            if band.from_m + 1e-6 < one.to_m < band.to_m - 1e-6:
+                x, low, high = band.x(one.to_m), *sorted((y, band.y(nxt.row)))
+                axes.plot([x, x], [low + WORDS + LINE, high], color=colour, linewidth=width,
+                          zorder=before, solid_capstyle="butt")  # fmt: skip
+    for one in path:
+        part = band.part(one.from_m, one.to_m)
+        if part is not None and one.tag:
+            _tag(axes, part[0] + 8.0, band.y(one.row) + WORDS + LINE / 2.0, one.tag)
+
+
+def _outline(
+    axes: Any, left: float, right: float, y: float, colour: str, width: float, zorder: float
+) -> None:
+    x, high = [left, right, right, left, left], y + WORDS + LINE
+    axes.plot(x, [y, y, high, high, y], color=colour, linewidth=width, zorder=zorder,
+              solid_joinstyle="round")  # fmt: skip
+
+
+def _tag(axes: Any, x: float, y: float, text: str) -> None:
+    axes.plot([x], [y], "o", color=look.INK, markersize=14.0, zorder=8.0, mec="white", mew=1.2)
+    _write(axes, x, y, text, bold=True, size=SMALL, align="center", ink="white", zorder=9.0)
+
+
+def _landmarks(axes: Any, band: _Band, marks: Sequence[Mark]) -> None:
+    """Names over the rows in two lanes, what is worth most first, as many as have room."""
+    taken: list[tuple[int, float, float, float]] = []  # lane, left, right, where its line falls
+    for mark in marks:
+        if not band.from_m <= mark.at_m <= band.to_m:
+            continue
+        text, at = cut(mark.text, 0.4 * WIDE, size=SMALL), band.x(mark.at_m)
+        long = wide(text, SMALL)
+        left = min(max(at - long / 2.0, EDGE), WIDE - EDGE - long)
+        for lane in (1, 0):
+            if text and all(apart(lane, left, left + long, at, *other) for other in taken):
+                taken.append((lane, left, left + long, at))
+                y = band.top + (lane + 0.5) * LANE + 2.0
+                _write(axes, left, y, text, size=SMALL)
+                axes.plot([at, at], [y + 7.0, band.below], color=look.INK, linewidth=0.6,
+                          linestyle=(0, (2, 3)), zorder=0.5)  # fmt: skip
+                break
+
+
+def apart(
+    lane: int, left: float, right: float, at: float,
+    its_lane: int, its_left: float, its_right: float, its_at: float,
+) -> bool:  # fmt: skip
+    """Whether two names do not touch; a line from the upper lane falls beside the lower's name."""
+    if lane == its_lane:
+        return right + GAP < its_left or its_right + GAP < left
+    low, high, falls = (left, right, its_at) if lane == 1 else (its_left, its_right, at)
+    return not low - 3.0 <= falls <= high + 3.0
+
+
+def _scale(axes: Any, band: _Band, clock: Clock) -> None:
+    """Metres and seconds below the rows."""
+    per_m = (WIDE - 2.0 * EDGE) / (band.to_m - band.from_m)
+    steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
+    step = next((s for s in steps if s * per_m >= 64.0), steps[-1])
+    y = band.below - GAP + 3.0
+    axes.plot([EDGE, WIDE - EDGE], [y, y], color=look.INK, linewidth=1.0)
+    for at in np.arange(math.ceil(band.from_m / step - 1e-9) * step, band.to_m + 1e-6, step):
+        x = band.x(float(at))
+        axes.plot([x, x], [y, y + 4.0], color=look.INK, linewidth=1.0)
+        align = "left" if x < 20.0 else "right" if x > WIDE - 22.0 else "center"
+        seconds = float(np.interp(at, clock.along_m, clock.time_s))
+        _write(axes, x, y + 11.0, f"{at:.0f} m", size=SMALL, align=align)
+        _write(axes, x, y + 22.5, f"{seconds:.0f} s", size=SMALL, align=align)
+
+
+def _legend(axes: Any, top: float, *, path: bool, gaps: bool) -> None:
+    half = (WIDE - 2.0 * EDGE) / 2.0
+    for k, (verdict, style) in enumerate(look.VERDICTS.items()):
+        x, y = EDGE + half * (k % 2), top + 8.0 + 20.0 * (k // 2)
+        _box(axes, x, x + 44.0, y - 9.0, y - 2.0, _tinted(style.line))
+        _line(axes, x, x + 44.0, y - 2.0, verdict)
+        _write(axes, x + 50.0, y, style.says, size=SMALL)
+    y = top + 50.0
+    if path:
+        for colour, width in ((look.INK, 5.0), ("white", 1.8)):
+            axes.plot([EDGE + 3, EDGE + 41], [y, y], color=colour, linewidth=width)
+        _write(axes, EDGE + 50.0, y, "recommended, in this order", size=SMALL)
+    if gaps:
+        x = EDGE + half
+        _box(axes, x, x + 44.0, y - 6.0, y + 6.0, "none", hatch="///")
+        _write(axes, x + 50.0, y, "nothing passes: land or hold", size=SMALL)
+
+
+def _box(
+    axes: Any, left: float, right: float, top: float, bottom: float, fill: Any,
+    *, hatch: str = "", zorder: float = 1.0,
+) -> None:  # fmt: skip
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(
+        Rectangle(
+            (left, top), right - left, bottom - top, facecolor=fill, hatch=hatch or None,
+            edgecolor=HATCH if hatch else "none", linewidth=0.8 if hatch else 0.0,
+            zorder=zorder,
+        )
+    )  # fmt: skip
+
+
+def _tinted(colour: str) -> tuple[float, ...]:
+    from matplotlib.colors import to_rgb
+
+    return tuple(TINT * c + (1.0 - TINT) for c in to_rgb(colour))
+
+
+def _write(
+    axes: Any, x: float, y: float, text: str, *, size: float = TYPE, bold: bool = False,
+    ink: str = look.INK, align: str = "left", boxed: bool = False, zorder: float = 4.0,
+) -> None:  # fmt: skip
+    box = {"boxstyle": "square,pad=0.1", "facecolor": look.PAPER, "linewidth": 0.0}
+    axes.text(
+        x, y, writable(text), ha=align, va="center_baseline", color=ink, parse_math=False,
+        fontproperties=font(bold=bold, size=size), bbox=box if boxed else None, zorder=zorder,
+    )  # fmt: skip

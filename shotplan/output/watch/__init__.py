@@ -1,0 +1,1 @@
+"""What the watcher sees, and where the flight is in it."""

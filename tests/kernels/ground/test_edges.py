@@ -1,0 +1,125 @@
+"""Edges found in profiles of the ground along the wind."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from shotplan.kernels.ground import edges
+
+Array = NDArray[np.float64]
+STEP_M = 5.0
+MIDDLE = 120
+X = (np.arange(181) - MIDDLE) * STEP_M  # 600 m upwind to 300 m downwind
+
+
+def ground(x_m: list[float], z_m: list[float]) -> Array:
+    return np.asarray(np.interp(X, x_m, z_m)[None])
+
+
+def strongest(profile: Array) -> tuple[float, float, float, float, float]:
+    found = edges.find(profile, STEP_M, MIDDLE)
+    shape = (np.asarray(part)[0, 0] for part in found.shape)
+    return (float(found.crest_m[0, 0]), *(float(v) for v in shape))  # type: ignore[return-value]
+
+
+@given(st.integers(-40, 40), st.integers(2, 60), st.floats(0.06, 3.0))
+def test_a_straight_slope_below_level_ground_is_found_exactly(
+    crest: int, length: int, slope: float
+) -> None:
+    at, long = crest * STEP_M, length * STEP_M
+    x, rise, upwind, fall, _ = strongest(ground([at - long, at], [0.0, slope * long]))
+    assert (x, upwind, fall) == (at, long, 0.0)
+    assert rise == pytest.approx(slope * long)
+
+
+@given(st.integers(4, 50), st.integers(4, 50), st.floats(0.06, 0.6))
+def test_a_hill_has_its_fall_and_its_length_too(up: int, down: int, slope: float) -> None:
+    top = slope * up * STEP_M
+    assume(top > 0.051 * down * STEP_M)  # gentler ground beyond makes it a cliff
+    x, rise, upwind, fall, downwind = strongest(
+        ground([-up * STEP_M, 0.0, down * STEP_M], [0.0, top, 0.0])
+    )
+    assert (x, upwind, downwind) == (0.0, up * STEP_M, down * STEP_M)
+    assert [rise, fall] == pytest.approx([top, top])
+
+
+def test_level_ground_and_an_even_hillside_have_no_edge_within() -> None:
+    level = edges.find(ground([-600.0, 300.0], [7.0, 7.0]), STEP_M, MIDDLE)
+    assert np.isnan(level.crest_m).all()
+    # An even slope is only known to end where the profile does.
+    hillside = edges.find(ground([-600.0, 300.0], [0.0, 270.0]), STEP_M, MIDDLE)
+    np.testing.assert_array_equal(hillside.crest_m[:, 0], [300.0, *[np.nan] * 4])
+
+
+def test_a_cliff_in_a_hillside_counts_by_how_much_steeper_it_is() -> None:
+    profile = ground([-600.0, -60.0, 0.0, 300.0], [0.0, 270.0, 390.0, 540.0])
+    found = edges.find(profile, STEP_M, MIDDLE)
+    (at,) = np.flatnonzero(found.crest_m[:, 0] == 0.0)
+    # 120 m of climb over 60 m, where going on as beyond (1 in 2) would have been 30 m.
+    assert np.asarray(found.shape.rise_m)[at, 0] == pytest.approx(90.0)
+    assert found.face[at, 0] == pytest.approx(2.0)
+
+
+@given(st.lists(st.floats(-8.0, 8.0), min_size=60, max_size=60))
+def test_the_first_is_the_strongest_of_all_crests_and_lengths(steps: list[float]) -> None:
+    z = np.cumsum(steps)
+    found = edges.find(z[None], STEP_M, 40)
+    best = 0.0
+    for crest in range(60):  # every crest and every length, one by one
+        for n in range(1, crest + 1):
+            ahead = max(z[min(crest + n, 59)] - z[crest], 0.0)
+            climb = z[crest] - z[crest - n] - ahead
+            if climb >= 0.05 * n * STEP_M:
+                best = max(best, climb**2 / (n * STEP_M))
+    rise, upwind = (np.asarray(part)[0, 0] for part in found.shape[:2])
+    if best == 0.0:
+        assert np.isnan(rise)
+    else:  # lengths are tried a twentieth apart before the last is made exact
+        assert 0.85 * best <= rise**2 / upwind <= best * (1.0 + 1e-9)
+
+
+def test_missing_ground_is_filled_from_upwind_as_one_step() -> None:
+    z = np.array([[np.nan, 1.0, np.nan, np.nan, 9.0, np.nan]])
+    np.testing.assert_array_equal(edges.held(z), [[np.nan, 1.0, 1.0, 1.0, 9.0, 9.0]])
+
+
+def test_missing_ground_near_an_edge_makes_it_doubtful() -> None:
+    profile = ground([-100.0, 0.0], [0.0, 50.0])
+    for away, doubt in ((70.0, True), (80.0, False)):  # 1.5 heights are 75 m
+        gone = profile.copy()
+        gone[0, MIDDLE + int(away / STEP_M)] = np.nan
+        found = edges.find(gone, STEP_M, MIDDLE)
+        assert found.crest_m[0, 0] == 0.0
+        assert bool(found.doubt[0, 0]) is doubt
+        assert found.missing_m[0] == away
+
+
+@pytest.mark.parametrize(("away", "sheltered"), [(10.0, True), (195.0, True), (205.0, False)])
+def test_the_lee_reaches_ten_heights_from_the_brink(away: float, sheltered: bool) -> None:
+    found = edges.lee(ground([-away, -away + 10.0], [20.0, 0.0]), STEP_M, MIDDLE)
+    assert bool(np.isfinite(found.top_m[0])) is sheltered
+    if sheltered:
+        assert (found.top_m[0], found.drop_m[0], found.away_m[0]) == (40.0, 20.0, away)
+
+
+def test_no_lee_before_a_drop_nor_behind_a_gentle_or_a_low_one() -> None:
+    for x, z in (
+        ([20.0, 30.0], [20.0, 0.0]),
+        ([-100.0, 0.0], [20.0, 0.0]),
+        ([-9.0, 0.0], [4.0, 0.0]),
+    ):
+        assert edges.lee(ground(x, z), STEP_M, MIDDLE).top_m[0] == -np.inf
+    ahead = edges.lee(ground([20.0, 30.0], [20.0, 0.0]), STEP_M, MIDDLE)
+    assert ahead.off_m[0] == pytest.approx(20.0)
+    behind = edges.lee(ground([20.0, 30.0], [0.0, 20.0]), STEP_M, MIDDLE)
+    assert behind.off_m[0] == 0.0
+
+
+def test_the_slope_along_the_wind_is_signed() -> None:
+    rising = ground([-600.0, 300.0], [0.0, 180.0])
+    assert edges.slope(rising, STEP_M, MIDDLE)[0] == pytest.approx(0.2)
+    assert edges.slope(-rising, STEP_M, MIDDLE)[0] == pytest.approx(-0.2)
