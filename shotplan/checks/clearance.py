@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -15,9 +14,9 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M, Bodies, Thing
 from shotplan.model.site import Kind
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Check, Margin, Remark, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import told
 
 WIRE_CAUTION_M = 30.0
 WIRE_SOURCE = "network operators' advice to stay 30 to 50 m from lines (reference list, section 8)"
@@ -43,13 +42,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 
 def _margin(
-    scene: Scene,
-    bodies: Bodies,
-    limit_m: float,
-    kinds: tuple[Kind, ...],
-    share: float,
+    scene: Scene, bodies: Bodies, limit_m: float, kinds: tuple[Kind, ...], share: float,
     caution_m: float = 0.0,
-) -> Margin:
+) -> Margin:  # fmt: skip
     shape = scene.track.known.shape
     n = shape[1]
     enough = limit_m + scene.enough_m
@@ -72,7 +67,7 @@ def _margin(
         limit=np.full(n, limit_m),
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
         share=share,
-        why=_why(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
+        why=_said(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
         source="distance to the grown obstacle, common practice",
     )
 
@@ -157,44 +152,50 @@ def _contingency(scene: Scene) -> tuple[Remark, ...]:
     return (Remark(text, caution=True, source=CONTINGENCY_SOURCE, advice=advice),)
 
 
-def _why(
-    scene: Scene,
-    limit_m: float,
-    distance: Array,
-    thing: NDArray[np.intp],
-    unlooked: Bools,
-    kinds: tuple[Kind, ...],
-    caution_m: float,
-) -> Callable[[int, Verdict], Words]:
+def _said(
+    scene: Scene, limit_m: float, distance: Array, thing: NDArray[np.intp], unlooked: Bools,
+    kinds: tuple[Kind, ...], caution_m: float,
+) -> Why:  # fmt: skip
     things = scene.site.obstacles.things
     what = "wires" if kinds == ("wires",) else "trees or buildings"
+    nothing = f"no {what} within {REACH_M:.0f} m of the flight"
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if i < 0:
-            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return _unknown(unlooked[i], what, limit_m, spot)
+    def reason(i: int, spot: str) -> str:
         if thing[i] < 0:
-            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
-        it = things[thing[i]]
-        blind = scene.blind[0, i]
-        reason = (
-            f"{_passes(scene, i, it, float(distance[i]))}, {spot}; {say.metres(limit_m)} is kept, "
-            f"it {'does not sense' if blind else 'senses'} that way"
+            return nothing
+        said = (
+            f"{_passes(scene, i, things[thing[i]], float(distance[i]))}, {spot}; "
+            f"{say.metres(limit_m)} is kept, "
+            f"it {'does not sense' if scene.blind[0, i] else 'senses'} that way"
         )
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
+        if limit_m <= distance[i] < caution_m:
+            said += f"; wires hide from eyes and sensors, and {caution_m:.0f} m is advised"
+        return said
+
+    def advice(i: int) -> str:
         if distance[i] >= limit_m:
-            return Words(
-                f"{reason}; wires hide from eyes and sensors, and {caution_m:.0f} m is advised",
-                f"leave out {_around(scene, distance < caution_m, i)} of the ride (`from_m`, "
-                f"`to_m`), or show the wire to everybody before it flies",
+            around = _around(scene, distance < caution_m, i)
+            return (
+                f"leave out {around} of the ride (`from_m`, `to_m`), or show the wire to everybody "
+                "before it flies"
             )
         short = limit_m - float(distance[i])
-        return Words(reason, _advice(scene, i, it, limit_m, short, distance < limit_m))
+        return _advice(scene, i, things[thing[i]], limit_m, short, distance < limit_m)
 
-    return why
+    def unknown(i: int, _spot: str) -> Words:
+        kept = f"then {'stay' if unlooked[i] else 'stays'} {say.metres(limit_m)} away"
+        if unlooked[i]:
+            return Words(
+                f"nobody has looked for {what} at {{spot}}: an empty map is not a clear one",
+                f"walk it, draw what stands there, and add [survey] (or a `surveyed` area); "
+                f"go if all {what} {kept}",
+            )
+        return Words(
+            "something stands near {spot} whose height, or the ground it stands on, is not known",
+            f"give it a height_m; go if it {kept}",
+        )
+
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
 
 
 def _passes(scene: Scene, i: int, it: Thing, distance_m: float) -> str:
@@ -214,19 +215,6 @@ def _around(scene: Scene, tight: Bools, i: int) -> str:
 
 def _called(it: Thing) -> str:
     return it.label if it.role in it.label.lower() else f"{it.role} {it.label}"
-
-
-def _unknown(unlooked: bool, what: str, limit_m: float, spot: str) -> Words:
-    if unlooked:
-        return Words(
-            f"nobody has looked for {what} at {spot}: an empty map is not a clear one",
-            f"walk it, draw what stands there, and add [survey] (or a `surveyed` area); "
-            f"go if all {what} then stay {say.metres(limit_m)} away",
-        )
-    return Words(
-        f"something stands near {spot} whose height, or the ground it stands on, is not known",
-        f"give it a height_m; go if it then stays {say.metres(limit_m)} away",
-    )
 
 
 def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tight: Bools) -> str:

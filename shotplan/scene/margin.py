@@ -61,8 +61,11 @@ class Words(NamedTuple):
     is missing would have to keep."""
 
     reason: str
-    advice: str
+    advice: str = "nothing to change"
     go_if: tuple[GoIf, ...] = ()
+
+
+Why = Callable[[int, Verdict], Words]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +83,7 @@ class Margin:
     value: Array
     limit: Array
     thing: NDArray[np.object_]
-    why: Callable[[int, Verdict], Words]
+    why: Why
     soft: Array | None = None
     family: Family | None = None
     unit: str | None = None
@@ -89,6 +92,23 @@ class Margin:
     assumptions: tuple[str, ...] = ()
     drawings: tuple[Drawing, ...] = ()
     source: str = ""
+
+
+def even(
+    scene: Scene, margin: float, why: Why, *, value: float = np.nan, limit: float = np.nan,
+    thing: str = "", soft: float | None = None, source: str = "",
+) -> Margin:  # fmt: skip
+    """A margin that is the same at every sample."""
+    n = scene.track.ride.t_s.size
+    return Margin(
+        margin=np.full(n, margin),
+        soft=None if soft is None else np.full(n, soft),
+        value=np.full(n, value),
+        limit=np.full(n, limit),
+        thing=np.full(n, thing, dtype=object),
+        why=why,
+        source=source,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
