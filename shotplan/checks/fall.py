@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -13,12 +13,12 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, region
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 ROOM_M = 2.0  # a landing nearer than this to somebody is one on them
 LONG_S = 5.0
@@ -92,7 +92,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
                 [found.targets[t].id if r else "" for t, r in zip(nearest, reached, strict=True)],
                 dtype=object,
             ),
-            why=_why(scene, found, nearest, _go_if(scene, found)),
+            why=_said(scene, found, nearest, _go_if(scene, found)),
             remarks=(_energy(scene, found.drop),),
             assumptions=_assumptions(scene),
             drawings=tuple(
@@ -251,70 +251,61 @@ def _grave(scene: Scene, found: Found) -> Bools:
     return np.array(long, dtype=bool)
 
 
-def _why(
-    scene: Scene, found: Found, nearest: NDArray[np.intp], go_if: tuple[GoIf, ...]
-) -> Callable[[int, Verdict], Words]:
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
-    flown = scene.track.xyz_m[0, :, None, :2]
+def _said(scene: Scene, found: Found, nearest: NDArray[np.intp], go_if: tuple[GoIf, ...]) -> Why:
+    room, fallen = found.room_m, found.drop
+    way = np.linalg.norm(fallen.xyz_m[..., :2] - scene.track.xyz_m[0, :, None, :2], axis=-1)
+    nobody = (
+        "nobody is drawn or stands where it could come down, up to "
+        f"{say.metres(float(np.nanmax(way, initial=0.0)))} from where it stops flying"
+    )
 
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(along[max(i, 0)]), float(t[max(i, 0)]))
-        if verdict == Verdict.UNKNOWN:
-            return _unknown(scene, found, i, spot, go_if)
-        if i < 0 or not np.isfinite(found.room_m[i]):
-            way = np.linalg.norm(found.drop.xyz_m[..., :2] - flown, axis=-1)
-            return Words(
-                "nobody is drawn or stands where it could come down, up to "
-                f"{say.metres(float(np.nanmax(way)))} from where it stops flying",
-                "nothing to change",
-            )
-        target, fallen = found.targets[nearest[i]], found.drop
-        away = float(found.room_m[i]) + ROOM_M
+    def reason(i: int, spot: str) -> str:
+        if not np.isfinite(room[i]):
+            return nobody
+        away = float(room[i]) + ROOM_M
         where = f"{say.metres(away)} from" if away > 0.0 else "on"
-        reason = (
-            f"if it stops flying {spot}, it may come down {where} {target.label}, "
+        said = (
+            f"if it stops flying {spot}, it may come down {where} "
+            f"{found.targets[nearest[i]].label}, "
             f"after {say.seconds(float(np.nanmax(fallen.time_s[i])))} and at "
             f"{say.speed(float(np.nanmax(fallen.speed_m_s[i])))}"
         )
-        if found.room_m[i] >= 0.0:
-            return Words(reason, "nothing to change")
-        lasts = say.seconds(found.hit_s[nearest[i]])
-        more = say.rounded_up(-float(found.room_m[i]))
-        return Words(
-            f"{reason}; {lasts} of each take could end there",
-            f"let {target.name} stand at least {more:.1f} m farther from the flight"
-            if target.crew
-            else f"fly at least {more:.1f} m farther from {target.name}, or have it held or closed "
-            f"for those {lasts}",
-        )
+        if room[i] >= 0.0:
+            return said
+        return f"{said}; {say.seconds(found.hit_s[nearest[i]])} of each take could end there"
 
-    return why
+    def advice(i: int) -> str:
+        target, more = found.targets[nearest[i]], f"{say.rounded_up(-float(room[i])):.1f} m"
+        if target.crew:
+            return f"let {target.name} stand at least {more} farther from the flight"
+        lasts = say.seconds(found.hit_s[nearest[i]])
+        away = f"fly at least {more} farther from {target.name}"
+        return f"{away}, or have it held or closed for those {lasts}"
+
+    def unknown(i: int, spot: str) -> Words:
+        return _unknown(scene, found, i, spot, go_if)
+
+    return told(scene, reason, advice, unknown=unknown, nothing=nobody)
 
 
 def _unknown(scene: Scene, found: Found, i: int, spot: str, go_if: tuple[GoIf, ...]) -> Words:
+    near, weather = f"within {say.metres(ROOM_M)}", scene.day.weather
     if found.unlooked[i]:
         return Words(
             f"nobody looked for people where it comes down if it stops flying {spot}",
             "look there and add people to [survey] looked_for (or a `surveyed` area); go if "
-            f"nobody may be within {say.metres(ROOM_M)} of it",
+            f"nobody may be {near} of it",
         )
-    if found.blown[i] and not found.blind[i]:
-        weather = scene.day.weather
-        lacks = " and ".join(
-            key
-            for key, value in (("gust_m_s", weather.gust_m_s), ("wind_from", weather.wind_from_rad))
-            if value is None
-        )
-        return Words(
-            f"without {lacks} it is not known where it comes down: {say.speed(_gust_m_s(scene))} "
-            f"could carry it onto somebody, or to where nobody looked, if it stops flying {spot}",
-            f"give [weather] {lacks}; "
-            + (go_if[0].text if go_if else f"go if nobody is then within {say.metres(ROOM_M)}"),
-            go_if,
-        )
+    if found.blind[i] or not found.blown[i]:
+        what = f"the ground it would fall on is not known, {spot}"
+        return no_ground(what, f"nobody is then {near} of it")
+    given = {"gust_m_s": weather.gust_m_s, "wind_from": weather.wind_from_rad}
+    lacks = " and ".join(key for key, value in given.items() if value is None)
     return Words(
-        f"the ground it would fall on is not known, {spot}",
-        f"give terrain that covers it; go if nobody is then within {say.metres(ROOM_M)} of it",
+        f"without {lacks} it is not known where it comes down: {say.speed(_gust_m_s(scene))} "
+        f"could carry it onto somebody, or to where nobody looked, if it stops flying {spot}",
+        f"give [weather] {lacks}; {go_if[0].text if go_if else f'go if nobody is then {near}'}",
+        go_if,
     )
 
 
