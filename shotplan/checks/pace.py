@@ -65,14 +65,13 @@ def _picture(scene: Scene) -> Margin:
         value=value[0],
         limit=np.ones(len(which)),
         thing=np.array([NEEDS[w] for w in which], dtype=object),
-        why=_said(scene, shares[:, 0], sound=bool((value <= 1.0).all())),
+        why=_said(scene, shares[:, 0]),
         source=SOURCE,
         assumptions=("one even wind, the mean as given; gusts and the edge come separately",),
     )
 
 
-def _said(scene: Scene, shares: Array, *, sound: bool) -> Why:
-    """`sound`: nothing breaks without any wind."""
+def _said(scene: Scene, shares: Array) -> Why:
     craft, most, which = scene.aircraft, shares.max(axis=0), shares.argmax(axis=0)
     have = (
         say.speed(craft.max_speed_m_s),
@@ -107,7 +106,7 @@ def _said(scene: Scene, shares: Array, *, sound: bool) -> Why:
         return Words(
             "the wind is not known, so neither is the airspeed it needs",
             f"{CALM} stays under {say.speed(max(spare, 0.0))}",
-            _go_if(scene, spare) if sound else (),
+            _go_if(scene, spare) if (most <= 1.0).all() else (),
         )
 
     def advice(i: int) -> str:

@@ -20,6 +20,7 @@ from shotplan.scene.telling import no_ground, told
 STEEP_RAD = math.radians(20.0)
 NEAR_TIMES = 2.0  # within this many stand-offs it must not come down steeply
 LAUNCH_M = 100.0
+DISTURBS = "from above disturbs most"
 SOURCE = (
     "Vas et al. 2015, Biol. Lett. 11:20140754: approaches from above disturbed birds most, launch "
     "more than 100 m away (read); stand-off as drawn, 100 m where not said (own setting after "
@@ -116,7 +117,7 @@ def _said(scene: Scene, binding: list[Near | None], looked: Bools, on: date) -> 
         if short > 0.0:
             return f"fly {say.rounded_up(short):.1f} m farther from {called(it.area)}"
         far = say.metres(NEAR_TIMES * it.area.stand_off_m)
-        return f"come down farther than {far} from it, or flatter than {sink}: from above disturbs most"
+        return f"come down farther than {far} from it, or flatter than {sink}: {DISTURBS}"
 
     def unknown(i: int, spot: str) -> Words:
         if looked[i]:
