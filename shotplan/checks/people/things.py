@@ -22,15 +22,13 @@ def margin(scene: Scene, rule: PeopleRule, limit_m: float) -> Margin:
     """Level distance to the kinds of things the pack names, whose owner nobody knows."""
     half = scene.aircraft.half_span_m
     things = [t for t in scene.site.obstacles.things if t.role in rule.objects]
-    margin = (
-        scene.least_here(lambda p: _nearest(things, p[:, :2], half)[0], limit_m + scene.enough_m)
-        - limit_m
-    )
+    enough = limit_m + scene.enough_m
+    room = scene.least_here(lambda p: _nearest(things, p[:, :2], half)[0], enough) - limit_m
     least, which = _nearest(things, scene.track.xyz_m[0, :, :2], half)
     binding = [things[w] if w >= 0 else None for w in which]
     kinds = tuple(dict.fromkeys(LOOKED_FOR[o] for o in rule.objects))
     return Margin(
-        margin=np.where((margin >= 0.0) & ~scene.looked_here(kinds), np.nan, margin),
+        margin=np.where((room >= 0.0) & ~scene.looked_here(kinds), np.nan, room),
         value=np.where(np.isinf(least), np.nan, least),
         limit=np.full(len(which), limit_m),
         thing=np.array([it.id if it else "" for it in binding], dtype=object),
