@@ -17,7 +17,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words, even
 from shotplan.scene.scene import Scene
-from shotplan.scene.telling import always, no_ground, place, told
+from shotplan.scene.telling import always, no_ground, spread, told
 
 SPARE_DB = 6.0  # own choice: half the range
 EDGE_DB = 6.0  # grazing: from here on the line has dropped to an edge
@@ -80,26 +80,25 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     else:
         spare = radio.spare_db(rated, path.slant_m, path.loss_db)
     margin = np.where((spare >= 0.0) & path.unknown, np.nan, spare)
-    pick = thinning.worse_beside(path.at, margin, len(hands))
-    margin = thinning.spread(path.at, margin, pick)
-    return (
-        Margin(
-            margin=margin,
-            soft=np.where(np.isnan(margin), np.inf, margin - SPARE_DB),
-            value=spare[pick],
-            limit=np.zeros(len(margin)),
-            thing=path.thing[pick],
-            why=told(
-                scene,
-                lambda i, _spot: _reason(scene, path, int(pick[i]), spare),
-                lambda i: _advice(scene, path, int(pick[i])),
-                unknown=lambda i, _spot: _unknown(scene, path, int(pick[i])),
-            ),
-            remarks=_edges(scene, path),
-            assumptions=ASSUMPTIONS,
-            source=SOURCE,
+    some = Margin(
+        margin=margin,
+        value=spare,
+        limit=np.zeros(len(margin)),
+        thing=path.thing,
+        why=told(
+            scene,
+            lambda k, spot: _reason(scene, path, k, spare[k], spot),
+            lambda k: _advice(scene, path, k),
+            unknown=lambda _k, spot: _unknown(scene, path, spot),
+            at=path.at,
         ),
+        remarks=_edges(scene, path),
+        assumptions=ASSUMPTIONS,
+        source=SOURCE,
     )
+    whole = spread(some, path.at, len(hands))
+    soft = np.where(np.isnan(whole.margin), np.inf, whole.margin - SPARE_DB)
+    return (replace(whole, soft=soft),)
 
 
 def _hands_m(scene: Scene) -> Array | None:
@@ -149,9 +148,17 @@ def _path(scene: Scene, hands_m: Array) -> Path:
     edge_db = np.maximum(by_ground.loss_db, by_wall.loss_db)
     thing = ids[np.where(leaves_db > edge_db, leaf_owner[rows, inside.argmax(axis=1)], edge)]
     return Path(
-        at, slant, edge_db, leaves_db, leaves_m, np.fmax(ground, walls), share, thing,
-        by_ground.loss_db >= EDGE_DB, by_ground.unknown,
-    )  # fmt: skip
+        at=at,
+        slant_m=slant,
+        edge_db=edge_db,
+        leaves_db=leaves_db,
+        leaves_m=leaves_m,
+        above_m=np.fmax(ground, walls),
+        share=share,
+        thing=thing,
+        grounded=by_ground.loss_db >= EDGE_DB,
+        unknown=by_ground.unknown,
+    )
 
 
 def _buildings(scene: Scene, points: Array) -> tuple[Array, NDArray[np.intp]]:
@@ -211,9 +218,8 @@ def _edges(scene: Scene, path: Path) -> tuple[Remark, ...]:
     )
 
 
-def _unknown(scene: Scene, path: Path, k: int) -> Words:
+def _unknown(scene: Scene, path: Path, spot: str) -> Words:
     if scene.aircraft.link_range_m is not None:
-        spot = place(scene, int(path.at[k]))
         return no_ground(f"the ground between the pilot and {spot} is not known", SPARE)
     wanted = path.slant_m * 10.0 ** ((path.loss_db + SPARE_DB) / 20.0)
     value = round(say.rounded_up(float(wanted.max()), 0.1), 1)
@@ -227,16 +233,15 @@ def _unknown(scene: Scene, path: Path, k: int) -> Words:
     )
 
 
-def _reason(scene: Scene, path: Path, k: int, spare: Array) -> str:
+def _reason(scene: Scene, path: Path, k: int, spare_db: float, spot: str) -> str:
     lost = []
     if path.edge_db[k] >= 0.5:
         lost.append(f"{path.edge_db[k]:.0f} dB over {_edge_name(scene, path, k)}")
     if path.leaves_db[k] >= 0.5:
         lost.append(f"{path.leaves_db[k]:.0f} dB in {path.leaves_m[k]:.0f} m of leaves")
     return (
-        f"{float(spare[k]):.0f} dB to spare at {say.metres(float(path.slant_m[k]))} from the "
-        f"pilot, {place(scene, int(path.at[k]))}; "
-        + (f"lost: {' and '.join(lost)}" if lost else "nothing in the way")
+        f"{spare_db:.0f} dB to spare at {say.metres(float(path.slant_m[k]))} from the "
+        f"pilot, {spot}; " + (f"lost: {' and '.join(lost)}" if lost else "nothing in the way")
     )
 
 
