@@ -111,17 +111,16 @@ def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin
     """A rider may be the pilot within the follow distance: beyond it they would have to keep it
     in sight while they look at the track, which is a caution."""
     slant = _slant_m(scene, rider)
+    beyond = ", beyond it the pilot has to keep it in sight, and a rider looks at the track"
 
-    def reason(i: int, spot: str) -> str:
-        said = (
+    def near(i: int, spot: str) -> str:
+        return (
             f"{rider.name} rides and steers; it is {say.metres(slant[i])} from them, {spot}; "
             f"within {within:.0f} m (slant) {scene.rules.id} lets it follow unseen"
         )
-        if slant[i] <= within:
-            return said
-        return (
-            f"{said}, beyond it the pilot has to keep it in sight, and a rider looks at the track"
-        )
+
+    def reason(i: int, spot: str) -> str:
+        return near(i, spot) + (beyond if slant[i] > within else "")
 
     def advice(_i: int) -> str:
         over = say.rounded_up(float(np.nanmax(slant)) - within)
@@ -138,7 +137,7 @@ def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin
             scene,
             reason,
             advice,
-            unknown=lambda i, spot: Words(reason(i, spot), advice(i)),
+            unknown=lambda i, spot: Words(near(i, spot) + beyond, advice(i)),
             nothing=reason(0, place(scene, 0)),
         ),
         remarks=plain.remarks,

@@ -132,17 +132,15 @@ def _next_minute(at: datetime) -> datetime:
 def _visibility(scene: Scene, rule: LimitRule) -> Margin:
     """How far one can see, against what the pack asks."""
     has, least = scene.day.weather.visibility_m, f"{math.ceil(rule.value)} m"
-    asks = f"{scene.rules.id} asks for {rule.value:.0f} m"
-    why = told(
-        scene,
-        lambda _i, _spot: f"one can see {has:.0f} m that day; {asks}",
-        lambda _i: f"wait until one can see {least}",
-        unknown=Words(
+    asks, wait = f"{scene.rules.id} asks for {rule.value:.0f} m", f"wait until one can see {least}"
+    words = Words(f"one can see {has or 0.0:.0f} m that day; {asks}", wait)
+    if has is None:
+        words = Words(
             f"how far one can see that day is not known; {asks}",
             f"give [weather] visibility_m; go if it is {least} or more",
             (GoIf("weather.visibility_m", "at-least", float(math.ceil(rule.value)), "m"),),
-        ),
-    )
+        )
+    why = told(scene, lambda _i, _spot: words.reason, lambda _i: wait, unknown=words)
     value = math.nan if has is None else has
     seen = even(scene, value - rule.value, why, value=value, limit=rule.value, thing="visibility")
     return replace(seen, unit="m", source=str(rule.source))

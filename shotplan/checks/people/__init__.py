@@ -1,4 +1,4 @@
-"""What the people does where it flies."""
+"""How near it comes to people, and to what is theirs."""
 
 from shotplan.checks.people.check import CHECK
 

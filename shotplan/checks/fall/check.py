@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.checks.fall import said
+from shotplan.checks.fall.said import ROOM_M, Found, Target, gust_m_s
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
@@ -16,11 +17,9 @@ from shotplan.model.ride import STEP_S
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, region
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Why, Words
+from shotplan.scene.margin import Check, Drawing, GoIf, Margin
 from shotplan.scene.scene import Scene
-from shotplan.scene.telling import no_ground, told
 
-ROOM_M = 2.0  # a landing nearer than this to somebody is one on them
 LONG_S = 5.0
 SIDES = 8  # from which an unknown wind is tried
 GUST_STEP_M_S = 0.02
@@ -29,48 +28,6 @@ SOURCE = (
     "point mass with quadratic drag, integrated; tumbling C_d 0.7 to 1.0 (at second hand); the "
     "30° to either side, the 2 m and the 5 s are own settings"
 )
-ENERGY_SOURCE = (
-    "14 CFR 107 Subpart D: 14.9 J and 33.9 J (at second hand); EU class C1: 80 J at terminal "
-    "velocity (from memory)"
-)
-
-
-class Target(NamedTuple):
-    """Somebody who may be hit: a people area, or one of the crew where they stand. `name` short,
-    `label` in full; `grown_m`: its error; `crew`: they know what goes on overhead, so it is never
-    more than a caution."""
-
-    id: str
-    name: str
-    label: str
-    region: footprints.Region
-    grown_m: float
-    crew: bool
-
-
-class Found(NamedTuple):
-    """What the falls of the undisturbed ride come to. `rooms_m (t,n)` level distance of landings
-    and targets, less what is kept; `hit_s` seconds of flight that could end on each target;
-    `blind`, `unlooked`, `blown (n,)`: the ground it falls on is not known, nobody looked for
-    people on it, the wind that could carry it onto somebody is not known."""
-
-    drop: Drop
-    targets: Sequence[Target]
-    rooms_m: Array
-    hit_s: Sequence[float]
-    blind: Bools
-    unlooked: Bools
-    blown: Bools
-
-    @property
-    def room_m(self) -> Array:
-        """`(n,)` of the nearest target; +inf none."""
-        return np.asarray(self.rooms_m.min(axis=0, initial=np.inf))
-
-    @property
-    def unknown(self) -> Bools:
-        """Where it cannot be said that nobody is hit, and nobody is known to be."""
-        return (self.blind | self.unlooked | self.blown) & ~(self.room_m < 0.0)
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -92,9 +49,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
                 [found.targets[t].id if r else "" for t, r in zip(nearest, reached, strict=True)],
                 dtype=object,
             ),
-            why=_said(scene, found, nearest, _go_if(scene, found)),
-            remarks=(_energy(scene, found.drop),),
-            assumptions=_assumptions(scene),
+            why=said.why(scene, found, nearest, _go_if(scene, found)),
+            remarks=(said.energy(scene, found.drop),),
+            assumptions=said.assumptions(scene),
             drawings=tuple(
                 Drawing("where it comes down if it stops", ring)
                 for ring in footprints.swept(found.drop.xyz_m[..., :2], scene.aircraft.half_span_m)
@@ -171,12 +128,6 @@ def _looked(scene: Scene, drop: Drop) -> Bools:
     return np.asarray((looked | ~known).all(axis=1))
 
 
-def _gust_m_s(scene: Scene) -> float:
-    """The gust, or, where it is not known, the most wind the aircraft is rated for."""
-    gust = scene.day.weather.gust_m_s
-    return scene.aircraft.max_wind_m_s if gust is None else gust
-
-
 def _sides(scene: Scene) -> list[float]:
     """Where the wind may come from, radians."""
     known = scene.day.weather.wind_from_rad
@@ -186,7 +137,7 @@ def _sides(scene: Scene) -> list[float]:
 def _blown(scene: Scene, still: Drop, targets: Sequence[Target]) -> Bools:
     """`(n,)` where a wind that is not known, tried from all sides, could carry it onto somebody
     or to where nobody looked."""
-    winds = [_gust_m_s(scene) * falls.toward(side) for side in _sides(scene)]
+    winds = [gust_m_s(scene) * falls.toward(side) for side in _sides(scene)]
     blown = falls.drop(scene, np.arange(scene.blind.shape[1]), winds)
     return np.asarray(~_spared(scene, still.beside(blown), targets))
 
@@ -205,7 +156,7 @@ def _go_if(scene: Scene, found: Found) -> tuple[GoIf, ...]:
         return ()
     worst, least = 0.0, math.inf
     for side in _sides(scene):
-        gust = _greatest_gust_m_s(scene, found, samples, side, min(_gust_m_s(scene), least))
+        gust = _greatest_gust_m_s(scene, found, samples, side, min(gust_m_s(scene), least))
         if gust is not None:
             worst, least = side, gust
     if math.isinf(least):
@@ -249,91 +200,6 @@ def _grave(scene: Scene, found: Found) -> Bools:
         for t, s in zip(found.targets, found.hit_s, strict=True)
     ]
     return np.array(long, dtype=bool)
-
-
-def _said(scene: Scene, found: Found, nearest: NDArray[np.intp], go_if: tuple[GoIf, ...]) -> Why:
-    room, fallen = found.room_m, found.drop
-    way = np.linalg.norm(fallen.xyz_m[..., :2] - scene.track.xyz_m[0, :, None, :2], axis=-1)
-    nobody = (
-        "nobody is drawn or stands where it could come down, up to "
-        f"{say.metres(float(np.nanmax(way, initial=0.0)))} from where it stops flying"
-    )
-
-    def reason(i: int, spot: str) -> str:
-        if not np.isfinite(room[i]):
-            return nobody
-        away = float(room[i]) + ROOM_M
-        where = f"{say.metres(away)} from" if away > 0.0 else "on"
-        said = (
-            f"if it stops flying {spot}, it may come down {where} "
-            f"{found.targets[nearest[i]].label}, "
-            f"after {say.seconds(float(np.nanmax(fallen.time_s[i])))} and at "
-            f"{say.speed(float(np.nanmax(fallen.speed_m_s[i])))}"
-        )
-        if room[i] >= 0.0:
-            return said
-        return f"{said}; {say.seconds(found.hit_s[nearest[i]])} of each take could end there"
-
-    def advice(i: int) -> str:
-        target, more = found.targets[nearest[i]], f"{say.rounded_up(-float(room[i])):.1f} m"
-        if target.crew:
-            return f"let {target.name} stand at least {more} farther from the flight"
-        lasts = say.seconds(found.hit_s[nearest[i]])
-        away = f"fly at least {more} farther from {target.name}"
-        return f"{away}, or have it held or closed for those {lasts}"
-
-    def unknown(i: int, spot: str) -> Words:
-        return _unknown(scene, found, i, spot, go_if)
-
-    return told(scene, reason, advice, unknown=unknown, nothing=nobody)
-
-
-def _unknown(scene: Scene, found: Found, i: int, spot: str, go_if: tuple[GoIf, ...]) -> Words:
-    near, weather = f"within {say.metres(ROOM_M)}", scene.day.weather
-    if found.unlooked[i]:
-        return Words(
-            f"nobody looked for people where it comes down if it stops flying {spot}",
-            "look there and add people to [survey] looked_for (or a `surveyed` area); go if "
-            f"nobody may be {near} of it",
-        )
-    if found.blind[i] or not found.blown[i]:
-        what = f"the ground it would fall on is not known, {spot}"
-        return no_ground(what, f"nobody is then {near} of it")
-    given = {"gust_m_s": weather.gust_m_s, "wind_from": weather.wind_from_rad}
-    lacks = " and ".join(key for key, value in given.items() if value is None)
-    return Words(
-        f"without {lacks} it is not known where it comes down: {say.speed(_gust_m_s(scene))} "
-        f"could carry it onto somebody, or to where nobody looked, if it stops flying {spot}",
-        f"give [weather] {lacks}; {go_if[0].text if go_if else f'go if nobody is then {near}'}",
-        go_if,
-    )
-
-
-def _energy(scene: Scene, drop: Drop) -> Remark:
-    speed = float(np.nanmax(drop.speed_m_s, initial=0.0))
-    return Remark(
-        f"it hits the ground at up to {say.speed(speed)}, with "
-        f"{0.5 * scene.aircraft.mass_kg * speed**2:.0f} J (for comparison: 14.9 J and 33.9 J are "
-        "limits of two United States categories over people, 80 J one of EU class C1); the number "
-        "alone decides nothing",
-        source=ENERGY_SOURCE,
-    )
-
-
-def _assumptions(scene: Scene) -> tuple[str, ...]:
-    wind, craft = falls.gust_toward_m_s(scene), scene.aircraft
-    low, high = (falls.drag_area_m2(craft.span_m, c) for c in falls.DRAG_COEFFICIENTS)
-    blows = (
-        "still air"
-        if wind is None
-        else f"still air and the gust as given, {np.hypot(*wind[:2]):.1f} m/s"
-    )
-    return (
-        f"it falls with the speed it has, veering up to {falls.TURNED_DEG[-1]:.0f}° to either "
-        f"side, in {blows}; faster wind at an edge is not added",
-        f"its drag area is {low:.4f} to {high:.4f} m², an estimate from its span; the rider is "
-        "the business of rider-gap; the undisturbed ride is taken",
-    )
 
 
 CHECK = Check(
