@@ -6,20 +6,19 @@ from collections.abc import Callable
 
 import numpy as np
 
+from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.day import Person
-from shotplan.model.ride import STEP_S
+from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
 from shotplan.scene.margin import Check, Margin, Remark, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
 
-RIDER_BRAKES_M_S2 = 3.4
-HANDS_ON_S = 5.0
 HANDS_SOURCE = (
-    "common practice: stop first. Braking at 3.4 m/s² is FHWA-HRT-04-103 (at second hand), the "
-    "5 s to take the control in hand an own setting"
+    f"common practice: stop first. Braking at {RIDER_BRAKES_M_S2} m/s² is FHWA-HRT-04-103 (at "
+    f"second hand), the {HANDS_ON_S:.0f} s to take the control in hand an own setting"
 )
 NO_LAUNCH = Words(
     "where it is launched is not said",
@@ -226,10 +225,8 @@ def _runs(scene: Scene, flags: np.ndarray) -> str:
     whole = say.seconds(len(flags) * STEP_S)
     if not flags.any():
         return f"it is nowhere in {whole}"
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
     parts = [
-        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m"
-        for low, high in zip(edges[::2], edges[1::2], strict=True)
+        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m" for low, high in stretches(flags)
     ]
     return f"it is {', '.join(parts)}, {say.seconds(float(flags.sum()) * STEP_S)} of {whole}"
 

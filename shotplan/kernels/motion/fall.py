@@ -95,20 +95,17 @@ def fall_to_ground(
         unknown[on[lost]] = True
         landed = new_gap <= 0.0
         at = on[landed]
-        part = gap[at] / (gap[at] - new_gap[landed])
-        new_p[landed] = p[at] + part[:, None] * way[landed]
-        speed[at] = np.linalg.norm(v[at] + part[:, None] * (new_v[landed] - v[at]), axis=1)
-        time[at] = elapsed + part * step_s
+        share = gap[at] / (gap[at] - new_gap[landed])
+        new_p[landed] = p[at] + share[:, None] * way[landed]
+        speed[at] = np.linalg.norm(v[at] + share[:, None] * (new_v[landed] - v[at]), axis=1)
+        time[at] = elapsed + share * step_s
         falling[on[landed | lost]] = False
         v[on], p[on], gap[on] = new_v, new_p, new_gap
         elapsed += step_s
     unknown |= falling
-    nan = np.nan
-    return Impact(
-        np.where(unknown[:, None], nan, p),
-        np.where(unknown, nan, speed),
-        np.where(unknown, nan, time),
-    )
+    for part in (p, speed, time):
+        part[unknown] = np.nan
+    return Impact(p, speed, time)
 
 
 def _step(v: Array, wind: Array, drag: Array, h: float) -> tuple[Array, Array]:
