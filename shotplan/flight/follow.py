@@ -61,8 +61,7 @@ def fly_alike(
     if any(w.follows_rider != follows for w in wishes):
         raise ValueError("wanted wishes that all follow the rider, or none")
     times, rides = len(wishes), ride.rides
-    first = ride.first
-    end = int(np.flatnonzero(ride.filming.any(axis=0))[-1]) + 1
+    first, end = ride.first, ride.filmed.stop
     delay = np.full(rides, aircraft.response_delay_s) if delay_s is None else delay_s
     response = aircraft.response_rad_s if response_rad_s is None else response_rad_s
     level = np.ndim(wind_m_s) == 1
