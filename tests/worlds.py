@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import Transformer
 
+from shotplan.kernels.motion.fall import Impact, fall_to_ground
 from shotplan.model.frame import Frame
 
 Array = NDArray[np.float64]
@@ -260,3 +261,14 @@ def _value(value: Any) -> str:
     if isinstance(value, bool | str):
         return json.dumps(value)
     return repr(float(value)) if isinstance(value, float) else str(value)
+
+
+def level_fall(
+    velocity_m_s: Array, height_m: Array, mass_kg: float, drag_area_m2: float, wind_m_s: Array
+) -> Impact:
+    """Falls from `height_m (n,)` above the middle of level ground at 0 m."""
+    start = np.stack([0.0 * height_m, 0.0 * height_m, height_m], axis=-1)
+    area = np.full(len(height_m), drag_area_m2)
+    return fall_to_ground(
+        start, velocity_m_s, mass_kg, area, wind_m_s, lambda xy_m: np.zeros(len(xy_m))
+    )

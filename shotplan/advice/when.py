@@ -168,7 +168,6 @@ def _shot(
         sides=sides,
         glare_s=glare,
         sunny=sunny,
-        dark=np.asarray(dark),
         windows=windows,
         mostly=_mostly(moments, sides),
     )

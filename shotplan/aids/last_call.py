@@ -6,9 +6,9 @@ tight place.
 `v` is the aircraft's own speed as it begins to brake, `b` its braking; the way is that of its own
 track, undisturbed. `t_hands` is what people need: 2.75 s from a spotter's eye to the pilot's hands
 (2.5 to 3 s: a setting derived from 2.5 s to perceive and brake in road design), 1 s where the
-pilot watches it himself, `v/3.4 + 5 s` where the rider steers: he brakes to a stop at 3.4 m/s² and
-then takes the control in hand. That the aircraft, which follows him, slows down too is left out.
-The mark is said as a place of the rider, because that is what everybody sees.
+pilot watches it himself, and where the rider steers what he needs to brake to a stop and then to
+take the control in hand. That the aircraft, which follows him, slows down too is left out. The mark
+is said as a place of the rider, because that is what everybody sees.
 """
 
 from __future__ import annotations
@@ -25,13 +25,12 @@ from shotplan.kernels.rides import by_place, runs
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day
+from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2
 from shotplan.model.verdict import Verdict
 from shotplan.scene.landmarks import Landmark, landmarks, say_place
 
 SPOTTER_S = 2.75  # spotter, voice, pilot: the middle of 2.5 to 3 s
 PILOT_S = 1.0  # hands on, watching
-RIDER_BRAKES_M_S2 = 3.4  # dry, 0.35 g: FHWA-HRT-04-103
-RIDER_HANDS_S = 5.0  # standing, until the control is in hand: own assumption
 TIGHT_M = 5.0  # a hard margin below this is worth a mark
 EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
 MERGE_M = 10.0
@@ -144,10 +143,10 @@ def hands_of(day: Day) -> Hands:
         who = f"{_either(riding)}, who rides and steers" if riding else "whoever steers"
         nobody = "" if riding else "; nobody is named as pilot, so the slower way is taken"
         words = (
-            f"to stop at {RIDER_BRAKES_M_S2} m/s² and {RIDER_HANDS_S:.0f} s to take the control in "
+            f"to stop at {RIDER_BRAKES_M_S2} m/s² and {HANDS_ON_S:.0f} s to take the control in "
             f"hand (own assumption){nobody}"
         )
-        return Hands(who, RIDER_HANDS_S, True, words)
+        return Hands(who, HANDS_ON_S, True, words)
     watching = [p.name for p in day.who("spotter") if not p.roles & {"rider", "pilot"}]
     if watching:
         words = "from the spotter's eye over voice to the pilot's hands (2.5 to 3 s)"

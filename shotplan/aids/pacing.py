@@ -167,7 +167,7 @@ def _clear(
     """Whether the flight clears a thing that stands each of `shifts_m` farther off than drawn."""
     scene = shot.scene
     part = _paced(scene.site.obstacles.rest_drawn, k, thing.height_error_m)
-    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m + more_m
+    limit = scene.keep_m + more_m
     start, end = np.array(scene.track.xyz_m[0]), scene.overrun_end_m[0]
     reach = limit + FARTHEST_M + float(scene.overrun_m[0].max()) + 1.0
     near = np.isfinite(part.nearest(start, reach).distance_m)

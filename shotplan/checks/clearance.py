@@ -19,6 +19,7 @@ from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
 
 WIRE_CAUTION_M = 30.0
+SOURCE = "distance to the grown obstacle, common practice"
 WIRE_SOURCE = "network operators' advice to stay 30 to 50 m from lines (reference list, section 8)"
 CONTINGENCY_SOURCE = (
     "published sizing of a contingency volume: 3 m position + 3 m holding + 1 m map + "
@@ -31,7 +32,7 @@ SHARE_WIRES = 0.01
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Wires, and everything else: each with its own allowed share of rides."""
     obstacles = scene.site.obstacles
-    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m
+    limit = scene.keep_m
     rest = _margin(scene, obstacles.rest_grown, limit, ("trees", "buildings"), SHARE_REST)
     wires = _margin(
         scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
@@ -60,6 +61,7 @@ def _margin(
     thing = bodies.nearest(start + at[:n, None] * (end - start)).thing
     things = scene.site.obstacles.things
     soft = np.where(distance < caution_m, distance - caution_m, np.inf).reshape(shape)
+    cautions = bool((margin[:n] >= 0.0).all() and (soft[0] < 0.0).any())
     return Margin(
         margin=margin.reshape(shape),
         soft=soft if caution_m else None,
@@ -68,7 +70,7 @@ def _margin(
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
         share=share,
         why=_said(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
-        source="distance to the grown obstacle, common practice",
+        source=f"{SOURCE}; {WIRE_SOURCE}" if cautions else SOURCE,
     )
 
 
@@ -100,7 +102,6 @@ def _looked(scene: Scene, kinds: tuple[Kind, ...]) -> Bools:
 def _parts(scene: Scene) -> str:
     """The parts of the limit and of what is measured, which add up."""
     aircraft, site = scene.aircraft, scene.site
-    limit = aircraft.half_span_m + site.keep_clear_m
     errors = [t.error_m for t in site.obstacles.things]
     doubt = (
         f"; each obstacle is first grown by how far it may be off ({_span(errors)} here)"
@@ -115,7 +116,7 @@ def _parts(scene: Scene) -> str:
         else ""
     )
     return (
-        f"the limit of {limit:.2f} m is {aircraft.half_span_m:.2f} m half span and "
+        f"the limit of {scene.keep_m:.2f} m is {aircraft.half_span_m:.2f} m half span and "
         f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
     )
 

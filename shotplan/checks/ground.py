@@ -40,7 +40,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     shape = scene.track.known.shape
     n = shape[1]
     terrain = scene.site.terrain
-    fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
+    fixed = scene.keep_m + terrain.error_m
     most = max(LEAST_HEIGHT_M, *(a.least_height_m for a in scene.site.surveyed), 0.0)
     enough = fixed + most + scene.enough_m
     least = terrain.least_along

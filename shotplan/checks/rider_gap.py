@@ -7,13 +7,15 @@ import numpy as np
 from shotplan.kernels.motion.sensing import upright_gap_m
 from shotplan.model import say
 from shotplan.model.arrays import Array
+from shotplan.model.ride import RIDER_BRAKES_M_S2
 from shotplan.scene.margin import Check, Margin, Why
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
 LEAST_M = 3.0
 BRAKING_SOURCE = (
-    "braking at 3.4 m/s² (0.35 g on dry ground): common practice for a bicycle, FHWA-HRT-04-103"
+    f"braking at {RIDER_BRAKES_M_S2} m/s² (0.35 g on dry ground): common practice for a bicycle, "
+    "FHWA-HRT-04-103"
 )
 UNKNOWN = no_ground(
     "the ground under the rider is not known at {spot}", f"{LEAST_M:.0f} m stay between them"

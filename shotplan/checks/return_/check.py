@@ -31,8 +31,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 def _limits(scene: Scene) -> tuple[float, float]:
     """Kept from things, and from the ground (without the low things nobody drew)."""
-    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m
-    return limit, limit + scene.site.terrain.error_m
+    return scene.keep_m, scene.keep_m + scene.site.terrain.error_m
 
 
 def _asked(scene: Scene) -> Asked:

@@ -45,7 +45,7 @@ def made(on: date = date(2026, 6, 20), shot: str = "along", watcher: str = "Bo")
         shots=(
             ShotLight(
                 name=shot, lasts_s=40.0, sides=sides, glare_s={watcher: glare},
-                sunny=np.ones(145), dark=elevation < 0.0,
+                sunny=np.ones(145),
                 windows=((at(on, "06:00"), at(on, "17:50")),),
                 mostly=(SideSpan("back", (at(on, "06:00"), at(on, "12:00"))),
                         SideSpan("front", (at(on, "12:10"), at(on, "20:00")))),
