@@ -13,8 +13,8 @@ from scipy import stats
 
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
-from shotplan.judging.judge import over_rides
 from shotplan.judging.judged import Finding
+from shotplan.judging.verdicts import over_rides
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Family, Verdict
 from shotplan.outing import read

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shotplan.kernels.rides.by_place import least_by_place, metres
+from shotplan.kernels.rides.by_place import Metres, least_by_place, metres
 
 
 def slow(margin: np.ndarray, along: np.ndarray, ms: np.ndarray) -> np.ndarray:
@@ -32,14 +32,14 @@ def test_agrees_with_a_plain_loop(seed: int, n: int) -> None:
     margin[rng.random(n) < 0.1] = np.nan
     margin[rng.random(n) < 0.1] = np.inf
     ms = metres(along)
-    got = least_by_place(margin[None], along[None], ms, np.ones((1, n), bool))[0]
+    got = least_by_place(margin[None], along[None], Metres(ms), np.ones((1, n), bool))[0]
     np.testing.assert_allclose(got, slow(margin, along, ms).astype(np.float32), rtol=1e-6)
 
 
 def test_unfilmed_samples_do_not_count() -> None:
     along = np.arange(20.0)
     margin = np.where(along < 10, -1.0, 4.0)
-    got = least_by_place(margin[None], along[None], metres(along), (along >= 10)[None])
+    got = least_by_place(margin[None], along[None], Metres(metres(along)), (along >= 10)[None])
     assert (got >= 4.0).all()
 
 
