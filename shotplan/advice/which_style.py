@@ -21,13 +21,13 @@ from shotplan.advice.side_by_side import each
 from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.advice.wanted import Wanted
 from shotplan.flying import stage_scene
-from shotplan.judging.judge import over_rides
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.judging.verdicts import joined
 from shotplan.kernels.rides import route as ways
 from shotplan.kernels.rides import shares
 from shotplan.kernels.rides.route import GAP
 from shotplan.kernels.rides.runs import runs
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Style
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict, worst
@@ -59,7 +59,8 @@ def which_style(
     proved = _proved_route(field, made, table, progress)
     legs = [_leg(field, leg, table, progress) for leg in proved.legs]
     rides = field.many.ride.rides
-    broken, flown = _broken_along(proved.legs)
+    broken = _broken_along(proved.legs)
+    count, flown = int(broken.sum()), len(broken)
     return StyleTable(
         outing=outing,
         candidates=made,
@@ -76,10 +77,10 @@ def which_style(
         legs=tuple(legs),
         gaps=tuple(_gaps(field.edges_m, proved.choice)),
         common=tuple(_common(proved.legs)),
-        broken=int(broken.sum()),
+        broken=count,
         flown=flown,
-        bound=shares.upper_bound(int(broken.sum()), flown) if flown > 1 else 1.0,
-        word=_word(proved, flown),
+        bound=shares.upper_bound(count, flown) if flown > 1 else 1.0,
+        word=_word(proved.legs, flown),
         notes=proved.notes,
     )
 
@@ -228,42 +229,27 @@ def _common(legs: tuple[_Flown, ...]) -> Iterator[Common]:
             yield Common(check, told.verdict, told.reason, told.advice)
 
 
-def _broken_along(legs: tuple[_Flown, ...]) -> tuple[NDArray[np.bool_], int]:
+def _broken_along(legs: tuple[_Flown, ...]) -> Bools:
     """`(r,)` rides that break what may be hit anywhere along the route: a union, not a sum."""
     flown = [f for leg in legs for f in leg.plan.findings if _of_rides(f)]
-    parts = [part for f in flown for part in f.parts if part.family == "harm"]
-    if not parts:
-        return np.zeros(1, dtype=bool), 1
-    broken = np.stack([np.asarray((part.least < 0.0).any(axis=1)) for part in parts])
-    return np.asarray(broken.any(axis=0)), broken.shape[1]
+    broken = [part.broken for f in flown for part in f.parts if part.family == "harm"]
+    return np.asarray(np.any(broken, axis=0)) if broken else np.zeros(1, dtype=bool)
 
 
 def _of_rides(found: Finding) -> bool:
     return found.family == "harm" and len(found.least) > 1
 
 
-def _word(proved: _Proved, flown: int) -> Verdict:
+def _word(legs: tuple[_Flown, ...], flown: int) -> Verdict:
     """The worst of the legs; and where the rides broken along all of them are too many together.
 
     Each check's own share counts, over the union of the legs.
     """
-    if not proved.legs:
-        return Verdict.NO_GO
-    word = worst(leg.plan.verdict for leg in proved.legs)
-    if flown < 2:
-        return word
-    for found in proved.legs[0].plan.findings:
-        same = [leg.plan.finding(found.check) for leg in proved.legs]
-        for index, part in enumerate(found.parts if _of_rides(found) else ()):
-            least = np.concatenate([f.parts[index].least for f in same], axis=1)
-            soft = np.concatenate([f.parts[index].least_soft for f in same], axis=1)
-            broken, unknown, softly = (
-                np.asarray(flags.any(axis=1))
-                for flags in (least < 0.0, np.isnan(least), soft < 0.0)
-            )
-            code = over_rides(part.family, broken, unknown & ~broken, softly, part.share)
-            word = worst((word, Verdict(int(code))))
-    return word
+    words = [leg.plan.verdict for leg in legs] or [Verdict.NO_GO]
+    for found in filter(_of_rides, legs[0].plan.findings if flown > 1 else ()):
+        same = zip(*(leg.plan.finding(found.check).parts for leg in legs), strict=False)
+        words += [joined(parts, axis=1).verdict for parts in same]
+    return worst(words)
 
 
 def _leg(field: Field, leg: _Flown, table: _Table, progress: Callable[[str], None]) -> Leg:

@@ -86,12 +86,12 @@ def _wary(verdict: Verdict, words: Words, remarks: Sequence[Remark]) -> tuple[Ve
     wary = [r for r in remarks if r.caution]
     if not wary or verdict != Verdict.GO:
         return verdict, words
-    reason, advice = ("; ".join(texts) for texts in zip(*((r.text, r.advice) for r in wary)))
+    reason, advice = (
+        "; ".join(texts) for texts in zip(*((r.text, r.advice) for r in wary), strict=True)
+    )
     return Verdict.CAUTION, Words(reason, advice)
 
 
-def _picked(
-    pick: NDArray[np.intp], rows: Iterable[NDArray[Any]], of: type = float
-) -> NDArray[Any]:
+def _picked(pick: NDArray[np.intp], rows: Iterable[NDArray[Any]], of: type = float) -> NDArray[Any]:
     """At each sample the row that is picked there."""
     return np.asarray(np.stack(list(rows))[pick, np.arange(len(pick))], dtype=of)
