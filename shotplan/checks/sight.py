@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.rides.runs import short_runs
+from shotplan.kernels.rides.runs import short_runs, stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
@@ -186,11 +186,10 @@ def _gaps(scene: Scene, lost: Bools) -> tuple[Remark, ...]:
     """Every stretch out of sight, with seconds."""
     if not lost.any():
         return ()
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], lost.astype(int), [0]])))
     along = scene.track.ride.along_m[0]
     texts = [
         f"{say.seconds((high - low) * STEP_S)} from {along[low]:.0f} m to {along[high - 1]:.0f} m"
-        for low, high in zip(edges[::2], edges[1::2], strict=True)
+        for low, high in stretches(lost)
     ]
     return (Remark("out of sight: " + ", ".join(texts)),)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from shotplan.kernels.rides import shares
 from shotplan.model.arrays import Bools
 from shotplan.model.verdict import Family, Verdict
 
+Float = TypeVar("Float", bound=np.floating[Any])
 Floats = NDArray[np.floating[Any]]
 Codes = NDArray[np.int8]
 
@@ -56,7 +57,7 @@ def _proving(rides: int, share: float) -> int:
     return proves
 
 
-def worst_of(margins: Floats, axis: int) -> Floats:
+def worst_of(margins: NDArray[Float], axis: int) -> NDArray[Float]:
     """Along an axis: broken wins over unknown, unknown over sound."""
     least = np.fmin.reduce(margins, axis=axis)
     doubt = (least >= 0.0) & np.isnan(margins).any(axis=axis)
