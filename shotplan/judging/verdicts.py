@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
@@ -37,24 +36,11 @@ def over_rides(
     if rides > 1:
         few = (unknown & ~broken).any(axis=0)
         if family == "harm" and proving:
-            few |= count > _proving(rides, share)
+            few |= count > shares.proving(rides, share)
         code = np.where(few, int(Verdict.UNKNOWN), code)
         code = np.where(count > share * rides, int(no), code)
     code = np.where(unknown[0] & (code < int(Verdict.NO_GO)), int(Verdict.UNKNOWN), code)
     return np.where(broken[0], int(no), code).astype(np.int8)
-
-
-@lru_cache(maxsize=64)
-def _proving(rides: int, share: float) -> int:
-    """The most broken rides that still prove the share to be at most that; -1 where none do."""
-    proves, too_many = -1, rides + 1
-    while too_many - proves > 1:
-        count = (proves + too_many) // 2
-        if shares.upper_bound(count, rides) <= share:
-            proves = count
-        else:
-            too_many = count
-    return proves
 
 
 def worst_of(margins: NDArray[Float], axis: int) -> NDArray[Float]:
