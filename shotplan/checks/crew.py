@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
@@ -227,8 +226,10 @@ def _runs(scene: Scene, flags: np.ndarray) -> str:
     whole = say.seconds(len(flags) * STEP_S)
     if not flags.any():
         return f"it is nowhere in {whole}"
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
     parts = [
-        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m" for low, high in stretches(flags)
+        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m"
+        for low, high in zip(edges[::2], edges[1::2], strict=True)
     ]
     return f"it is {', '.join(parts)}, {say.seconds(float(flags.sum()) * STEP_S)} of {whole}"
 
