@@ -77,6 +77,7 @@ def ask(check: Check, scene: Scene) -> list[Asked]:
 
 
 def _asked(check: Check, scene: Scene, metres: by_place.Metres) -> list[Asked]:
+    """Of some rides; by place, of which much is kept, in half the room."""
     found = []
     for margin in check.margins(scene):
         samples, placed = parts(check, margin, scene, metres)
