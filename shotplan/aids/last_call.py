@@ -21,6 +21,7 @@ from typing import NamedTuple
 import numpy as np
 
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.judging.verdicts import worst_of
 from shotplan.kernels.rides import by_place, runs
 from shotplan.model import say
 from shotplan.model.arrays import Array
@@ -203,10 +204,7 @@ def _decides(shot: ShotPlan, found: Finding, low: int, high: int) -> int | None:
         return int(worst[0])
     if codes.max() == Verdict.CAUTION:
         return int(worst[_tightest(np.fmin(found.softs[worst], found.margins[worst])) or 0])
-    rides = found.least[:, low:high].astype(float)
-    doubt = np.isnan(rides).any(axis=0)
-    known = np.where(np.isnan(rides), np.inf, rides).min(axis=0)
-    metre = _tightest(np.where(doubt & (known >= 0.0), np.nan, known))
+    metre = _tightest(worst_of(found.least[:, low:high].astype(float), axis=0))
     if metre is None:
         metre = _tightest(np.fmin.reduce(found.least_soft[:, low:high].astype(float)))
     return None if metre is None else int(np.abs(along - metres[low + metre]).argmin())

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.corridor import Corridor
+from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Family, Verdict
@@ -28,16 +29,6 @@ class Spot(NamedTuple):
     height_above_launch_m: float
     height_m: float
     surface_m: float
-
-
-class Part(NamedTuple):
-    """One of a check's margins by place: `least`, `least_soft (r,k)`, the share of rides that may
-    break it, its family."""
-
-    least: NDArray[np.float32]
-    least_soft: NDArray[np.float32]
-    share: float
-    family: Family
 
 
 @dataclass(frozen=True, kw_only=True)

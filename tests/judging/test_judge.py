@@ -13,8 +13,8 @@ from scipy import stats
 
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
-from shotplan.judging.judge import over_rides
 from shotplan.judging.judged import Finding
+from shotplan.judging.verdicts import Part, joined, over_rides
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Family, Verdict
 from shotplan.outing import read
@@ -128,6 +128,24 @@ def test_many_columns_are_judged_one_by_one() -> None:
         int(over_rides("harm", broken[:, k], unknown[:, k], softly[:, k], 0.05)) for k in range(50)
     ]
     np.testing.assert_array_equal(together, alone)
+
+
+def test_over_several_places_the_rides_that_break_it_anywhere_count() -> None:
+    rng = np.random.default_rng(7)
+    margin = rng.normal(3.0, 1.0, (80, 30))
+    margin[rng.random(margin.shape) < 0.002] = np.nan
+    soft = margin - 1.0
+    families: tuple[Family, ...] = ("harm", "rule", "picture")
+    for family in families:
+        whole = Part(margin, soft, 0.05, family)
+        hit, doubt, softly = (
+            np.asarray(found.any(axis=1)) for found in (margin < 0.0, np.isnan(margin), soft < 0.0)
+        )
+        assert whole.verdict == int(over_rides(family, hit, doubt, softly, 0.05))
+        np.testing.assert_array_equal(whole.broken, hit)
+        legs = [whole.at(slice(None), slice(0, 10)), whole.at(slice(None), slice(10, 30))]
+        np.testing.assert_array_equal(joined(legs, axis=1).codes(), whole.codes())
+        assert whole.verdict >= max(leg.verdict for leg in legs)
 
 
 @pytest.fixture(scope="module")
