@@ -13,7 +13,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
 from shotplan.scene import energy, timeline
 from shotplan.scene.energy import Flight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 COLDEST_C = -10.0
@@ -300,11 +300,14 @@ def _against_home_rad(scene: Scene) -> float:
 CHECK = Check(
     id="battery",
     family="harm",
-    question="do way out, take and way home fit into one battery, with the reserve?",
+    group="aircraft",
+    question="does the battery last?",
     unit="of the battery",
+    shown="needs {value}",
+    told=Told("the battery does not last", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="aircraft",
 )

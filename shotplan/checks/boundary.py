@@ -9,7 +9,7 @@ import numpy as np
 from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Words
 from shotplan.scene.scene import Scene
 
 
@@ -55,7 +55,11 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 CHECK = Check(
     id="boundary",
     family="rule",
-    question="does it stay inside the area where it may be?",
+    group="place",
+    question="does it stay inside?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it leaves the boundary", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

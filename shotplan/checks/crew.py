@@ -11,7 +11,7 @@ from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
 
@@ -321,9 +321,12 @@ def _flat(
 CHECK = Check(
     id="crew",
     family="rule",
-    question="does the crew fit the rules, and stand where nothing can happen to them?",
+    group="crew",
+    question="does everybody stand right?",
     unit="m",
+    shown=AGAINST,
+    told=Told("somebody stands in a bad place, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="crew",
 )

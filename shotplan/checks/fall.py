@@ -17,7 +17,7 @@ from shotplan.model.verdict import Verdict
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, region
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 ROOM_M = 2.0  # a landing nearer than this to somebody is one on them
@@ -348,10 +348,14 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="fall",
     family="harm",
-    question="where does it come down if it stops flying, and who may be there?",
+    group="people",
+    question="what if it stops flying?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it stops flying and falls where people are, {thing}", strays="if a motor stops"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="people",
+    sheet="falls",
 )

@@ -12,7 +12,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 PLENTY_M = 20.0  # known ground that far off is not looked for where there is none below
@@ -79,7 +79,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             thing=np.full(n, "ground", dtype=object),
             why=why,
             share=0.05,
-            remarks=(Remark(parts),),
+            remarks=(Remark(parts, kind="limit"),),
             assumptions=terrain.assumptions,
             source=terrain.source,
         ),
@@ -140,7 +140,11 @@ def _missing_m(scene: Scene, start_m: Array, end_m: Array, value_m: Array) -> Ar
 CHECK = Check(
     id="ground",
     family="harm",
-    question="how near does it come to the ground, cliffs and water included?",
+    group="place",
+    question="clear of ground and water?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if it sinks", name="the ground"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -16,7 +16,7 @@ from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.rules import StructureRule
 from shotplan.model.terrain import Terrain
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 STRUCTURES = ("building", "pole")  # man-made and upright: never a tree, never a cliff
@@ -293,8 +293,12 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="height",
     family="rule",
-    question="does it stay under the ceiling the rules set?",
+    group="place",
+    question="is it low enough?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it flies too high", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
     binds="at-most",
 )

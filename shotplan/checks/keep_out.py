@@ -9,7 +9,7 @@ from shotplan.kernels.solids import prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Words
 from shotplan.scene.scene import Scene
 
 REACH_M = 200.0
@@ -71,7 +71,11 @@ def _nearest(solids: list[prisms.PrismIndex], xyz_m: Array) -> tuple[Array, NDAr
 CHECK = Check(
     id="keep-out",
     family="rule",
-    question="does it stay out of what is closed to it?",
+    group="place",
+    question="does it stay out?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it enters the keep-out, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -17,7 +17,7 @@ from shotplan.model.ride import STEP_S
 from shotplan.model.rules import LimitRule
 from shotplan.model.verdict import Verdict
 from shotplan.scene import sun, sunlight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words
 from shotplan.scene.picture import AIM_M, to_rider_m
 from shotplan.scene.scene import Scene
 
@@ -272,9 +272,12 @@ def _direct(scene: Scene) -> str:
 CHECK = Check(
     id="light",
     family="rule",
-    question="is there light enough, by the rules and for its eyes?",
+    group="wind and light",
+    question="is there light enough?",
     unit="°",
+    shown="the sun at {value}, {limit}",
+    told=Told("there is too little light", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="wind and light",
 )

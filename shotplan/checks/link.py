@@ -16,7 +16,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 SPARE_DB = 6.0  # own choice: half the range
@@ -302,10 +302,13 @@ def _no_pilot() -> Words:
 CHECK = Check(
     id="link",
     family="rule",
-    question="does the radio link hold, with what stands in the way?",
+    group="aircraft",
+    question="does the radio reach?",
     unit="dB",
+    shown="{spare}",
+    told=Told("the radio does not reach it", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="aircraft",
 )

@@ -16,7 +16,7 @@ from shotplan.model.rules import ObjectKind, PeopleRule
 from shotplan.model.site import Kind, PeopleArea
 from shotplan.model.verdict import Verdict
 from shotplan.scene.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 NO_RULE_SOURCE = "the rule pack has no distance; keep_clear_m, your own margin, is taken instead"
@@ -356,9 +356,12 @@ def _take_nearer(
 CHECK = Check(
     id="people",
     family="harm",
-    question="how near does it come to people who are not part of the shoot?",
+    group="people",
+    question="clear of other people?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it comes too near to people, {thing}", strays="if somebody comes"),
+    nature=Nature(hits="people", placed=True, by_style=True, searched="once"),
     margins=margins,
     pointwise=False,
-    group="people",
 )

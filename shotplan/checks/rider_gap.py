@@ -7,7 +7,7 @@ import numpy as np
 from shotplan.kernels.motion.sensing import upright_gap_m
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Words
 from shotplan.scene.scene import Scene
 
 LEAST_M = 3.0
@@ -58,7 +58,11 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 CHECK = Check(
     id="rider-gap",
     family="harm",
-    question="do aircraft and rider stay apart, also when he brakes hard?",
+    group="place",
+    question="clear of the rider?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if you brake hard", name="the rider"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

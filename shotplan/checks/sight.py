@@ -16,7 +16,17 @@ from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
-from shotplan.scene.margin import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import (
+    AGAINST,
+    UNKNOWN_GROUND,
+    Check,
+    GoIf,
+    Margin,
+    Nature,
+    Remark,
+    Told,
+    Words,
+)
 from shotplan.scene.scene import Scene
 
 SHORT_GAP_S = 2.0
@@ -250,8 +260,12 @@ def _nobody(scene: Scene) -> Margin:
 CHECK = Check(
     id="sight",
     family="rule",
-    question="can the eyes that count see it all the time?",
+    group="place",
+    question="is it seen?",
     unit="m",
+    shown=AGAINST,
+    told=Told("nobody sees it any more, {thing}", strays="if it runs on"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="by stands"),
     margins=margins,
     rides="first",
     pointwise=False,

@@ -11,7 +11,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Words
 from shotplan.scene.picture import to_rider_m
 from shotplan.scene.scene import Scene
 
@@ -115,11 +115,14 @@ def _gaps(scene: Scene, by: NDArray[np.object_], along: Array) -> tuple[Remark, 
 CHECK = Check(
     id="view",
     family="picture",
-    question="does the camera see the rider all the time?",
+    group="place",
+    question="does the camera see the rider?",
     unit="s",
+    shown="hidden for {value}, {limit}",
+    told=Told("the camera loses the rider, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="once"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="place",
 )

@@ -102,7 +102,7 @@ def find(check: Check, scene: Scene) -> Finding:
     )
     shown, deciding, words = told[index], judged[index], told[index].words
     also = [
-        Remark(f"also {j.verdict.word}: {t.words.reason}; {t.words.advice}")
+        Remark(f"also {j.verdict.word}: {t.words.reason}; {t.words.advice}", kind="also")
         for j, t in zip(judged, told, strict=True)
         if j is not deciding and j.verdict != Verdict.GO
     ]  # so that mending the first reason does not bring up a second
@@ -123,7 +123,7 @@ def find(check: Check, scene: Scene) -> Finding:
         least_soft = np.fmin.reduce([part.least_soft for part in parts])
     rides, broken = len(least), int((least < 0.0).any(axis=1).sum())
     return Finding(
-        check=check.id,
+        of=check,
         family=deciding.family,
         verdict=verdict,
         value=value,

@@ -17,7 +17,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.site import PeopleArea
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Remark, Told, Words
 from shotplan.scene.scene import Scene
 
 EVERY_S = 0.5  # how often along the flight the way home is flown
@@ -382,10 +382,14 @@ def _wet(scene: Scene, xy_m: Array) -> tuple[Remark, ...]:
 CHECK = Check(
     id="return",
     family="harm",
-    question="does it come down unharmed and harm nobody when it is left alone?",
+    group="aircraft",
+    question="what if it is left alone?",
     unit="m",
+    shown=AGAINST,
+    told=Told("left alone, it meets {thing} on its way home", strays="if it comes home lower"),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="aircraft",
+    sheet="ways home",
 )

@@ -16,7 +16,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
 from shotplan.scene import local_wind, wind_limits
 from shotplan.scene.local_wind import Local
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Words
 from shotplan.scene.scene import Scene
 
 SHARE = 0.05
@@ -246,10 +246,13 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="wind",
     family="harm",
-    question="does it bear the wind where it flies?",
+    group="wind and light",
+    question="does it bear the wind?",
     unit="m/s",
+    shown=AGAINST,
+    told=Told("the wind is more than it bears", strays="if it blows up"),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     binds="at-most",
-    group="wind and light",
 )
