@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +18,7 @@ from shotplan.model.shot import Outing
 from shotplan.model.verdict import worst
 from shotplan.scene import energy, timeline
 from shotplan.scene.landmarks import landmarks
+from shotplan.scene.margin import Check
 from shotplan.scene.scene import Scene
 
 CAUTIONS = (
@@ -54,9 +55,9 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
     )
 
 
-def findings(scene: Scene, of: Sequence[str] = ()) -> tuple[Finding, ...]:
-    """What the checks say of a scene: those named, else all."""
-    return tuple(judging.find(check, scene) for check in CHECKS if not of or check.id in of)
+def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, ...]:
+    """What the checks say of a scene."""
+    return tuple(judging.find(check, scene) for check in checks)
 
 
 def judge(scene: Scene) -> ShotPlan:
@@ -76,7 +77,5 @@ def judge(scene: Scene) -> ShotPlan:
         ride_to_m=scene.shot.to_m,
         duration_s=float(np.ptp(once.track.ride.t_s)),
         corridor=corridor(scene.track, by_clock=not (scene.wish and scene.wish.follows_rider)),
-        combined=combined.sentence(
-            (check.group, one.verdict) for check, one in zip(CHECKS, found, strict=True)
-        ),
+        combined=combined.sentence((f.of.group, f.verdict) for f in found),
     )

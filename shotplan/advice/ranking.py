@@ -30,10 +30,6 @@ from shotplan.scene.margin import Check, Margin
 from shotplan.scene.picture import RIDER_M, to_rider_m
 from shotplan.scene.scene import Scene
 
-SEARCHED = (
-    "clearance", "ground", "rider-gap", "height", "boundary", "keep-out", "people", "wildlife",
-    "sight", "pace", "view",
-)  # fmt: skip
 ENOUGH_M = 4.0  # a margin of the undisturbed ride beyond this is not told more exactly
 ROWS = 240  # rides flown side by side: enough to be quick, few enough for two processes in 2 GB
 SUBSTEP_S = 0.1
@@ -98,7 +94,7 @@ def field_of(outing: Outing, wanted: Wanted) -> Field:
         stands=stands,
         stands_on=np.array([stands.index(s.stands) for s in own]),
         wanted=wanted,
-        checks=tuple(c for c in CHECKS if c.id in SEARCHED),
+        checks=tuple(c for c in CHECKS if c.nature.searched != "never"),
     )
 
 
@@ -159,11 +155,11 @@ def _undisturbed(field: Field, scene: Scene) -> Ranked:
 
 
 def _asked(field: Field, scene: Scene) -> Iterator[tuple[Check, Margin, NDArray[np.bool_]]]:
-    """Every searched check's margins, and on which stretches `(s,)` they count: sight is asked of
-    the people where they stand for each part of the ride."""
+    """Every searched check's margins, and on which stretches `(s,)` they count: some are
+    asked for each way people stand along the ride."""
     everywhere = np.ones(len(field.edges_m) - 1, dtype=bool)
     for check in field.checks:
-        if check.id != "sight":
+        if check.nature.searched == "once":
             yield from ((check, margin, everywhere) for margin in check.margins(scene))
             continue
         for index, stands in enumerate(field.stands):

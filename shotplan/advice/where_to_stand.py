@@ -227,7 +227,7 @@ def _leading(search: Search, role: Role, ranked: _Ranked, apart_m: float) -> lis
         away = [np.hypot(*(here - ranked.points.xyz_m[c])[:2]) for c in chosen]
         if min(away, default=np.inf) < apart_m:
             continue
-        if all(line.startswith("?") for line in search.hazards(here)):
+        if not any(h.known for h in search.hazards(here)):
             chosen.append(int(k))
     return vantages(search, role, ranked.points, ranked.ground, np.array(chosen, dtype=int))
 

@@ -20,6 +20,7 @@ from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ran
 from shotplan.advice.side_by_side import each
 from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.advice.wanted import Wanted
+from shotplan.checks import CHECKS
 from shotplan.flying import stage_scene
 from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.judging.verdicts import joined
@@ -33,9 +34,7 @@ from shotplan.model.shot import Outing, Shot
 from shotplan.model.verdict import Verdict, worst
 from shotplan.styles.orbit import Orbit
 
-ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
-"""Checks whose answer hardly depends on the style: they do not send the search another way."""
-HARMS = ("clearance", "ground", "rider-gap", "people")  # what it may hit, in metres
+HARMS = tuple(c for c in CHECKS if c.nature.hits != "nothing")  # what it may hit, in metres
 ROUNDS = 6  # a route that does not hold is sought anew so many times
 TWICE = 2.0  # an easier version keeps so many times the margin
 RUNG = 1.3  # and the easier of the two so many times the margin of the other
@@ -193,7 +192,7 @@ def _refused(plan: ShotPlan, edges_m: Array) -> NDArray[np.bool_]:
     no = int(Verdict.NO_GO)
     bad = np.zeros(len(edges_m) - 1, dtype=bool)
     for found in plan.findings:
-        if found.check in ALIKE or found.verdict != Verdict.NO_GO:
+        if not found.of.nature.by_style or found.verdict != Verdict.NO_GO:
             continue
         metre = np.floor(plan.ride_from_m) + np.flatnonzero(found.metre_codes == no)
         here = np.searchsorted(edges_m, metre, side="right") - 1
@@ -204,12 +203,10 @@ def _refused(plan: ShotPlan, edges_m: Array) -> NDArray[np.bool_]:
 
 def _common(legs: tuple[_Flown, ...]) -> Iterator[Common]:
     """What refuses, or is not known, whatever the style: the worst of the legs, each check once."""
-    for check in ALIKE:
-        found = [leg.plan.finding(check) for leg in legs]
-        bad = [f for f in found if f.verdict >= Verdict.UNKNOWN]
-        if bad:
-            told = max(bad, key=lambda f: f.verdict)
-            yield Common(check, told.verdict, told.reason, told.advice)
+    for found in zip(*(leg.plan.findings for leg in legs), strict=True):
+        told = max(found, key=lambda f: f.verdict)
+        if told.verdict >= Verdict.UNKNOWN and not told.of.nature.by_style:
+            yield Common(told.check, told.verdict, told.reason, told.advice)
 
 
 def _broken_along(legs: tuple[_Flown, ...]) -> Bools:
@@ -285,7 +282,7 @@ def _harm_margin(findings: tuple[Finding, ...]) -> tuple[float, str]:
     that is not known."""
     least, thing = np.inf, ""
     for found in findings:
-        if found.check in HARMS and found.family == "harm" and found.unit == "m":
+        if found.of.nature.hits != "nothing" and found.family == "harm" and found.unit == "m":
             margins = np.where(np.isnan(found.margins), -np.inf, found.margins)
             at = int(np.argmin(margins))
             if margins[at] < least:

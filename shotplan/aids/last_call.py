@@ -29,27 +29,26 @@ from shotplan.model.day import Day
 from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2
 from shotplan.model.verdict import Verdict
 from shotplan.scene.landmarks import Landmark, landmarks, say_place
+from shotplan.scene.margin import Check
 
 SPOTTER_S = 2.75  # spotter, voice, pilot: the middle of 2.5 to 3 s
 PILOT_S = 1.0  # hands on, watching
 TIGHT_M = 5.0  # a hard margin below this is worth a mark
 EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
 MERGE_M = 10.0
-# What a stop does not make wider: the wind, where it would fall, the way home.
-ELSEWHERE = ("return", "wind", "fall", "battery", "link", "light", "crew", "sight", "pace")
 
 
 @dataclass(frozen=True, kw_only=True)
 class LastCall:
     """One tight place and its mark.
 
-    The rider is at `tight_m`, `tight_s` when the aircraft reaches the tight place of `check` at
+    The rider is at `tight_m`, `tight_s` when the aircraft reaches the tight place of a check `of`
     `thing`, and at `mark_m`, `mark_s` when stop must have been called, `seconds_before` that.
     `who` calls; `phrase` says where; `how` is the formula with its numbers. `before_start`: the
     mark lies before the first filmed sample. `also`: what else is tight within 10 m of it.
     """
 
-    check: str
+    of: Check
     thing: str
     tight_m: float
     tight_s: float
@@ -61,6 +60,11 @@ class LastCall:
     how: str
     before_start: bool
     also: tuple[str, ...] = ()
+
+    @property
+    def check(self) -> str:
+        """The id of the check."""
+        return self.of.id
 
 
 class _Tight(NamedTuple):
@@ -165,7 +169,7 @@ def _either(names: Sequence[str]) -> str:
 
 def _tight_places(shot: ShotPlan) -> Iterator[_Tight]:
     for found in shot.findings:
-        if found.family == "picture" or found.check in ELSEWHERE:
+        if found.family == "picture" or not found.of.nature.placed:
             continue
         refused = [_Tight(found, i) for i in _refused(shot, found)]
         yield from refused
@@ -295,7 +299,7 @@ def _call(
     human_s = float(hands.seconds(np.array(mark.rider_m_s)))
     rider = f"{say.speed(mark.rider_m_s)}: " if hands.rides else ""
     return LastCall(
-        check=place.finding.check,
+        of=place.finding.of,
         thing=place.thing,
         tight_m=float(ride.along_m[0, place.sample]),
         tight_s=tight_s,

@@ -69,7 +69,7 @@ def worth_pacing(shots: Iterable[ShotPlan], most: int = MOST) -> tuple[Pace, ...
 
 
 def _of_shot(shot: ShotPlan, index: int) -> Iterator[Pace]:
-    clearance = next((f for f in shot.findings if f.check == "clearance"), None)
+    clearance = shot.asked("clearance")
     if clearance is None:
         return
     things = shot.scene.site.obstacles.things

@@ -12,7 +12,7 @@ import numpy as np
 from shotplan.model import say
 from shotplan.scene import energy, timeline
 from shotplan.scene.energy import Flight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Why, Words, even
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, told
 
@@ -282,11 +282,14 @@ def _against_home_rad(scene: Scene) -> float:
 CHECK = Check(
     id="battery",
     family="harm",
-    question="do way out, take and way home fit into one battery, with the reserve?",
+    group="aircraft",
+    question="does the battery last?",
     unit="of the battery",
+    shown="needs {value}",
+    told=Told("the battery does not last", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="aircraft",
 )

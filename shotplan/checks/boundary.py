@@ -9,7 +9,7 @@ import numpy as np
 from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.scene.margin import Check, Margin, Why, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
 
@@ -53,7 +53,11 @@ def _said(scene: Scene, inside_m: Array) -> Why:
 CHECK = Check(
     id="boundary",
     family="rule",
-    question="does it stay inside the area where it may be?",
+    group="place",
+    question="does it stay inside?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it leaves the boundary", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -14,7 +14,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M, Bodies, Thing
 from shotplan.model.site import Kind
-from shotplan.scene.margin import Check, Margin, Remark, Why, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
 
@@ -38,7 +38,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
         scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
     )
     told = np.isinf(scene.enough_m)
-    remarks = (Remark(_parts(scene)), *_contingency(scene)) if told else ()
+    remarks = (Remark(_parts(scene), kind="limit"), *_contingency(scene)) if told else ()
     return replace(rest, remarks=remarks, assumptions=obstacles.assumptions), wires
 
 
@@ -278,7 +278,11 @@ def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:
 CHECK = Check(
     id="clearance",
     family="harm",
-    question="how near does it come to trees, woods, buildings, poles and wires?",
+    group="place",
+    question="clear of trees and wires?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if it strays"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -13,7 +13,7 @@ from shotplan.model.day import Person
 from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
-from shotplan.scene.margin import Check, Margin, Remark, Words, even
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
 from shotplan.scene.telling import always, place, told
@@ -279,9 +279,12 @@ def _unknown(scene: Scene, reason: str, advice: str) -> Margin:
 CHECK = Check(
     id="crew",
     family="rule",
-    question="does the crew fit the rules, and stand where nothing can happen to them?",
+    group="crew",
+    question="does everybody stand right?",
     unit="m",
+    shown=AGAINST,
+    told=Told("somebody stands in a bad place, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="crew",
 )

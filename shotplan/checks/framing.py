@@ -11,7 +11,7 @@ from shotplan.kernels.light import camera, light
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.scene.margin import Check, Margin, Remark, Why
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.picture import (
     EDGE,
     RIDER_M,
@@ -236,11 +236,14 @@ def _exposure(scene: Scene) -> Remark:
 CHECK = Check(
     id="framing",
     family="picture",
-    question="does the rider stay in the frame, and what else is in it?",
+    group="aircraft",
+    question="is the rider in the frame?",
     unit="of the frame",
+    shown="{value}",
+    told=Told("the rider leaves the picture", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="aircraft",
 )

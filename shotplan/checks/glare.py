@@ -13,7 +13,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene import sunlight
-from shotplan.scene.margin import Check, Margin, Remark, Why, Words, even
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
 from shotplan.scene.watching import Watcher, watchers
@@ -131,9 +131,12 @@ def _nobody(scene: Scene) -> Margin:
 CHECK = Check(
     id="glare",
     family="picture",
-    question="does anybody who watches it look into the sun?",
+    group="wind and light",
+    question="does anybody look into the sun?",
     unit="°",
+    shown="{value} off the sun, {limit}",
+    told=Told("somebody looks into the sun, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="wind and light",
 )

@@ -11,7 +11,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.terrain import Terrain
-from shotplan.scene.margin import Check, Margin, Remark, Why
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -65,7 +65,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             thing=np.full(n, "ground", dtype=object),
             why=_said(scene, value, limit),
             share=0.05,
-            remarks=(Remark(parts),),
+            remarks=(Remark(parts, kind="limit"),),
             assumptions=terrain.assumptions,
             source=terrain.source,
         ),
@@ -141,7 +141,11 @@ def _said(scene: Scene, away_m: Array, limit_m: Array) -> Why:
 CHECK = Check(
     id="ground",
     family="harm",
-    question="how near does it come to the ground, cliffs and water included?",
+    group="place",
+    question="clear of ground and water?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if it sinks", name="the ground"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -14,7 +14,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.rules import StructureRule
 from shotplan.model.terrain import Terrain
-from shotplan.scene.margin import Check, Margin, Remark, Why
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -284,8 +284,12 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="height",
     family="rule",
-    question="does it stay under the ceiling the rules set?",
+    group="place",
+    question="is it low enough?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it flies too high", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
     binds="at-most",
 )

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from shotplan.kernels.solids import prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.scene.margin import Check, Margin, Why
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -65,7 +65,11 @@ def _said(scene: Scene, which: NDArray[np.intp], away_m: Array) -> Why:
 CHECK = Check(
     id="keep-out",
     family="rule",
-    question="does it stay out of what is closed to it?",
+    group="place",
+    question="does it stay out?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it enters the keep-out, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

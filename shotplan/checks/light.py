@@ -16,7 +16,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.rules import LimitRule
 from shotplan.scene import sun, sunlight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Why, Words, even
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.picture import AIM_M, to_rider_m
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, no_ground, told
@@ -265,9 +265,12 @@ def _direct(scene: Scene) -> str:
 CHECK = Check(
     id="light",
     family="rule",
-    question="is there light enough, by the rules and for its eyes?",
+    group="wind and light",
+    question="is there light enough?",
     unit="°",
+    shown="the sun at {value}, {limit}",
+    told=Told("there is too little light", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="wind and light",
 )

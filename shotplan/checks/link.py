@@ -15,7 +15,7 @@ from shotplan.kernels.solids import columns, prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words, even
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, no_ground, spread, told
 
@@ -284,10 +284,13 @@ def _lift_m(scene: Scene, path: Path, k: int, allowed_db: float) -> float:
 CHECK = Check(
     id="link",
     family="rule",
-    question="does the radio link hold, with what stands in the way?",
+    group="aircraft",
+    question="does the radio reach?",
     unit="dB",
+    shown="{spare}",
+    told=Told("the radio does not reach it", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="aircraft",
 )

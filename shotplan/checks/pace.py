@@ -11,7 +11,7 @@ from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.scene.margin import Check, GoIf, Margin, Why, Words, even
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -194,8 +194,12 @@ def _blown_away(scene: Scene) -> Margin:
 CHECK = Check(
     id="pace",
     family="picture",
-    question="can it keep up, or does the rider outrun it?",
+    group="place",
+    question="does it keep up?",
     unit="of what it has",
+    shown="needs {value}",
+    told=Told("it does not keep up, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="once"),
     margins=margins,
     rides="first",
     pointwise=False,

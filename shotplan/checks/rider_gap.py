@@ -8,7 +8,7 @@ from shotplan.kernels.motion.sensing import upright_gap_m
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import RIDER_BRAKES_M_S2
-from shotplan.scene.margin import Check, Margin, Why
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -65,7 +65,11 @@ def _said(scene: Scene, gap_m: Array, flown_m: Array) -> Why:
 CHECK = Check(
     id="rider-gap",
     family="harm",
-    question="do aircraft and rider stay apart, also when he brakes hard?",
+    group="place",
+    question="clear of the rider?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if you brake hard", name="the rider"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

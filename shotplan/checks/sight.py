@@ -14,7 +14,19 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
 from shotplan.scene.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
-from shotplan.scene.margin import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Why, Words, even
+from shotplan.scene.margin import (
+    AGAINST,
+    UNKNOWN_GROUND,
+    Check,
+    GoIf,
+    Margin,
+    Nature,
+    Remark,
+    Told,
+    Why,
+    Words,
+    even,
+)
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, label, told
 
@@ -232,8 +244,12 @@ def _nobody(scene: Scene) -> Margin:
 CHECK = Check(
     id="sight",
     family="rule",
-    question="can the eyes that count see it all the time?",
+    group="place",
+    question="is it seen?",
     unit="m",
+    shown=AGAINST,
+    told=Told("nobody sees it any more, {thing}", strays="if it runs on"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="by stands"),
     margins=margins,
     rides="first",
     pointwise=False,

@@ -10,7 +10,7 @@ from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.scene.margin import Check, Margin, Remark, Why
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.picture import to_rider_m
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import label, no_ground, told
@@ -103,11 +103,14 @@ def _gaps(scene: Scene, by: NDArray[np.object_]) -> tuple[Remark, ...]:
 CHECK = Check(
     id="view",
     family="picture",
-    question="does the camera see the rider all the time?",
+    group="place",
+    question="does the camera see the rider?",
     unit="s",
+    shown="hidden for {value}, {limit}",
+    told=Told("the camera loses the rider, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="once"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="place",
 )

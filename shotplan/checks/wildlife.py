@@ -13,7 +13,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Wildlife
 from shotplan.scene.holding import called, region
-from shotplan.scene.margin import Check, Margin, Remark, Why, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -162,8 +162,11 @@ def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
 CHECK = Check(
     id="wildlife",
     family="harm",
-    question="does it leave the animals alone?",
-    unit="m",
-    margins=margins,
     group="place",
+    question="does it leave animals alone?",
+    unit="m",
+    shown=AGAINST,
+    told=Told("it disturbs animals, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
+    margins=margins,
 )

@@ -154,10 +154,10 @@ def _needed(row: words.Row, limits_told: set[str]) -> Iterator[str]:
     """The notes one needs beside the advice: the parts of its limit, where they have not been
     told, and the wind from each side."""
     for note in row.notes:
-        if note.of_limit and row.check not in limits_told:
+        if note.kind == "limit" and row.check not in limits_told:
             limits_told.add(row.check)
             yield note.text
-        if note.of_table:
+        if note.kind == "table":
             yield note.text
 
 
@@ -184,7 +184,7 @@ def explain(plan: Plan) -> None:
         for shot in words.answer(plan).shots:
             _bullets(console, f"Remarks on {shot.letter}  {shot.name}", [
                 f"{row.check}: {note.text}" for row in shot.rows for note in row.notes
-                if not (note.of_limit or (note.of_table and row.verdict != Verdict.GO))
+                if note.kind != "limit" and (note.kind != "table" or row.verdict == Verdict.GO)
             ])  # fmt: skip
         _bullets(console, "How the last calls come about", words.reckoned(plan))
         _bullets(console, "Taken for granted", [

@@ -126,17 +126,17 @@ def _text_of(path: Path) -> str:
 
 
 def _explain(wanted: Wanted) -> None:
-    from shotplan.advice.ranking import SEARCHED
     from shotplan.advice.wanted import explained
     from shotplan.checks import CHECKS
     from shotplan.cli import show
-    from shotplan.output.questions import titled
 
-    ids = [check.id for check in CHECKS]
+    asked = [c.titled for c in CHECKS if c.nature.searched != "never"]
     show.lists(
         {
             "Settings of the search (--set KEY=VALUE)": explained(wanted),
-            "Asked of every candidate": [titled(i) for i in ids if i in SEARCHED],
-            "Asked only of what is recommended": [titled(i) for i in ids if i not in SEARCHED],
+            "Asked of every candidate": asked,
+            "Asked only of what is recommended": [
+                c.titled for c in CHECKS if c.titled not in asked
+            ],
         }
     )

@@ -43,7 +43,7 @@ def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding
     least = worst_of(np.stack([part.least for part in parts]), axis=0)
     rides, broken = len(least), int((least < 0.0).any(axis=1).sum())
     return Finding(
-        check=check.id,
+        of=check,
         family=deciding.whole.family,
         verdict=verdict,
         value=shown.value,
@@ -92,7 +92,8 @@ def _also(asked: Sequence[Asked], told: Sequence[Told], index: int) -> Iterator[
     for i, (one, said) in enumerate(zip(asked, told, strict=True)):
         if i != index and one.verdict != Verdict.GO:
             words = said.words
-            yield Remark(f"also {one.verdict.word}: {words.reason}; {words.advice}")
+            said_too = f"also {one.verdict.word}: {words.reason}; {words.advice}"
+            yield Remark(said_too, kind="also")
 
 
 def _wary(verdict: Verdict, words: Words, remarks: Sequence[Remark]) -> tuple[Verdict, Words]:

@@ -14,7 +14,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Family, Verdict
 from shotplan.scene.landmarks import Landmark
-from shotplan.scene.margin import Drawing, GoIf, Remark
+from shotplan.scene.margin import Check, Drawing, GoIf, Remark
 from shotplan.scene.scene import Scene
 from shotplan.scene.timeline import Slot
 
@@ -33,13 +33,13 @@ class Spot(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
-    where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`, `softs`,
-    `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each sample,
-    `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each ride's
-    least while the rider is within 5 m of metre k, all `parts` together."""
+    """One per check (`of` it) and shot, `go` included. `value`, `limit`, `margin` at the worst
+    place, None where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`,
+    `softs`, `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each
+    sample, `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each
+    ride's least while the rider is within 5 m of metre k, all `parts` together."""
 
-    check: str
+    of: Check
     family: Family
     verdict: Verdict
     value: float | None
@@ -68,6 +68,11 @@ class Finding:
     parts: tuple[Part, ...] = ()
     go_if: tuple[GoIf, ...] = ()
     drawings: tuple[Drawing, ...] = ()
+
+    @property
+    def check(self) -> str:
+        """The id of the check."""
+        return self.of.id
 
 
 class Stretch(NamedTuple):
@@ -102,10 +107,14 @@ class ShotPlan:
 
     def finding(self, check: str) -> Finding:
         """The finding of a check; KeyError where it did not run."""
-        for found in self.findings:
-            if found.check == check:
-                return found
-        raise KeyError(check)
+        found = self.asked(check)
+        if found is None:
+            raise KeyError(check)
+        return found
+
+    def asked(self, check: str) -> Finding | None:
+        """The finding of a check; None where it did not run."""
+        return next((f for f in self.findings if f.check == check), None)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,34 +14,21 @@ from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
-from shotplan.output.questions import titled
 from shotplan.scene import timeline
 from shotplan.scene.landmarks import Landmark
-from shotplan.scene.margin import Remark
+from shotplan.scene.margin import Remark, RemarkKind
 
 KNOWN = {"read": "read", "secondary": "at second hand", "memory": "from memory, to be checked"}
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 _FAMILIES = ("harm", "rule", "picture")
-_ALSO = ("also no-go:", "also unknown:", "also caution:")
-_PARTS = "the limit of "
-_TABLE = "largest mean wind for go "
 
 
 class Note(NamedTuple):
-    """A remark and its source ("" none)."""
+    """A remark, its source ("" none) and kind."""
 
     text: str
     source: str
-
-    @property
-    def of_limit(self) -> bool:
-        """Whether it tells the parts of a limit: much the same for every shot."""
-        return self.text.startswith(_PARTS)
-
-    @property
-    def of_table(self) -> bool:
-        """Whether it is the wind table that the advice points to."""
-        return self.text.startswith(_TABLE)
+    kind: RemarkKind
 
 
 class Row(NamedTuple):
@@ -385,7 +372,7 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
     return Row(
         pin=pin,
         check=found.check,
-        title=titled(found.check),
+        title=found.of.titled,
         verdict=found.verdict,
         distance=distance(found),
         where=whereabouts(found, launch=launch),
@@ -393,12 +380,12 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
         advice=plain(found.advice),
         rides=broken,
         seen=tuple(plain(t) for t in (*(_shouted(r) for r in told if _is_seen(r)), *limits)),
-        notes=tuple(Note(plain(r.text), plain(r.source)) for r in told if not _is_seen(r)),
+        notes=tuple(Note(plain(r.text), plain(r.source), r.kind) for r in told if not _is_seen(r)),
     )
 
 
 def _is_seen(remark: Remark) -> bool:
-    return remark.caution or remark.text.startswith(_ALSO)
+    return remark.caution or remark.kind == "also"
 
 
 def _shouted(remark: Remark) -> str:

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from shotplan.checks import clearance
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
@@ -191,7 +192,7 @@ def check(
             ),
         )
 
-    return Check(id="ours", family=family, question="?", unit="m", margins=margins)
+    return replace(clearance.CHECK, id="ours", family=family, margins=margins)
 
 
 def safe(ride: Array, at_m: Array) -> Array:

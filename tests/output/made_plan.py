@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shotplan.checks import clearance, height, sight
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.ground import grid
@@ -30,7 +31,7 @@ from shotplan.model.shot import Outing, Shot
 from shotplan.model.site import PeopleArea, Place, Site, Surveyed, Zone
 from shotplan.model.terrain import Terrain, Water
 from shotplan.model.verdict import worst
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Margin, Remark, Words
 from shotplan.scene.scene import Scene
 
 GROUND_M = 84.0
@@ -310,7 +311,7 @@ def _clearance(scene: Scene) -> tuple[Margin, ...]:
     value = np.maximum(away.min(axis=0), 0.0)
     thing = np.array([trees[i].id for i in away.argmin(axis=0)], dtype=object)
     margin = _margin(value, 2.18, thing, soft=value - 4.0, remarks=(
-        Remark("the limit of 2.18 m is 0.18 m half span and 2.00 m keep_clear_m"),
+        Remark("the limit of 2.18 m is 0.18 m half span and 2.00 m keep_clear_m", kind="limit"),
         Remark("a tenth of the blind samples is near", True, "made"),
     ))[0]  # fmt: skip
     unseen = (xy[:, 0] > 118.0) & (value > 2.18)
@@ -329,7 +330,7 @@ def _sight(scene: Scene) -> tuple[Margin, ...]:
 
 
 CHECKS = (
-    Check(id="clearance", family="harm", question="?", unit="m", margins=_clearance),
-    Check(id="height", family="rule", question="?", unit="m", margins=_height, binds="at-most"),
-    Check(id="sight", family="rule", question="?", unit="m", margins=_sight, binds="at-most"),
+    replace(clearance.CHECK, margins=_clearance),
+    replace(height.CHECK, margins=_height),
+    replace(sight.CHECK, margins=_sight, rides="all"),
 )

@@ -5,6 +5,7 @@ import math
 
 import pytest
 
+from shotplan.checks import pace
 from shotplan.judging.judged import Spot, Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures, words
@@ -86,9 +87,8 @@ def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
 
 
 def test_a_need_reads_as_one() -> None:
-    found = dataclasses.replace(
-        made_plan().shots[0].findings[0], value=1.46, limit=1.0, unit="of what it has"
-    )
+    first = made_plan().shots[0].findings[0]
+    found = dataclasses.replace(first, of=pace.CHECK, value=1.46, limit=1.0, unit="of what it has")
     assert measures.distance(found) == "needs 146 % of what it has"
 
 
@@ -108,8 +108,8 @@ def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> No
     plan = made_plan()
     shot = plan.shots[0]
     also = (
-        Remark("also no-go: the hut is near; stay off"),
-        Remark("also unknown: the wire"),
+        Remark("also no-go: the hut is near; stay off", kind="also"),
+        Remark("also unknown: the wire", kind="also"),
         Remark("walk it"),
     )
     found = dataclasses.replace(shot.findings[0], remarks=(*shot.findings[0].remarks, *also))
@@ -118,8 +118,8 @@ def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> No
     row = said.deciding[0]
     assert {r.text for r in also[:2]} <= set(row.seen)
     assert "a tenth of the blind samples is near" in row.seen
-    assert [n.text for n in row.notes if not n.of_limit] == ["walk it"]
-    assert sum(n.of_limit for n in row.notes) == 1
+    assert [n.text for n in row.notes if n.kind != "limit"] == ["walk it"]
+    assert sum(n.kind == "limit" for n in row.notes) == 1
     assert said.combined == "two kinds"
 
 

@@ -17,7 +17,7 @@ from shotplan.model.ride import STEP_S
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, region
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin
+from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Told
 from shotplan.scene.scene import Scene
 
 LONG_S = 5.0
@@ -205,10 +205,14 @@ def _grave(scene: Scene, found: Found) -> Bools:
 CHECK = Check(
     id="fall",
     family="harm",
-    question="where does it come down if it stops flying, and who may be there?",
+    group="people",
+    question="what if it stops flying?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it stops flying and falls where people are, {thing}", strays="if a motor stops"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="people",
+    sheet="falls",
 )

@@ -13,7 +13,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M
 from shotplan.model.site import PeopleArea
 from shotplan.scene.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
-from shotplan.scene.margin import Check, Margin, Remark, Why, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -278,9 +278,12 @@ def _assumptions(near: list[Near]) -> tuple[str, ...]:
 CHECK = Check(
     id="people",
     family="harm",
-    question="how near does it come to people who are not part of the shoot?",
+    group="people",
+    question="clear of other people?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it comes too near to people, {thing}", strays="if somebody comes"),
+    nature=Nature(hits="people", placed=True, by_style=True, searched="once"),
     margins=margins,
     pointwise=False,
-    group="people",
 )

@@ -14,7 +14,17 @@ from shotplan.kernels.solids.footprints import distance_to_path_m, inside_m
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.site import PeopleArea
-from shotplan.scene.margin import Check, Drawing, Margin, Remark, Why, Words
+from shotplan.scene.margin import (
+    AGAINST,
+    Check,
+    Drawing,
+    Margin,
+    Nature,
+    Remark,
+    Told,
+    Why,
+    Words,
+)
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, spread
 
@@ -181,10 +191,14 @@ def _wet(scene: Scene, xy_m: Array) -> Bools:
 CHECK = Check(
     id="return",
     family="harm",
-    question="does it come down unharmed and harm nobody when it is left alone?",
+    group="aircraft",
+    question="what if it is left alone?",
     unit="m",
+    shown=AGAINST,
+    told=Told("left alone, it meets {thing} on its way home", strays="if it comes home lower"),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="aircraft",
+    sheet="ways home",
 )

@@ -15,7 +15,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.scene import local_wind, wind_limits
 from shotplan.scene.local_wind import Local
-from shotplan.scene.margin import Check, Margin, Why, Words, even
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
 
@@ -237,10 +237,13 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="wind",
     family="harm",
-    question="does it bear the wind where it flies?",
+    group="wind and light",
+    question="does it bear the wind?",
     unit="m/s",
+    shown=AGAINST,
+    told=Told("the wind is more than it bears", strays="if it blows up"),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     binds="at-most",
-    group="wind and light",
 )

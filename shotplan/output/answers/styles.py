@@ -13,7 +13,6 @@ from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import words
 from shotplan.output.answers import site_file
-from shotplan.output.questions import titled
 from shotplan.output.strip import style_runs
 from shotplan.output.strip.style_runs import Run
 from shotplan.output.words import plain
@@ -86,7 +85,7 @@ def _leg(table: StyleTable, marks: tuple[Landmark, ...], leg: Leg) -> str:
     if found.verdict != Verdict.GO:
         others = sum(f.verdict == found.verdict for f in leg.plan.findings) - 1
         more = f" (and {others} more)" if others else ""
-        told.append(f"{titled(found.check)} is {found.verdict.word}{more}: {plain(found.reason)}")
+        told.append(f"{found.of.titled} is {found.verdict.word}{more}: {plain(found.reason)}")
     if leg.easier:
         steps = [f"{plain(e.label)} ({_spare(e.margin_m, e.thing)})" for e in leg.easier]
         told.append(f"fly first: {'; then '.join(steps)}")

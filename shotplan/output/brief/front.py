@@ -15,7 +15,7 @@ from shotplan.model.day import Person
 from shotplan.model.verdict import Verdict
 from shotplan.output.brief import wind as brief_wind
 from shotplan.output.brief import words as brief_words
-from shotplan.output.brief.rows import Row, Section, at_place, found_of, listed
+from shotplan.output.brief.rows import Row, Section, at_place, listed
 from shotplan.output.brief.wrong import likeliest, said
 from shotplan.output.calls import CALLS
 from shotplan.output.words import letter, named, plain
@@ -150,9 +150,7 @@ def _lost(plan: Plan) -> Iterator[Row]:
     broken = [
         f"{letter(i)} it meets {named(plan.outing.site, f.thing) or 'something'}"
         for i, s in enumerate(plan.shots)
-        if (f := found_of(s, "return"))
-        and f.verdict in (Verdict.NO_GO, Verdict.CAUTION)
-        and f.thing
+        if (f := s.asked("return")) and f.verdict in (Verdict.NO_GO, Verdict.CAUTION) and f.thing
     ]
     if broken:
         yield Row("but", f"left alone on its way in {listed(broken)}")

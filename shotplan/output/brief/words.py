@@ -91,37 +91,3 @@ FLIES = {
     "rise": "straight up or down over one place",
     "pull-back": "along with the rider, and away from or toward him",
 }
-
-# What a finding means for somebody who watches, and what may still bring it about where it is go.
-WRONG = {
-    "clearance": "it hits {thing}",
-    "ground": "it hits the ground",
-    "rider-gap": "it hits the rider",
-    "people": "it comes too near to people, {thing}",
-    "fall": "it stops flying and falls where people are, {thing}",
-    "return": "left alone, it meets {thing} on its way home",
-    "sight": "nobody sees it any more, {thing}",
-    "view": "the camera loses the rider, {thing}",
-    "wind": "the wind is more than it bears",
-    "battery": "the battery does not last",
-    "light": "there is too little light",
-    "link": "the radio does not reach it",
-    "height": "it flies too high",
-    "boundary": "it leaves the boundary",
-    "keep-out": "it enters the keep-out, {thing}",
-    "wildlife": "it disturbs animals, {thing}",
-    "crew": "somebody stands in a bad place, {thing}",
-    "pace": "it does not keep up, {thing}",
-    "glare": "somebody looks into the sun, {thing}",
-    "framing": "the rider leaves the picture",
-}
-NEAR = {
-    "clearance": "it comes too near to {thing}",
-    "ground": "it comes too near to the ground",
-    "rider-gap": "it comes too near to the rider",
-}  # the same where it stays clear of them
-STRAYS = {
-    "clearance": "if it strays", "ground": "if it sinks", "rider-gap": "if you brake hard",
-    "people": "if somebody comes", "fall": "if a motor stops", "return": "if it comes home lower",
-    "sight": "if it runs on", "wind": "if it blows up",
-}  # fmt: skip

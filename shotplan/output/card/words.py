@@ -22,7 +22,6 @@ from shotplan.scene.margin import GoIf
 from shotplan.scene.wind_limits import SIDES, gust_ratio, wind_limits
 
 SMALL_M = 10.0  # display readings below it have a decimal
-NEAREST = ("clearance", "people", "ground", "rider-gap")  # checks of what it may touch
 _LABELS = {
     "distance_m": "distance",
     "to_distance_m": "ends at",
@@ -239,10 +238,13 @@ def _near(shot: ShotPlan) -> Iterator[str]:
     known = [
         f
         for f in shot.findings
-        if f.check in NEAREST and f.at is not None and f.margin is not None and f.value is not None
+        if f.of.nature.hits != "nothing"
+        and f.at is not None
+        and f.margin is not None
+        and f.value is not None
     ]
     for found in sorted(known, key=lambda f: (f.margin or 0.0, f.check))[:2]:
-        named = found.check in ("clearance", "people") and found.thing
+        named = found.thing and not found.of.told.name
         what = _called(shot, found.thing) if named else found.check
         away = "inside" if (found.value or 0.0) < 0.0 else measures.distance(found)
         away = away if found.limit else away.partition(",")[0]
@@ -270,9 +272,9 @@ def _alone(plan: Plan) -> str:
     rated = []
     for index, shot in enumerate(plan.shots):
         told.setdefault(ways[shot.scene.shot.link_lost], []).append(words.letter(index))
-        verdict = next((f.verdict for f in shot.findings if f.check == "return"), Verdict.GO)
-        if verdict != Verdict.GO:
-            rated.append(f"{words.letter(index)} {verdict.word}")
+        found = shot.asked("return")
+        if found is not None and found.verdict != Verdict.GO:
+            rated.append(f"{words.letter(index)} {found.verdict.word}")
     said = [f"{', '.join(who)}: {way}" if len(told) > 1 else way for way, who in told.items()]
     doubt = f" (that way: {', '.join(rated)})" if rated else ""
     return "; ".join(said) + doubt

@@ -14,7 +14,6 @@ from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict, worst
 from shotplan.output import measures, words
 from shotplan.output.map.shapes import Info, Shape, simplified
-from shotplan.output.questions import titled
 from shotplan.output.words import plain
 
 OFF_M = 0.1  # a track is drawn to so much: own choice
@@ -91,7 +90,7 @@ def _spot(found: Finding) -> Array:
 
 
 def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, str]]:
-    title = f"{pin}: {titled(found.check)}"
+    title = f"{pin}: {found.of.titled}"
     yield (title, f"{found.verdict.word}: {measures.distance(found)}")
     yield ("where", measures.where(found.at, launch=launch))
     yield ("why", plain(found.reason))

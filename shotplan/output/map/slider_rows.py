@@ -124,7 +124,7 @@ def _whole(values: Array) -> list[int | None]:
 def _nearest(shot: ShotPlan, i: int) -> str:
     """The nearest obstacle and how far away it is: from where the overrun reaches, where it flies
     blind."""
-    found = next((f for f in shot.findings if f.check == "clearance"), None)
+    found = shot.asked("clearance")
     if found is None or found.margins[i] == math.inf:
         return "nothing near"
     if math.isnan(found.values[i]):
@@ -157,8 +157,7 @@ def _against(found: Finding, i: int) -> str:
         return "nothing near"
     text = _amount(value, found.unit)
     if math.isfinite(limit):
-        side = "at most" if measures.at_most(found) else "needs"
-        text += f", {side} {_amount(limit, found.unit)}"
+        text += f", {measures.side(found)} {_amount(limit, found.unit)}"
     thing = plain(str(found.things[i]))
     return f"{text}, {thing}" if thing else text
 

@@ -15,7 +15,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
 from shotplan.output import words
 from shotplan.output.map.still import packed
-from shotplan.output.measures import amount
+from shotplan.output.measures import spare
 from shotplan.output.strip import strip
 
 NAME = "strip.png"
@@ -123,7 +123,7 @@ def _number(found: Finding, code: Verdict, hard: float, soft: float) -> str:
     margin = soft if code == Verdict.CAUTION and soft < 0.0 <= hard else hard
     if not np.isfinite(margin) or not found.unit or found.unit.startswith("of "):
         return ""
-    return f"{amount(abs(margin), found.unit)} {'to spare' if margin >= 0.0 else 'short'}"
+    return spare(margin, found.unit)
 
 
 def _whose(found: Finding, code: Verdict, hard: float, soft: float) -> str:
