@@ -31,7 +31,6 @@ from shotplan.model.arrays import Array
 from shotplan.model.flight import Style
 from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict, worst
-from shotplan.styles.orbit import Orbit
 
 ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
 """Checks whose answer hardly depends on the style: they do not send the search another way."""
@@ -50,7 +49,7 @@ def which_style(
     field = field_of(outing, wanted)
     found = ranked_all(field, styles, progress)
     progress("the route")
-    made = tuple(Candidate(s, offered.label(s), offered.group(s)) for s in styles)
+    made = tuple(Candidate(s, s.label(), s.group()) for s in styles)
     table = _Table(
         verdict=np.stack([f.verdict for f in found]),
         margin_m=np.stack([f.margin_m for f in found]),
@@ -92,7 +91,7 @@ def ranked_all(
     size = max(1, ROWS // field.many.ride.rides)
     blocks = [styles[i : i + size] for i in range(0, len(styles), size)]
     for block, answers in zip(blocks, each(lambda b: ranked(field, b), blocks), strict=True):
-        progress(f"{offered.label(block[0])} and more")
+        progress(f"{block[0].label()} and more")
         found += answers
     return found
 
@@ -189,14 +188,14 @@ def _gaps(edges_m: Array, choice: NDArray[np.intp]) -> Iterator[tuple[float, flo
 def _flown(field: Field, style: Style, candidate: int, low: int, high: int) -> _Flown:
     """A leg as a shot of its own, judged by every check over all rides."""
     from_m, to_m = float(field.edges_m[low]), float(field.edges_m[high])
-    if isinstance(style, Orbit):  # as it was ranked: where its circle had got to by then
-        style = style.later(float(field.outing.ride.when_s(field.edges_m[low])))
-    return _Flown(candidate, from_m, to_m, _judged(field, style, from_m, to_m))
+    # As it was ranked: where it had got to by then.
+    got_to = style.later(float(field.outing.ride.when_s(field.edges_m[low])))
+    return _Flown(candidate, from_m, to_m, _judged(field, got_to, from_m, to_m))
 
 
 def _judged(field: Field, style: Style, from_m: float, to_m: float) -> ShotPlan:
     outing = field.outing
-    name = f"{offered.label(style)}, {from_m:.0f} to {to_m:.0f} m"
+    name = f"{style.label()}, {from_m:.0f} to {to_m:.0f} m"
     own = shot_at(outing, 0.5 * (from_m + to_m))
     shot = replace(own, name=name, style=style, from_m=from_m, to_m=to_m, takes=field.shot.takes)
     rides = outing.disturbance.rides
@@ -269,7 +268,7 @@ def _word(proved: _Proved, flown: int) -> Verdict:
 def _leg(field: Field, leg: _Flown, table: _Table, progress: Callable[[str], None]) -> Leg:
     """A part of the route with its ladder."""
     style = leg.plan.scene.shot.style
-    progress(f"easier than {offered.label(style)}")
+    progress(f"easier than {style.label()}")
     margin, thing = _harm_margin(leg.plan.findings)
     inside = slice(
         int(np.searchsorted(field.edges_m, leg.from_m - 1e-6)),
@@ -293,7 +292,7 @@ def _ladder(field: Field, style: Style, leg: _Flown, margin_m: float) -> list[Ea
     found: list[Easier] = []
     wanted_m = TWICE * margin_m
     for step in range(1, field.wanted.ladder_steps + 1):
-        tried = (_easier(field, other, leg) for other in offered.easier(style, step))
+        tried = (_easier(field, other, leg) for other in style.easier(step))
         good = next(
             (e for e in tried if e.margin_m >= wanted_m and e.verdict != Verdict.NO_GO), None
         )
@@ -312,7 +311,7 @@ def _easier(field: Field, style: Style, leg: _Flown) -> Easier:
     judged = planning.findings(once, HARMS)
     margin, thing = _harm_margin(judged)
     word = worst(f.verdict for f in judged)
-    return Easier(style, offered.label(style), margin, thing, word)
+    return Easier(style, style.label(), margin, thing, word)
 
 
 def _harm_margin(findings: tuple[Finding, ...]) -> tuple[float, str]:

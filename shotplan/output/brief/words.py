@@ -80,18 +80,6 @@ TOLD = (
     Item("After an incident: who reports", "incident", "14 CFR 107.9"),
 )  # fmt: skip
 
-FLIES = {
-    "side-track": "beside the rider",
-    "follow-behind": "behind the rider",
-    "lead": "in front of the rider, backward",
-    "orbit": "in a circle",
-    "top-down": "straight above the rider",
-    "fly-by": "past the rider, on a line of its own",
-    "hold": "nowhere: it stands and looks after the rider",
-    "rise": "straight up or down over one place",
-    "pull-back": "along with the rider, and away from or toward him",
-}
-
 # What a finding means for somebody who watches, and what may still bring it about where it is go.
 WRONG = {
     "clearance": "it hits {thing}",
