@@ -29,8 +29,8 @@ def test_words() -> None:
 
 def test_what_a_search_and_a_card_tell_of_it() -> None:
     assert (BEHIND.label(), BEHIND.group()) == ("follow-behind 8 m, 4 m up", "follow-behind")
-    tries = Ladders(styles=(), behind_m=(6.0, 9.0), heights_m=(2.5, 4.0))
-    assert [(s.distance_m, s.height_m) for s in FollowBehind.candidates(Search(tries, (), False))] == [
+    search = Search(Ladders(styles=(), behind_m=(6.0, 9.0), heights_m=(2.5, 4.0)), (), False)
+    assert [(s.distance_m, s.height_m) for s in FollowBehind.candidates(search)] == [
         (6.0, 2.5), (6.0, 4.0), (9.0, 2.5), (9.0, 4.0),
     ]  # fmt: skip
     farther, higher, both = BEHIND.easier(1)
