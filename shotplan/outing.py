@@ -7,7 +7,7 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
-from shotplan import aircraft, rules
+from shotplan import aircraft, rules, styles
 from shotplan.errors import BadInput, Problems
 from shotplan.files.geojson import read_geojson
 from shotplan.files.tables import read_toml, sha256_of, table
@@ -30,7 +30,6 @@ from shotplan.site.reading import site_file
 from shotplan.site.roles import Drawn, read_features
 from shotplan.site.slips import suggestion
 from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
-from shotplan.styles import STYLES
 
 SITE_FILE = "site.toml"
 
@@ -154,7 +153,7 @@ def _lay(
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
-    known = {style.name: style for style in STYLES}
+    known = styles.listed()
     name = wanted.says.style
     if name not in known:
         problems.add(wanted.where, f"style is {shown(name)}{suggestion(name, known)}")

@@ -32,7 +32,6 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Style
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.verdict import Verdict, worst
-from shotplan.styles.orbit import Orbit
 
 HARMS = tuple(c for c in CHECKS if c.nature.hits != "nothing")  # what it may hit, in metres
 ROUNDS = 6  # a route that does not hold is sought anew so many times
@@ -49,7 +48,7 @@ def which_style(
     field = field_of(outing, wanted)
     found = ranked_all(field, styles, progress)
     progress("the route")
-    made = tuple(Candidate(s, offered.label(s), offered.group(s)) for s in styles)
+    made = tuple(Candidate(s, s.label(), s.group()) for s in styles)
     table = Ranked(*(np.stack(rows) for rows in zip(*found, strict=True)))
     proved = _proved_route(field, made, table, progress)
     legs = [_leg(field, leg, table, progress) for leg in proved.legs]
@@ -88,7 +87,7 @@ def ranked_all(
     size = max(1, ROWS // field.many.ride.rides)
     blocks = [styles[i : i + size] for i in range(0, len(styles), size)]
     for block, answers in zip(blocks, each(lambda b: ranked(field, b), blocks), strict=True):
-        progress(f"{offered.label(block[0])} and more")
+        progress(f"{block[0].label()} and more")
         found += answers
     return found
 
@@ -177,9 +176,8 @@ def _gaps(edges_m: Array, choice: NDArray[np.intp]) -> Iterator[tuple[float, flo
 def _flown(field: Field, style: Style, low: int, high: int) -> ShotPlan:
     """A leg as a shot of its own, judged by every check over all rides."""
     outing, (from_m, to_m) = field.outing, field.edges_m[[low, high]].tolist()
-    if isinstance(style, Orbit):  # as it was ranked: where its circle had got to by then
-        style = style.later(float(field.outing.ride.when_s(field.edges_m[low])))
-    name = f"{offered.label(style)}, {from_m:.0f} to {to_m:.0f} m"
+    style = style.later(float(outing.ride.when_s(from_m)))  # where it had got to as it was ranked
+    name = f"{style.label()}, {from_m:.0f} to {to_m:.0f} m"
     own = shot_at(outing, 0.5 * (from_m + to_m))
     shot = replace(own, name=name, style=style, from_m=from_m, to_m=to_m, takes=field.shot.takes)
     rides = outing.disturbance.rides
@@ -235,7 +233,7 @@ def _word(legs: tuple[_Flown, ...], flown: int) -> Verdict:
 def _leg(field: Field, leg: _Flown, table: Ranked, progress: Callable[[str], None]) -> Leg:
     """A part of the route with its ladder."""
     shot = leg.plan.scene.shot
-    progress(f"easier than {offered.label(shot.style)}")
+    progress(f"easier than {shot.style.label()}")
     margin, thing = _harm_margin(leg.plan.findings)
     return Leg(
         candidate=leg.candidate,
@@ -255,7 +253,7 @@ def _ladder(field: Field, leg: Shot, margin_m: float) -> list[Easier]:
     found: list[Easier] = []
     wanted_m = TWICE * margin_m
     for step in range(1, field.wanted.ladder_steps + 1):
-        tried = (_easier(field, other, leg) for other in offered.easier(leg.style, step))
+        tried = (_easier(field, other, leg) for other in leg.style.easier(step))
         good = next(
             (e for e in tried if e.margin_m >= wanted_m and e.verdict != Verdict.NO_GO), None
         )
@@ -274,7 +272,7 @@ def _easier(field: Field, style: Style, leg: Shot) -> Easier:
     judged = planning.findings(once, HARMS)
     margin, thing = _harm_margin(judged)
     word = worst(f.verdict for f in judged)
-    return Easier(style, offered.label(style), margin, thing, word)
+    return Easier(style, style.label(), margin, thing, word)
 
 
 def _harm_margin(findings: tuple[Finding, ...]) -> tuple[float, str]:

@@ -222,25 +222,28 @@ def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tig
     """What would cure a tight place, each with its number."""
     style = scene.shot.style
     cures = [f"leave out {_around(scene, tight, i)} of the ride (`from_m`, `to_m`)"]
-    if tight.all() and hasattr(style, "at"):
-        cures = [f"put it over another place (`at`), {say.metres(short_m)} farther from {it.label}"]
-    height = getattr(style, "height_m", None)
+    if tight.all() and style.stands_at:
+        cures = [
+            f"put it over another place (`{style.stands_at}`), {say.metres(short_m)} "
+            f"farther from {it.label}"
+        ]
+    up, out = style.moves("up"), style.moves("out")
     raise_m = _raise_m(scene, i, it, limit_m)
-    if isinstance(height, float) and raise_m < 60.0:
-        to = f"to {say.rounded_up(height + raise_m):.1f} m"
-        if hasattr(style, "to_height_m"):
-            to = f"by {say.rounded_up(raise_m):.1f} m (`height_m` and `to_height_m`)"
+    if up and raise_m < 60.0:
+        to = f"to {say.rounded_up(up[0].number + raise_m):.1f} m"
+        if len(up) > 1:
+            keys = " and ".join(f"`{one.key}`" for one in up)
+            to = f"by {say.rounded_up(raise_m):.1f} m ({keys})"
         cures.append(f"raise it {to}, over {it.label}")
     if not it.paced and it.error_m > 0.6 and it.role != "wire":
         cures.append(
             f"pace {it.label} from the track: {it.error_m - 0.5:.1f} m of this is doubt about "
             "where it stands"
         )
-    out = getattr(style, "distance_m", None)
-    if isinstance(out, float) and it.role != "wire" and out - short_m >= 3.0:
-        nearer = math.floor((out - short_m) * 2.0) / 2.0
-        if _that_far_out(scene, i, out) and _beyond(scene, i, it):
-            cures.append(f"fly it nearer to the rider, `distance_m = {nearer:g}`")
+    if len(out) == 1 and it.role != "wire" and out[0].number - short_m >= 3.0:
+        nearer = math.floor((out[0].number - short_m) * 2.0) / 2.0
+        if _that_far_out(scene, i, out[0].number) and _beyond(scene, i, it):
+            cures.append(f"fly it nearer to the rider, `{out[0].key} = {nearer:g}`")
     if it.paced or it.role == "wood":
         cures.append(
             f"this place is {short_m:.1f} m too narrow on that side; "
@@ -250,9 +253,8 @@ def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tig
 
 
 def _that_far_out(scene: Scene, i: int, out_m: float) -> bool:
-    """Whether the style wants it about so far from the rider at sample i: a fly-by passes him, a
-    pull-back goes on."""
-    if scene.wish is None or hasattr(scene.shot.style, "to_distance_m"):
+    """Whether the style wants it about so far from the rider at sample i: one may pass him."""
+    if scene.wish is None:
         return False
     away = (scene.wish.camera_xyz_m - scene.wish.aim_xyz_m)[0, i, :2]
     return float(np.hypot(away[0], away[1])) < 1.2 * out_m

@@ -133,12 +133,10 @@ def _cure(scene: Scene, i: int, what: str, used: float, part: str) -> str:
     # In a bend the acceleration goes with the square of the speed; all else about evenly.
     slower = ridden * (used**-0.5 if what == "acceleration" else 1.0 / used)
     cures = [f"ride at most about {math.floor(slower * 3.6)} km/h from {part}"]
-    style = scene.shot.style
-    if style.name == "side-track" and getattr(style, "side", "") in ("left", "right"):
-        away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
-        quarter = round(math.degrees(math.atan2(away[0], away[1])) / 90.0) % 4
-        side = ("north", "east", "south", "west")[quarter]
-        cures.append(f'set `side = "{side}"`: then it does not swing round in the bend')
+    away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
+    held = scene.shot.style.held_side(math.atan2(away[0], away[1]))
+    if held:
+        cures.append(f"set `{held}`: then it does not swing round in the bend")
     cures.append(f"leave out {part} (`from_m`, `to_m`)")
     return ", or ".join(cures)
 
@@ -150,14 +148,15 @@ def _own_cure(scene: Scene, what: str, used: float, part: str) -> str:
             f"fly it {say.rounded_up(used):.1f} times as far from the rider there, ride slower, or "
             f"leave out {part} (`from_m`, `to_m`)"
         )
-    speed = float(getattr(scene.shot.style, "speed_m_s", 0.0))
+    fast = scene.shot.style.moves("fast")
+    speed = fast[0].number if fast else 0.0
     if what == "airspeed":
         slower = speed - (used - 1.0) * scene.aircraft.max_speed_m_s
     else:
         slower = speed * (used**-0.5 if what == "acceleration" else 1.0 / used)
     slower = math.floor(slower * 10.0) / 10.0
-    if speed and slower > 0.0:
-        return f"fly it slower: `speed_m_s = {slower:g}`"
+    if fast and slower > 0.0:
+        return f"fly it slower: `{fast[0].key} = {slower:g}`"
     if what == "airspeed":
         most = say.speed(scene.aircraft.max_speed_m_s)
         return f"wait for less wind: with {most} it is too slow however slowly this is flown"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 
@@ -22,11 +23,12 @@ from shotplan.model.aircraft import Aircraft, Camera
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day, Person, Weather
 from shotplan.model.disturbance import Disturbance
-from shotplan.model.flight import Stage, Track, Wish
+from shotplan.model.flight import OneMoment, Stage, Track, Wish
 from shotplan.model.frame import Frame
 from shotplan.model.obstacles import Bodies, Obstacles, Thing
 from shotplan.model.ride import Ride
 from shotplan.model.rules import HeightRule, Reminder, Rules, SightRule, Source
+from shotplan.model.settings import Setting
 from shotplan.model.shot import Outing, Shot
 from shotplan.model.site import PeopleArea, Place, Site, Surveyed, Zone
 from shotplan.model.terrain import Terrain, Water
@@ -40,17 +42,18 @@ COURSE_RAD = math.radians(60.0)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Beside:
+class Beside(OneMoment):
     """A stand-in style: abeam at a distance and a height."""
 
-    name: str = "side-track"
+    name: ClassVar[str] = "side-track"
+    flies: ClassVar[str] = "beside the rider"
     height_m: float = 6.0
 
     def words(self) -> str:
         return f"{self.name}, {self.height_m:g} m above the rider"
 
-    def places(self) -> tuple[str, ...]:
-        return ()
+    def settings(self) -> tuple[Setting, ...]:
+        return (Setting.height(self.height_m, "rider"),)
 
     def place(self, ride: Ride, stage: Stage) -> Wish:
         raise NotImplementedError

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from shotplan import plan as planning
-from shotplan.advice import candidates
 from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.flying import stage_scene
 from shotplan.kernels.rides import shares
@@ -30,7 +29,7 @@ GO, CAUTION, UNKNOWN, NO_GO = Verdict
 
 
 def _made(style: Style) -> Candidate:
-    return Candidate(style, candidates.label(style), candidates.group(style))
+    return Candidate(style, style.label(), style.group())
 
 
 CANDIDATES = tuple(
@@ -126,7 +125,7 @@ def _leg(outing: Outing, who: int, low: float, high: float) -> Leg:
         if f.family == "harm" and f.unit == "m"
     )
     easier = tuple(
-        Easier(style, candidates.label(style), margin_m, thing, word)
+        Easier(style, style.label(), margin_m, thing, word)
         for style, margin_m, thing, word in zip(
             FIRST, (9.0, 4.4), ("pine-1", ""), (GO, CAUTION), strict=True
         )

@@ -15,8 +15,9 @@ from pydantic import TypeAdapter, ValidationError
 
 import shotplan.styles
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Style
+from shotplan.model.flight import OneMoment, Stage, Style
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles import STYLES
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
@@ -87,6 +88,9 @@ def test_every_file_is_listed() -> None:
     assert files == listed
 
 
+SEARCH = Search(Ladders(styles=()), ("rock", "cairn"), slopes=True)
+
+
 def test_every_style_is_sampled_here() -> None:
     assert {type(s) for s in SAMPLES} == set(STYLES)
 
@@ -111,6 +115,64 @@ def test_frozen_and_read_from_a_table(style: AnyStyle) -> None:
         TypeAdapter(type(style)).validate_python({**keys, "height_m": -1.0})
     with pytest.raises(ValidationError, match="height_m"):
         TypeAdapter(type(style)).validate_python({**keys, "height_m": math.nan})
+
+
+@pytest.mark.parametrize("style", SAMPLES, ids=named)
+def test_says_all_that_is_asked_of_it(style: AnyStyle) -> None:
+    assert Style in type(style).__mro__
+    assert style.flies == style.flies.strip(" .")
+    assert style.label().startswith(style.name)
+    assert style.group() == ", ".join(filter(None, (style.name, style.which())))
+    assert style.keys()["style"] == style.name
+    assert set(style.keys()) <= {"style"} | {f.name for f in fields(style)}
+    if style.stands_at:
+        assert getattr(style, style.stands_at) in style.places()
+    assert style.held_side(0.0) in ("", 'side = "north"')
+
+
+@pytest.mark.parametrize("style", SAMPLES, ids=named)
+def test_every_number_is_a_setting_that_can_be_moved(style: AnyStyle) -> None:
+    """But where it begins: no other number may be forgotten, nor made up."""
+    keys = {f.name: getattr(style, f.name) for f in fields(style)}
+    said = {one.key: one for one in style.settings()}
+    assert {key: keys[key] for key in said} == {key: one.value for key, one in said.items()}
+    numbers = {k for k, v in keys.items() if isinstance(v, float)} - {"start_deg"}
+    assert numbers <= {key for key, one in said.items() if one.more}
+    assert not any(one.more for one in said.values() if isinstance(one.value, str))
+    assert len({one.label for one in said.values()}) == len(said)
+    for other in (*style.easier(1), *style.easier(3)):
+        assert type(other) is type(style)
+        for one in other.settings():
+            before = said[one.key]
+            if one.value is None or not one.more:
+                assert one == before
+            elif one.more == "fast":
+                assert one.number < before.number
+            else:
+                assert one.number >= before.number
+    assert style.easier(1)
+
+
+@pytest.mark.parametrize("kind", STYLES, ids=lambda kind: kind.name)
+def test_a_search_has_candidates_or_it_is_of_one_moment(kind: type[Style]) -> None:
+    found = list(kind.candidates(SEARCH))
+    assert bool(found) == kind.searched
+    assert (OneMoment in kind.__mro__) != kind.searched
+    assert all(type(style) is kind for style in found)
+    assert len(set(found)) == len(found) == len({style.label() for style in found})
+    assert all(set(style.places()) <= set(SEARCH.places) for style in found)
+    assert all(style.numbers() for style in found)
+
+
+@pytest.mark.parametrize("style", [s for s in SAMPLES if s.searched], ids=named)
+def test_begun_later_it_goes_on_where_it_had_got_to(
+    style: Style, winding: Ride, make_stage: Callable[..., Stage]
+) -> None:
+    """A stretch of a search is flown as a part of the whole."""
+    stage = make_stage(downhill_rad=1.0)
+    whole = style.place(winding, stage)
+    rest = style.later(3.0).place(replace(winding, t_s=winding.t_s - 3.0), stage)
+    np.testing.assert_allclose(rest.camera_xyz_m, whole.camera_xyz_m, atol=0.05)
 
 
 @pytest.mark.parametrize("style", SAMPLES, ids=named)

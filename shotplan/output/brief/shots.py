@@ -13,7 +13,6 @@ from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import first, measures
 from shotplan.output.brief import wind as brief_wind
-from shotplan.output.brief import words as brief_words
 from shotplan.output.brief import wrong as brief_wrong
 from shotplan.output.brief.rows import Row, Section, on_ride, put, span
 from shotplan.output.take_along.pieces import verdict
@@ -72,8 +71,7 @@ def _runs(plan: Plan, one: ShotPlan) -> str:
 
 def _flies(one: ShotPlan) -> str:
     style = one.scene.shot.style
-    where = brief_words.FLIES.get(style.name, "as its style says")
-    return f"The aircraft flies {where} ({plain(style.words())})."
+    return f"The aircraft flies {style.flies} ({plain(style.words())})."
 
 
 def _tightest(plan: Plan, one: ShotPlan) -> str:

@@ -79,15 +79,3 @@ TOLD = (
     Item("Battery checked, reserve for landing", "battery", "14 CFR 107.49(d); CARs 901.28(a)"),
     Item("After an incident: who reports", "incident", "14 CFR 107.9"),
 )  # fmt: skip
-
-FLIES = {
-    "side-track": "beside the rider",
-    "follow-behind": "behind the rider",
-    "lead": "in front of the rider, backward",
-    "orbit": "in a circle",
-    "top-down": "straight above the rider",
-    "fly-by": "past the rider, on a line of its own",
-    "hold": "nowhere: it stands and looks after the rider",
-    "rise": "straight up or down over one place",
-    "pull-back": "along with the rider, and away from or toward him",
-}

@@ -22,17 +22,6 @@ from shotplan.scene.margin import GoIf
 from shotplan.scene.wind_limits import SIDES, gust_ratio, wind_limits
 
 SMALL_M = 10.0  # display readings below it have a decimal
-_LABELS = {
-    "distance_m": "distance",
-    "to_distance_m": "ends at",
-    "radius_m": "radius",
-    "to_height_m": "ends over",
-    "side": "side",
-    "direction": "direction",
-    "speed_m_s": "speed",
-}
-_OVER = {"rider": "over rider", "higher-ground": "over ground", "launch": "over launch"}
-_UNITS = {"_m_s": " m/s", "_m": " m"}
 _INPUTS = {
     "weather.gust_m_s": "gusts",
     "weather.wind_m_s": "mean wind",
@@ -184,14 +173,9 @@ def _dials(shot: ShotPlan) -> Iterator[Dial]:
     """What is set before it flies: first what the display will show."""
     scene, style = shot.scene, shot.scene.shot.style
     yield Dial("display reads", _range(scene.height_above_launch_m[0]))
-    values = {key: getattr(style, key) for key in (*_LABELS, "height_m") if hasattr(style, key)}
-    if "height_m" in values:
-        over = _OVER.get(getattr(style, "height_over", "rider"), "height")
-        about = over == "over rider" and style.places() and "side" not in values
-        yield Dial("over its place" if about else over, f"{values['height_m']:g} m")
-    for key, label in _LABELS.items():
-        if values.get(key) is not None:
-            yield Dial(label, _set(key, values[key]))
+    for one in style.settings():
+        if one.value is not None:
+            yield Dial(one.label, plain(one.told))
     takes = f", {scene.shot.takes}×" if scene.shot.takes > 1 else ""
     yield Dial("of the ride", f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m{takes}")
 
@@ -207,13 +191,6 @@ def _range(values: Array) -> str:
     )
     gaps = "" if len(known) == len(values) else "?"
     return f"{low} m{gaps}" if low == high else f"{low} to {high} m{gaps}"
-
-
-def _set(key: str, value: object) -> str:
-    if isinstance(value, int | float):
-        unit = next((u for tail, u in _UNITS.items() if key.endswith(tail)), "")
-        return f"{value:g}{unit}"
-    return plain(str(value))
 
 
 def _why(shot: ShotPlan) -> str:

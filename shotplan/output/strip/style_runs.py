@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.advice.style_table import Candidate, StyleTable
+from shotplan.advice.style_table import StyleTable
 from shotplan.model.verdict import Verdict
 
 Indices = NDArray[np.intp]
@@ -75,12 +75,6 @@ def of_candidate(table: StyleTable, candidate: int) -> tuple[Run, ...]:
         _run(table, [candidate] * (b - a), slice(a, b))
         for a, b in zip([0, *edges], [*edges, len(codes)], strict=True)
     )
-
-
-def numbers(candidate: Candidate) -> str:
-    """What its label says beyond style and side: `12 m, 6 m up`; else all of it."""
-    said = candidate.label.removeprefix(candidate.group.replace(", ", " ", 1)).strip(" ,")
-    return said or candidate.label
 
 
 def _extent(table: StyleTable, own: Indices, best: Indices, first: int) -> tuple[int, Indices]:

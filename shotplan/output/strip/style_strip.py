@@ -52,7 +52,7 @@ def _cell(table: StyleTable, run: Run) -> strip.Cell:
     binds = tuple(dict.fromkeys(t for t in (run.binding, thing) if t))
     if run.verdict not in style_runs.PASSES:
         return strip.Cell(*ends, run.verdict, (binds,))
-    told = style_runs.numbers(table.candidates[run.candidate])
+    told = table.candidates[run.candidate].style.numbers()
     if run.verdict == Verdict.GO:
         spare = _spare(table, run)
         said = [f"{spare} to {thing}"] * bool(spare and thing) + [spare] * bool(spare)
