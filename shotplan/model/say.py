@@ -43,6 +43,15 @@ def rounded_down(value: float, step: float = 0.5) -> float:
     return math.floor(value / step + 1e-9) * step
 
 
+STEPS = tuple(base * 10.0**power for power in range(5) for base in (1.0, 2.0, 5.0))
+
+
+def round_step(least: float, *, also: tuple[float, ...] = ()) -> float:
+    """The first round number that is not below `least`: 1, 2, 5, 10, 20, ... and `also` these."""
+    steps = sorted((*STEPS, *also))
+    return next((s for s in steps if s >= least), steps[-1])
+
+
 def place(ride_m: float, time_s: float) -> str:
     """`212 m along the ride, 28.7 s into the shot`."""
     return f"{ride_m:.0f} m along the ride, {time_s:.1f} s into the shot"

@@ -210,7 +210,7 @@ def ride_line(outing: Outing) -> Iterator[Shape]:
     rows = (("length", say.metres(length)), ("from", plain(outing.ride_source)))
     line = simplified(path, flights.OFF_M)
     yield Shape("line", "ride", (line,), info=Info("the ride", rows))
-    written = next(s for s in (50, 100, 250, 500, 1000, 5000) if length <= 12 * s or s == 5000)
+    written = TICK_M * say.round_step(length / (12.0 * TICK_M))
     size = max(1.5, float(np.ptp(path, axis=0).max()) / 90.0)
     written_at = []
     for at in np.arange(TICK_M, length, TICK_M):

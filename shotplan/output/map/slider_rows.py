@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.kernels.rides import runs
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.verdict import Verdict
@@ -97,7 +98,7 @@ def _kept(shot: ShotPlan, most: int) -> NDArray[np.intp]:
     thinning loses no tight place."""
     n = len(shot.sample_verdict)
     even = np.arange(0, n, max(LEAST_STEP, math.ceil(n / most)))
-    changes = np.flatnonzero(np.diff(shot.sample_verdict)) + 1
+    changes = [low for low, _ in runs.runs(shot.sample_verdict)]
     pins = [f.at.sample for f in shot.findings if f.at is not None and f.at.sample < n]
     found = np.concatenate([even, changes, np.array(pins, dtype=np.intp), [n - 1]])
     return np.unique(found).astype(np.intp)

@@ -22,7 +22,7 @@ from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
 from shotplan.output import first, look, paper, words
 from shotplan.output.lettering import SMALL, cut
-from shotplan.output.map.still import DPI, WIDTH_PX, packed
+from shotplan.output.look import WIDE
 from shotplan.output.watch import names as watch_names
 from shotplan.output.watch import picture as watch_picture
 from shotplan.output.watch.view import Gap, Looked, looked
@@ -31,7 +31,6 @@ from shotplan.output.words import plain
 from shotplan.scene.eyesight import range_m
 from shotplan.scene.landmarks import near, say_place
 
-WIDE = WIDTH_PX / 2.0
 EDGE = 6.0
 ACROSS = WIDE - 2.0 * EDGE
 HIGH = 250.0  # of a panorama at most
@@ -83,7 +82,7 @@ def png(plan: Plan, person: Person) -> bytes:
         y += HEAD + LINE * len(panel.lines) + 12.0
         if frame is not None:
             y += frame.bottom - HEAD + UNDER + INSET
-    axes = paper.sheet(WIDE, math.ceil(y + LINE * len(legend) + 8.0), DPI, paper=look.PAPER)
+    axes = paper.sheet(WIDE, math.ceil(y + LINE * len(legend) + 8.0))
     roles = " and ".join(r for r in ("pilot", "spotter") if r in person.roles)
     title = cut(f"What {plain(person.name)} sees ({roles})", ACROSS, size=13.0, bold=True)
     paper.write(axes, EDGE, 15.0, title, size=13.0, bold=True)
@@ -94,7 +93,7 @@ def png(plan: Plan, person: Person) -> bytes:
         _draw(axes, panel, frame, top)
     for k, line in enumerate(legend):
         paper.write(axes, EDGE, y + LINE * (k + 0.5), line, size=SMALL)
-    return packed(paper.pixels(axes))
+    return paper.png(axes.figure)
 
 
 def _panel(plan: Plan, person: Person, index: int) -> _Panel:
