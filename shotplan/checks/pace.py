@@ -131,7 +131,7 @@ def _cure(scene: Scene, i: int, what: str, used: float, part: str) -> str:
     if style.name == "side-track" and getattr(style, "side", "") in ("left", "right"):
         away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
         quarter = round(math.degrees(math.atan2(away[0], away[1])) / 90.0) % 4
-        side = ("north", "east", "south", "west")[quarter]
+        side = say.QUARTERS[quarter]
         cures.append(f'set `side = "{side}"`: then it does not swing round in the bend')
     cures.append(f"leave out {part} (`from_m`, `to_m`)")
     return ", or ".join(cures)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder
+from shotplan.cli.options import Force, SiteFolder, goes
 
 FILES = ("brief.pdf", "brief.html", "landowner.pdf")
 
@@ -22,9 +22,7 @@ class Paper(StrEnum):
 
 def brief(
     site: SiteFolder,
-    out: Annotated[
-        Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
-    ] = None,
+    out: Annotated[Path | None, goes("results go")] = None,
     paper: Annotated[Paper, typer.Option(help="what it is printed on")] = Paper.A4,
     force: Force = False,
 ) -> None:

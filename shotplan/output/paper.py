@@ -111,10 +111,9 @@ def box(axes: Any, x: float, y: float, wide: float, high: float, **pen: Any) -> 
 
 
 class Laned(NamedTuple):
-    """The name number `index` of those wanted, cut to `text`: its `lane`, and how far from the
-    `left` it begins."""
+    """The name `number` of those wanted, cut to `text`: its `lane`, and where it begins."""
 
-    index: int
+    number: int
     text: str
     lane: int
     left: float
@@ -132,7 +131,7 @@ def lanes(
     """Names `most` wide in lanes, each about the place `at` that it has a line to, as many as have
     room; lanes are tried in their `order`. The names that come first have first choice."""
     taken: list[_Taken] = []
-    for index, (name, at) in enumerate(names):
+    for number, (name, at) in enumerate(names):
         text = cut(name, most, size=size)
         long = wide(text, size)
         left = min(max(at - long / 2.0, ends[0]), ends[1] - long)
@@ -140,7 +139,7 @@ def lanes(
         one = next((t for t in tries if all(_apart(t, other, gap) for other in taken)), None)
         if one is not None:
             taken.append(one)
-            yield Laned(index, text, one.lane, left)
+            yield Laned(number, text, one.lane, left)
 
 
 class _Taken(NamedTuple):

@@ -54,7 +54,7 @@ def brief(plan: Plan) -> Brief:
     zone = plain(str(day.timezone))
     return Brief(
         site=plain(plan.outing.site.name),
-        when=f"{first.moment(day.start.astimezone(day.timezone))} ({zone})",
+        when=f"{first.begins(day)} ({zone})",
         verdict=f"{plan.verdict.word}: {COMPUTED}",
         words=brief_shots.flown(plan),
         caption=MAP,

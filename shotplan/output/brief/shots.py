@@ -11,7 +11,7 @@ from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import first, measures
+from shotplan.output import answer, first, measures
 from shotplan.output.brief import wind as brief_wind
 from shotplan.output.brief import words as brief_words
 from shotplan.output.brief import wrong as brief_wrong
@@ -157,9 +157,8 @@ def _wind(plan: Plan, one: ShotPlan) -> Row:
 
 def _leaves(plan: Plan, index: int) -> Row:
     """Last take-off, and what a take costs."""
-    zone = plan.outing.day.timezone
-    latest = [s for s in plan.timeline if s.what == "last take-off" and s.shot == index]
-    told = [f"by {say.clock(s.start.astimezone(zone))}" for s in latest]
+    at = answer.last_take_offs(plan).get(index)
+    told = [] if at is None else [f"by {say.clock(at)}"]
     power = found_of(plan.shots[index], "battery")
     if power is not None and power.value is not None:
         told.append(f"{measures.distance(power)} a take")
@@ -179,7 +178,4 @@ def flown(plan: Plan) -> str:
 
 def sun(one: ShotPlan) -> str:
     """`sun in the WSW, 42° high`, at the first sample."""
-    azimuth, elevation = (float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad)
-    if elevation <= 0.0:
-        return "the sun is down"
-    return f"sun in the {first.compass(azimuth)}, {np.degrees(elevation):.0f}° high"
+    return first.sun(*(float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad))

@@ -7,7 +7,6 @@ page as text) or, escaped, in the words below the map (`page.py`).
 
 from __future__ import annotations
 
-import base64
 import itertools
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
@@ -17,7 +16,8 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.output import first, look, words
+from shotplan.output import answer, first, look
+from shotplan.output.html import picture
 from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, still
 from shotplan.output.map.shapes import Extent, Info, Shape, Sheet
 
@@ -54,8 +54,8 @@ def html(plan: Plan) -> str:
     weather = plan.outing.day.weather
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
-        words.answer(plan),
-        picture=_data_uri(still.png(relief, sheets, close, *air)),
+        answer.answer(plan),
+        still=still.png(relief, sheets, close, *air),
         live=body,
         block=block,
         script=script,
@@ -104,7 +104,7 @@ def _folium(
             continue
         group = folium.FeatureGroup(name=f"sheet {index}", show=sheet.on).add_to(live)
         if index == 0:
-            backdrop = _data_uri(ground.png(relief))
+            backdrop = picture(ground.png(relief))
             folium.raster_layers.ImageOverlay(
                 backdrop, bounds, control=False, interactive=False
             ).add_to(group)
@@ -197,7 +197,3 @@ def _degrees(frame: Frame, path: Array) -> list[list[float]]:
     """Longitude, latitude to 7 decimals: a centimetre."""
     degrees = np.round(frame.lonlat_deg(np.asarray(path, dtype=float)), 7)
     return [[float(lon), float(lat)] for lon, lat in degrees]
-
-
-def _data_uri(png: bytes) -> str:
-    return "data:image/png;base64," + base64.b64encode(png).decode("ascii")

@@ -191,7 +191,7 @@ def _names(axes: Any, view: SideView) -> None:
     ]
     for laned in paper.lanes(names, (0.0, ACROSS), most=0.45 * WIDE, order=range(LANES), size=SMALL,
                              gap=strip.GAP):  # fmt: skip
-        at, y = names[laned.index][1] / ACROSS, 1.0 - (LANES - laned.lane - 0.5) * LANE
+        at, y = names[laned.number][1] / ACROSS, 1.0 - (LANES - laned.lane - 0.5) * LANE
         paper.write(axes, laned.left / ACROSS, y, laned.text, size=SMALL, va="center",
                     transform=axes.transAxes)  # fmt: skip
         axes.plot([at] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,

@@ -250,7 +250,7 @@ def _landmarks(axes: Any, band: _Band, marks: Sequence[Mark]) -> None:
     here = [m for m in marks if band.from_m <= m.at_m <= band.to_m]
     names = [(m.text, band.x(m.at_m)) for m in here]
     for laned in paper.lanes(names, (EDGE, WIDE - EDGE), most=0.4 * WIDE, order=(1, 0), gap=GAP):
-        at, y = names[laned.index][1], band.top + (laned.lane + 0.5) * LANE + 2.0
+        at, y = names[laned.number][1], band.top + (laned.lane + 0.5) * LANE + 2.0
         write(axes, laned.left, y, laned.text, size=SMALL)
         axes.plot([at, at], [y + 7.0, band.below], color=look.INK, linewidth=0.6,
                   linestyle=(0, (2, 3)), zorder=0.5)  # fmt: skip

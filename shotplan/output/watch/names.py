@@ -69,7 +69,7 @@ def draw_names(axes: Any, at: Frame, one: Looked) -> None:
         ((n.text, at.x(n.azimuth_rad)) for n in names), (at.left, at.right),
         most=0.36 * (at.right - at.left), order=range(LANES - 1, -1, -1),
     ):  # fmt: skip
-        name = names[laned.index]
+        name = names[laned.number]
         x, y = at.x(name.azimuth_rad), at.y(name.elevation_rad)
         spot = at.top - (LANES - laned.lane - 0.5) * LANE - 2.0
         write(axes, laned.left, spot, laned.text, size=SMALL)

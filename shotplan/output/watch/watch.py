@@ -86,7 +86,7 @@ def png(plan: Plan, person: Person) -> bytes:
     roles = " and ".join(r for r in ("pilot", "spotter") if r in person.roles)
     title = cut(f"What {plain(person.name)} sees ({roles})", ACROSS, size=13.0, bold=True)
     paper.write(axes, EDGE, 15.0, title, size=13.0, bold=True)
-    when = first.moment(plan.outing.day.start.astimezone(plan.outing.day.timezone))
+    when = first.begins(plan.outing.day)
     where = cut(f"{when}, {plan.outing.site.name}", ACROSS, size=SMALL)
     paper.write(axes, EDGE, 32.0, where, size=SMALL)
     for panel, frame, top in zip(panels, frames, tops, strict=True):

@@ -13,8 +13,8 @@ from PIL import Image
 
 from shotplan.advice.style_table import StyleTable
 from shotplan.model.verdict import Verdict
-from shotplan.output import lettering, look
-from shotplan.output.strip import strip, style_strip
+from shotplan.output import lettering, look, paper
+from shotplan.output.strip import key, strip, style_strip
 from tests.output.hostile import EVERY
 from tests.output.made_table import made_table
 
@@ -64,7 +64,7 @@ def line_of(verdict: Verdict) -> np.ndarray[Any, Any]:
     png = strip.draw([row(verdict)], (), CLOCK)
     grey = np.asarray(opened(png).convert("L")).astype(int)
     band = strip._bands(CLOCK, 1)[0]
-    middle = round(2.0 * (band.y(0) + strip.WORDS + strip.LINE / 2.0))
+    middle = round(2.0 * (band.y(0) + strip.WORDS + key.LINE / 2.0))
     return grey[middle - 2 : middle + 2, 40:740]
 
 
@@ -97,7 +97,7 @@ def test_the_way_and_the_gaps_are_seen() -> None:
     drawn = opened(strip.draw(rows, (), CLOCK, path=way, gaps=[(80.0, 100.0)]))
     band = strip._bands(CLOCK, 2)[0]
     x = round(2.0 * band.x(50.0))
-    between = slice(round(2 * (band.y(0) + strip.WORDS + strip.LINE)) + 4, round(2 * band.y(1)) - 4)
+    between = slice(round(2 * (band.y(0) + strip.WORDS + key.LINE)) + 4, round(2 * band.y(1)) - 4)
     assert (np.asarray(drawn)[between, x] > 240).all(axis=1).mean() > 0.9  # the white core
     assert shares(drawn, look.INK) > shares(bare, look.INK) + 0.005
 
@@ -141,8 +141,8 @@ def test_landmarks_do_not_touch_and_the_best_are_kept(monkeypatch: pytest.Monkey
 
     marks = [strip.Mark(float(m), f"mark number {m}", worth=abs(m - 50)) for m in range(5, 96, 3)]
     band = strip._bands(CLOCK, 1)[0]
-    monkeypatch.setattr(strip, "_write", note)
-    strip._landmarks(strip._sheet(300.0), band, sorted(marks, key=lambda m: m.worth))
+    monkeypatch.setattr(strip, "write", note)
+    strip._landmarks(paper.sheet(look.WIDE, 300.0), band, sorted(marks, key=lambda m: m.worth))
     assert written[0][2] == "mark number 50"
     assert 3 <= len(written) < len(marks)
     for lane in {y for _, y, _ in written}:
