@@ -37,9 +37,7 @@ def brief(
     from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.brief import brief as words
-    from shotplan.output.brief import landowner
-    from shotplan.output.brief import page as brief_page
-    from shotplan.output.brief import pdf as brief_typst
+    from shotplan.output.brief import landowner, page, pdf
 
     outing = read(site)
     place = site / "out" if out is None else out
@@ -51,9 +49,9 @@ def brief(
         said, pictures = words.brief(made), words.pictures(made)
         owner = {"map.png": landowner.picture(made)}
         files = {
-            "brief.pdf": brief_typst.brief(said, pictures, paper.value),
-            "brief.html": brief_page.html(said, pictures).encode("utf-8"),
-            "landowner.pdf": brief_typst.landowner(landowner.page(made), owner, paper.value),
+            "brief.pdf": pdf.brief(said, pictures, paper.value),
+            "brief.html": page.html(said, pictures).encode("utf-8"),
+            "landowner.pdf": pdf.landowner(landowner.page(made), owner, paper.value),
         }
     folder.write(place, files, force=force, by=folder.BRIEF_MANIFEST)
     typer.echo(f"{said.site}: {said.verdict}")

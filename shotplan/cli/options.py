@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,6 +11,16 @@ import typer
 SiteFolder = Annotated[Path, typer.Argument(help="the site folder")]
 Force = Annotated[bool, typer.Option("--force", help="overwrite files shotplan did not write")]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead")]
+
+
+def one_of(where: str, name: str, names: Iterable[str]) -> None:
+    """`BadInput` with all names where it is none of them."""
+    from shotplan.errors import Problems
+
+    problems = Problems()
+    if name not in (known := list(names)):
+        problems.add(where, f"got {name!r}, wanted one of: {', '.join(known)}")
+    problems.raise_if_any()
 
 
 def unless(help_: str, metavar: str | None = None, **more: Any) -> Any:

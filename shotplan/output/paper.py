@@ -110,6 +110,16 @@ def box(axes: Any, x: float, y: float, wide: float, high: float, **pen: Any) -> 
     axes.add_patch(Rectangle((x, y), wide, high, **pen))
 
 
+def legend(
+    whole: Any, handles: Sequence[Any], corner: tuple[float, float], *, columns: int, size: float,
+    **more: Any,
+) -> None:  # fmt: skip
+    """Samples and what they mean, in the lower left of a figure."""
+    whole.legend(handles=handles, loc="lower left", bbox_to_anchor=corner, ncols=columns,
+                 frameon=False, prop=font(size=size), labelcolor=look.INK, borderaxespad=0.0,
+                 **more)  # fmt: skip
+
+
 class Laned(NamedTuple):
     """The name `number` of those wanted, cut to `text`: its `lane`, and where it begins."""
 

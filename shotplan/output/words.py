@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, ShotPlan, Stretch
-from shotplan.model.site import Site
+from shotplan.model.site import PeopleArea, Site, Wildlife
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
@@ -114,6 +114,11 @@ def ranked(shot: ShotPlan) -> tuple[Finding, ...]:
     return tuple(sorted(shot.findings, key=key))
 
 
+def found_of(shot: ShotPlan, check: str) -> Finding | None:
+    """The finding of a check; None where it did not run."""
+    return next((f for f in shot.findings if f.check == check), None)
+
+
 def pins(shot: ShotPlan, shot_letter: str) -> dict[str, str]:
     """Check -> pin (`A1`, `A2`) of the places worth a look: whatever is not `go`."""
     chosen = [f for f in ranked(shot) if f.at is not None and f.verdict != Verdict.GO]
@@ -176,6 +181,19 @@ def named(site: Site, thing: str) -> str:
     for things in (site.zones, site.people, site.wildlife, site.obstacles.things):
         names |= {one.id: one.name for one in things}
     return plain(names.get(thing) or thing)
+
+
+def season(animals: Wildlife) -> str:
+    """When they are there."""
+    if not animals.season_from:
+        return "all year"
+    return plain(f"{animals.season_from} to {animals.season_to}")
+
+
+def state(people: PeopleArea) -> str:
+    """`held by Tove`."""
+    held = f" by {plain(people.held_by)}" if people.held_by else ""
+    return people.state.replace("-", " ") + held
 
 
 def _flown(rides: int) -> str:

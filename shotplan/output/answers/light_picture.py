@@ -254,13 +254,5 @@ def _legend(figure: Any, whole_in: float, *, many: bool = False) -> None:
         [], [], color="#b3184f", linewidth=3.0, linestyle=(0, (1, 0.7)),
         label=f"a watcher looks within {light.GLARE_DEG:.0f}° of the sun",
     )  # fmt: skip
-    figure.legend(
-        handles=sky if many else [*sky, glare, *sides],
-        loc="lower left",
-        bbox_to_anchor=(0.02, 0.1 / whole_in),
-        ncols=3,
-        frameon=False,
-        prop=font(size=7.5),
-        labelcolor=look.INK,
-        borderaxespad=0.0,
-    )
+    handles = sky if many else [*sky, glare, *sides]
+    paper.legend(figure, handles, (0.02, 0.1 / whole_in), columns=3, size=7.5)

@@ -16,7 +16,6 @@ import numpy as np
 from shotplan.advice.vantage import ROLES, Role, Vantages
 from shotplan.model.arrays import Array
 from shotplan.output import first, look, paper
-from shotplan.output.lettering import font
 from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Extent, Shape
 from shotplan.output.words import letter
@@ -181,7 +180,7 @@ def _write(axes: Any, tag: _Tag, move_pt: tuple[float, float]) -> None:
     )  # fmt: skip
 
 
-def _legend(figure: Any, looks: set[str]) -> Any:
+def _legend(figure: Any, looks: set[str]) -> None:
     """What tags, dots, lines and areas mean; of the ground only what is drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
@@ -207,19 +206,8 @@ def _legend(figure: Any, looks: set[str]) -> Any:
         Line2D([], [], color=look.INK, linewidth=1.0, label="the flights, from A, B …"),
         *(_entry(look.LOOKS[name]) for name in TOLD if name in looks),
     ]
-    return figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=(0.01, 0.0),
-        ncols=2,
-        frameon=False,
-        prop=font(bold=False, size=LEGEND_PT),
-        labelcolor=look.INK,
-        borderpad=0.6,
-        borderaxespad=0.0,
-        labelspacing=0.35,
-        columnspacing=1.2,
-    )
+    paper.legend(figure, handles, (0.01, 0.0), columns=2, size=LEGEND_PT, borderpad=0.6,
+                 labelspacing=0.35, columnspacing=1.2)  # fmt: skip
 
 
 def _entry(it: look.Look) -> Any:

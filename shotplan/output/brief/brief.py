@@ -11,8 +11,7 @@ from typing import NamedTuple
 
 from shotplan.judging.judged import Plan
 from shotplan.output import first
-from shotplan.output.brief import back as brief_back
-from shotplan.output.brief import front as brief_front
+from shotplan.output.brief import back, front
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief.rows import Section
 from shotplan.output.brief.shots import Shot
@@ -58,9 +57,9 @@ def brief(plan: Plan) -> Brief:
         verdict=f"{plan.verdict.word}: {COMPUTED}",
         words=brief_shots.flown(plan),
         caption=MAP,
-        front=brief_front.sections(plan),
+        front=front.sections(plan),
         shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
-        back=brief_back.sections(plan),
+        back=back.sections(plan),
         made=f"shotplan {plain(plan.version)}",
     )
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.judging.judged import Finding, Plan, ShotPlan
+from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array
@@ -34,11 +34,6 @@ class Section(NamedTuple):
     title: str
     rows: tuple[Row, ...]
     fine: bool = False
-
-
-def found_of(shot: ShotPlan, check: str) -> Finding | None:
-    """The finding of a check; None where it did not run."""
-    return next((f for f in shot.findings if f.check == check), None)
 
 
 def on_ride(plan: Plan, shot: ShotPlan, along_m: float) -> str:

@@ -12,12 +12,11 @@ from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, first, measures
-from shotplan.output.brief import wind as brief_wind
+from shotplan.output.brief import wind, wrong
 from shotplan.output.brief import words as brief_words
-from shotplan.output.brief import wrong as brief_wrong
-from shotplan.output.brief.rows import Row, Section, found_of, on_ride, put, span
+from shotplan.output.brief.rows import Row, Section, on_ride, put, span
 from shotplan.output.take_along.pieces import verdict
-from shotplan.output.words import letter, named, plain
+from shotplan.output.words import found_of, letter, named, plain
 from shotplan.scene.wind_limits import wind_limits
 
 MOST_AGAINST = 5  # of what is not go, told in the brief; the report has all
@@ -53,7 +52,7 @@ def shot(plan: Plan, index: int) -> Shot:
 
 def _mind(plan: Plan, index: int) -> tuple[Section, ...]:
     """What is not go, if anything; of one shot alone page one has told it."""
-    against = brief_wrong.against(plan, index)
+    against = wrong.against(plan, index)
     if not against or len(plan.shots) == 1:
         return ()
     refused = plan.shots[index].verdict == Verdict.NO_GO
@@ -149,8 +148,8 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
 
 
 def _wind(plan: Plan, one: ShotPlan) -> Row:
-    found = brief_wind.sides((wind_limits(one.scene),))
-    now, least = brief_wind.today(found, plan), brief_wind.worst_side(found)
+    found = wind.sides((wind_limits(one.scene),))
+    now, least = wind.today(found, plan), wind.worst_side(found)
     told = [f"not {s.words}" for s in dict.fromkeys(s for s in (now, least) if s)]
     return Row("wind", "; ".join(told))
 

@@ -131,11 +131,9 @@ def _spread(look: str, area: PeopleArea | Wildlife) -> Iterator[Shape]:
     """People or wildlife: a point, a line or an area."""
     name = plain(area.name or area.id)
     if isinstance(area, PeopleArea):
-        held = f" by {plain(area.held_by)}" if area.held_by else ""
-        info = Info(f"other people: {name}", (("state", area.state.replace("-", " ") + held),))
+        info = Info(f"other people: {name}", (("state", words.state(area)),))
     else:
-        season = f"{area.season_from} to {area.season_to}" if area.season_from else "all year"
-        rows = (("season", plain(season)), ("stand off", say.metres(area.stand_off_m)))
+        rows = (("season", words.season(area)), ("stand off", say.metres(area.stand_off_m)))
         info = Info(f"wildlife: {name}", rows)
     if area.geometry == "polygon":
         for ring in area.parts:

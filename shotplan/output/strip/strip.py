@@ -107,20 +107,6 @@ class _Band(NamedTuple):
         return self.x(from_m), self.x(to_m)
 
 
-def draw(
-    rows: Sequence[Row],
-    marks: Iterable[Mark],
-    clock: Clock,
-    *,
-    title: str = "",
-    path: Sequence[Span] = (),
-    gaps: Sequence[tuple[float, float]] = (),
-) -> bytes:
-    """A PNG of the rows; the same rows give the same bytes. `path` is drawn through them as one
-    broad outline, `gaps` are hatched across all of them."""
-    return paper.packed(pixels(rows, marks, clock, title=title, path=path, gaps=gaps))
-
-
 def pixels(
     rows: Sequence[Row],
     marks: Iterable[Mark],
@@ -131,8 +117,8 @@ def pixels(
     gaps: Sequence[tuple[float, float]] = (),
     legend: bool = True,
 ) -> Pixels:
-    """The same as `(rows, cols, 3)`, to be stacked with others; the legend is left to one of
-    them."""
+    """The rows as pixels, to be stacked with others; the legend is left to one of them. `path` is
+    drawn through the rows as one broad outline, `gaps` are hatched across all of them."""
     bands = _bands(clock, len(rows))
     axes = paper.sheet(WIDE, bands[-1].below + AXIS + (LEGEND if legend else 0.0))
     write(axes, EDGE, TITLE / 2.0, cut(title, WIDE - 2.0 * EDGE, bold=True), bold=True)

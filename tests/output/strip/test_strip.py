@@ -54,14 +54,19 @@ def test_the_same_table_gives_the_same_small_picture(table: StyleTable) -> None:
 def test_each_word_has_its_colour(verdict: Verdict) -> None:
     colour = look.VERDICTS[verdict].line
     others = [v for v in Verdict if v != verdict]
-    with_it = opened(strip.draw([row(*[verdict] * 3)], (), CLOCK))
-    without = opened(strip.draw([row(*others)], (), CLOCK))
+    with_it = opened(draw([row(*[verdict] * 3)], (), CLOCK))
+    without = opened(draw([row(*others)], (), CLOCK))
     assert shares(with_it, colour) > shares(without, colour) + 0.005
+
+
+def draw(*given: Any, **more: Any) -> bytes:
+    """A strip as a PNG."""
+    return paper.packed(strip.pixels(*given, **more))
 
 
 def line_of(verdict: Verdict) -> np.ndarray[Any, Any]:
     """The grey line under a cell that is as wide as the picture, its ends left out."""
-    png = strip.draw([row(verdict)], (), CLOCK)
+    png = draw([row(verdict)], (), CLOCK)
     grey = np.asarray(opened(png).convert("L")).astype(int)
     band = strip._bands(CLOCK, 1)[0]
     middle = round(2.0 * (band.y(0) + strip.WORDS + key.LINE / 2.0))
@@ -92,9 +97,9 @@ def test_long_rides_go_on_in_other_bands_and_short_ones_do_not() -> None:
 
 def test_the_way_and_the_gaps_are_seen() -> None:
     rows = [row(Verdict.GO), row(Verdict.GO)]
-    bare = opened(strip.draw(rows, (), CLOCK))
+    bare = opened(draw(rows, (), CLOCK))
     way = (strip.Span(0, 0.0, 50.0, "1"), strip.Span(1, 50.0, 80.0, "2"))
-    drawn = opened(strip.draw(rows, (), CLOCK, path=way, gaps=[(80.0, 100.0)]))
+    drawn = opened(draw(rows, (), CLOCK, path=way, gaps=[(80.0, 100.0)]))
     band = strip._bands(CLOCK, 2)[0]
     x = round(2.0 * band.x(50.0))
     between = slice(round(2 * (band.y(0) + strip.WORDS + key.LINE)) + 4, round(2 * band.y(1)) - 4)
@@ -107,7 +112,7 @@ def test_hostile_and_foreign_names_are_text(tmp_path: Path) -> None:
     named = made_table(tmp_path / "site", called="$\\frac{1}{0}$ 松の木 \U0001f332")
     assert opened(style_strip.png(named)).width == 780
     words = ((EVERY, EVERY),)
-    png = strip.draw(
+    png = draw(
         [row(Verdict.NO_GO, words=words)._replace(label=EVERY, note="")],
         [strip.Mark(50.0, EVERY, 0.0)],
         CLOCK,
