@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes, unless
 
 MOST_DAYS = 366
 
@@ -17,18 +17,10 @@ def light(
     site: SiteFolder,
     date: Annotated[
         datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="the first day (default: the day of start)",
-            show_default=False,
-        ),
+        unless("the first day (default: the day of start)", "YYYY-MM-DD", formats=["%Y-%m-%d"]),
     ] = None,
     days: Annotated[int, typer.Option(min=1, max=MOST_DAYS, help="how many days")] = 1,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="where light.png goes (default: SITE/out)", show_default=False),
-    ] = None,
+    out: Annotated[Path | None, goes("light.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -61,6 +53,5 @@ def light(
         show.write_json(words.data(found))
     else:
         show.rows(words.rows(found))
-        for note in words.NOTES:
-            typer.echo(note, err=True)
-    typer.echo(f"wrote light.png to {place}", err=True)
+        show.aside(*words.NOTES)
+    show.aside(f"wrote light.png to {place}")

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from shotplan.errors import Problems
 from shotplan.files.tables import nearest_name
 from shotplan.files.words import printable, shown
-from shotplan.site.day import COMPASS
+from shotplan.model.say import COMPASS
 from shotplan.site.tables import SEVERAL, BesideTable, RideTable, SiteFile, SiteTable, WeatherTable
 
 RIDE_FASTEST_M_S = 45.0

@@ -13,7 +13,6 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.site import Place, Site
-from shotplan.output import first
 from shotplan.output.words import plain
 from shotplan.scene.landmarks import WITHIN_M, Landmark, say_place
 from shotplan.scene.landmarks import Kind as MarkKind
@@ -66,7 +65,7 @@ def beside(site: Site, xy_m: Array) -> str:
         return NO_MARK
     away, azimuth, mark = min(within, key=lambda f: (f[0], f[2].called))
     name = plain(mark.called)
-    return f"at {name}" if away < 1.0 else f"{away:.0f} m {first.compass(azimuth)} of {name}"
+    return f"at {name}" if away < 1.0 else f"{away:.0f} m {say.compass(azimuth)} of {name}"
 
 
 def _way(region: footprints.Region, xy_m: Array) -> tuple[float, float]:

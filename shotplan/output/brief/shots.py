@@ -11,9 +11,8 @@ from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import first, measures
-from shotplan.output.brief import wind as brief_wind
-from shotplan.output.brief import wrong as brief_wrong
+from shotplan.output import answer, first, measures
+from shotplan.output.brief import wind, wrong
 from shotplan.output.brief.rows import Row, Section, on_ride, put, span
 from shotplan.output.take_along.pieces import verdict
 from shotplan.output.words import letter, named, plain
@@ -51,7 +50,7 @@ def shot(plan: Plan, index: int) -> Shot:
 
 def _mind(plan: Plan, index: int) -> tuple[Section, ...]:
     """What is not go, if anything; of one shot alone page one has told it."""
-    against = brief_wrong.against(plan, index)
+    against = wrong.against(plan, index)
     if not against or len(plan.shots) == 1:
         return ()
     refused = plan.shots[index].verdict == Verdict.NO_GO
@@ -143,17 +142,16 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
 
 
 def _wind(plan: Plan, one: ShotPlan) -> Row:
-    found = brief_wind.sides((wind_limits(one.scene),))
-    now, least = brief_wind.today(found, plan), brief_wind.worst_side(found)
+    found = wind.sides((wind_limits(one.scene),))
+    now, least = wind.today(found, plan), wind.worst_side(found)
     told = [f"not {s.words}" for s in dict.fromkeys(s for s in (now, least) if s)]
     return Row("wind", "; ".join(told))
 
 
 def _leaves(plan: Plan, index: int) -> Row:
     """Last take-off, and what a take costs."""
-    zone = plan.outing.day.timezone
-    latest = [s for s in plan.timeline if s.what == "last take-off" and s.shot == index]
-    told = [f"by {say.clock(s.start.astimezone(zone))}" for s in latest]
+    at = answer.last_take_offs(plan).get(index)
+    told = [] if at is None else [f"by {say.clock(at)}"]
     power = plan.shots[index].asked("battery")
     if power is not None and power.value is not None:
         told.append(f"{measures.distance(power)} a take")
@@ -173,7 +171,4 @@ def flown(plan: Plan) -> str:
 
 def sun(one: ShotPlan) -> str:
     """`sun in the WSW, 42° high`, at the first sample."""
-    azimuth, elevation = (float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad)
-    if elevation <= 0.0:
-        return "the sun is down"
-    return f"sun in the {first.compass(azimuth)}, {np.degrees(elevation):.0f}° high"
+    return first.sun(*(float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad))
