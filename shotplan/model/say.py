@@ -47,7 +47,6 @@ COMPASS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
 )  # clockwise, 22.5° apart
-QUARTERS = ("north", "east", "south", "west")
 STEPS = tuple(base * 10.0**power for power in range(5) for base in (1.0, 2.0, 5.0))
 
 
