@@ -20,7 +20,7 @@ from shotplan.advice.wanted import Wanted
 from shotplan.kernels.motion.setpoints import AIM_M, unit
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.ride.along import SLOPE_M, downhill_rad
 from shotplan.styles import STYLES
 

@@ -29,8 +29,8 @@ from shotplan.kernels.rides.route import GAP
 from shotplan.kernels.rides.runs import runs
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict, worst
+from shotplan.outing import Outing
 from shotplan.styles.orbit import Orbit
 
 ALIKE = ("wind", "battery", "light", "glare", "crew", "link", "return", "framing", "pace")
@@ -43,7 +43,7 @@ LEAST_MARGIN_M = 0.5  # of a margin to double: twice nearly nothing is nearly no
 
 
 def which_style(
-    outing: Outing, wanted: Wanted, progress: Callable[[str], None] = lambda _: None
+    outing: Outing, wanted: Wanted = Wanted(), progress: Callable[[str], None] = lambda _: None
 ) -> StyleTable:
     """Rank the candidates along the whole ride, propose a route, fly it with all rides."""
     styles = offered.candidates(outing, wanted)

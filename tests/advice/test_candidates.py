@@ -14,8 +14,7 @@ from shotplan.advice import candidates as offered
 from shotplan.advice.wanted import REASONS, STYLES, Wanted, explained
 from shotplan.flying import stage_scene
 from shotplan.kernels.light import camera
-from shotplan.model.shot import Outing
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.styles import STYLES as KINDS
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind

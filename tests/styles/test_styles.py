@@ -13,7 +13,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-import shotplan.styles
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style
 from shotplan.model.ride import Ride
@@ -83,7 +82,8 @@ def named(style: Style) -> str:
 
 def test_every_file_is_listed() -> None:
     listed = {style.__module__ for style in STYLES}
-    files = {f"shotplan.styles.{m.name}" for m in pkgutil.iter_modules(shotplan.styles.__path__)}
+    room = importlib.import_module("shotplan.styles")
+    files = {f"shotplan.styles.{m.name}" for m in pkgutil.iter_modules(room.__path__)}
     assert files == listed
 
 
