@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, fields
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -260,3 +261,15 @@ def _value(value: Any) -> str:
     if isinstance(value, bool | str):
         return json.dumps(value)
     return repr(float(value)) if isinstance(value, float) else str(value)
+
+
+def keys_of(style: type[Any], place: str) -> dict[str, Any]:
+    """Keys for a style that the tests do not know yet, by the types of its fields: the first word
+    of a choice, 8 for a number, `place` for a text; what may be left out is."""
+    hints = get_type_hints(style)
+    words = {float: 8.0, int: 2, str: place}
+    return {
+        f.name: get_args(hints[f.name])[0] if get_args(hints[f.name]) else words[hints[f.name]]
+        for f in fields(style)
+        if f.default is MISSING
+    }

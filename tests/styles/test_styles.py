@@ -26,6 +26,7 @@ from shotplan.styles.pull_back import PullBack
 from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
 from shotplan.styles.top_down import TopDown
+from tests.worlds import keys_of
 
 AnyStyle = FollowBehind | Lead | SideTrack | PullBack | Orbit | TopDown | FlyBy | Hold | Rise
 OTHER: dict[str, Literal["left", "right"]] = {"left": "right", "right": "left"}
@@ -73,6 +74,7 @@ SAMPLES: list[AnyStyle] = [
         height_over="launch",
     ),
 ]
+SAMPLES += [s(**keys_of(s, "rock")) for s in STYLES if s not in {type(known) for known in SAMPLES}]
 BY_PLACE_OR_HIM = [s for s in SAMPLES if not isinstance(s, FlyBy)]  # it keeps row 0's clock
 
 
