@@ -14,8 +14,8 @@ from shotplan.judging import combined
 from shotplan.judging import judge as judging
 from shotplan.judging.corridor import corridor
 from shotplan.judging.judged import Finding, Plan, ShotPlan
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import worst
+from shotplan.outing import Outing
 from shotplan.scene import energy, timeline
 from shotplan.scene.landmarks import landmarks
 from shotplan.scene.margin import Check
@@ -31,8 +31,18 @@ CAUTIONS = (
 )
 
 
-def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Plan:
-    """Fly and judge every shot of an outing. `progress` is told each shot's name as it starts."""
+def make(
+    outing: Outing,
+    progress: Callable[[str], None] = lambda _: None,
+    *,
+    rides: int | None = None,
+) -> Plan:
+    """Fly and judge every shot of an outing: over `rides` rides, the undisturbed one among them
+    (None: as many as the site asks for). `progress` is told each shot's name as it starts."""
+    if rides is not None:
+        if rides < 1:
+            raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one")
+        outing = replace(outing, disturbance=replace(outing.disturbance, rides=rides))
     shots: list[ShotPlan] = []
     clock = timeline.Clock(outing.day)
     light = timeline.light_of(outing.day, outing.rules, outing.site.frame)

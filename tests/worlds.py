@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, fields
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -272,3 +273,15 @@ def level_fall(
     return fall_to_ground(
         start, velocity_m_s, mass_kg, area, wind_m_s, lambda xy_m: np.zeros(len(xy_m))
     )
+
+
+def keys_of(style: type[Any], place: str) -> dict[str, Any]:
+    """Keys for a style that the tests do not know yet, by the types of its fields: the first word
+    of a choice, 8 for a number, `place` for a text; what may be left out is."""
+    hints = get_type_hints(style)
+    words = {float: 8.0, int: 2, str: place}
+    return {
+        f.name: get_args(hints[f.name])[0] if get_args(hints[f.name]) else words[hints[f.name]]
+        for f in fields(style)
+        if f.default is MISSING
+    }

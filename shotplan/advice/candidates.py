@@ -7,14 +7,14 @@ from collections import Counter
 
 import numpy as np
 
-from shotplan import styles
 from shotplan.advice.wanted import Wanted
 from shotplan.flying import stage_of
 from shotplan.kernels.motion.setpoints import unit
 from shotplan.model.flight import Stage, Style
 from shotplan.model.search import Search
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.ride.along import SLOPE_M
+from shotplan.styles import listed as listed_styles
 
 EXACT_RAD = 1e-9  # a tilt is told from one that is a rounding off
 
@@ -35,7 +35,7 @@ def candidates(outing: Outing, wanted: Wanted) -> tuple[Style, ...]:
     )
     found = [
         style
-        for kind in styles.listed().values()
+        for kind in listed_styles().values()
         if kind.name in wanted.styles
         for style in kind.candidates(search)
         if _tilts(style, outing, stage)

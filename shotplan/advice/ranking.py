@@ -22,8 +22,9 @@ from shotplan.kernels.rides import by_place
 from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Shot
 from shotplan.model.verdict import Verdict
+from shotplan.outing import Outing
 from shotplan.ride.along import part
 from shotplan.ride.disturb import Disturbed
 from shotplan.scene.margin import Check, Margin

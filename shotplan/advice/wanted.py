@@ -8,9 +8,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from shotplan import styles
 from shotplan.model import settings
 from shotplan.model.search import Ladders
+from shotplan.styles import listed as listed_styles
 
 SIDES = ("left", "right", "downhill", "uphill", "north", "east", "south", "west")
 SIZE_OFF_MOST = 3.0  # doublings: a rider more out of size than that is as bad
@@ -18,7 +18,7 @@ SIZE_OFF_MOST = 3.0  # doublings: a rider more out of size than that is as bad
 
 def searched() -> tuple[str, ...]:
     """Names of the styles that film a stretch; the others film a moment."""
-    return tuple(name for name, style in styles.listed().items() if style.searched)
+    return tuple(name for name, style in listed_styles().items() if style.searched)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,7 +31,7 @@ from shotplan.advice.vantage_points import (
 from shotplan.errors import Problems
 from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.scene import energy, timeline
 from shotplan.scene.eyesight import ALONGSIDE_M, range_m
 from shotplan.scene.scene import Scene

@@ -30,8 +30,9 @@ from shotplan.kernels.rides.route import GAP
 from shotplan.kernels.rides.runs import runs
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Shot
 from shotplan.model.verdict import Verdict, worst
+from shotplan.outing import Outing
 
 HARMS = tuple(c for c in CHECKS if c.nature.hits != "nothing")  # what it may hit, in metres
 ROUNDS = 6  # a route that does not hold is sought anew so many times
@@ -41,7 +42,7 @@ LEAST_MARGIN_M = 0.5  # of a margin to double: twice nearly nothing is nearly no
 
 
 def which_style(
-    outing: Outing, wanted: Wanted, progress: Callable[[str], None] = lambda _: None
+    outing: Outing, wanted: Wanted = Wanted(), progress: Callable[[str], None] = lambda _: None
 ) -> StyleTable:
     """Rank the candidates along the whole ride, propose a route, fly it with all rides."""
     styles = offered.candidates(outing, wanted)

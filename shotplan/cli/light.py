@@ -42,9 +42,8 @@ def light(
         problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
     problems.raise_if_any()
     outing = read(site)
-    first = outing.day.start.astimezone(outing.day.timezone) if date is None else date
     with progress(len(outing.shots) + days) as tell:
-        found = when.light_of(outing, first.date(), days, tell)
+        found = when.light_of(outing, date and date.date(), days, tell)
         tell("drawing")
         picture = light_picture.png(found)
     place = site / "out" if out is None else out

@@ -263,14 +263,11 @@ def _corners(ring_m: Array, path: Array) -> list[_Mark]:
         short = ring_m[corner] + 0.01 * (foot - ring_m[corner])
         if not len(passing.crossings(np.stack([foot, short]), ring, shallow=0.0)[0]):
             seen.append(_Seen(int(leg), float(share), float(right), int(corner), foot))
-    front = [
-        s
-        for s in seen
-        if not any(
-            abs(o.right_m) < abs(s.right_m) and np.hypot(*(o.foot_m - s.foot_m)) <= BEHIND_M
-            for o in seen
-        )
-    ]
+
+    def behind(s: _Seen, o: _Seen) -> bool:
+        return abs(o.right_m) < abs(s.right_m) and np.hypot(*(o.foot_m - s.foot_m)) <= BEHIND_M
+
+    front = [s for s in seen if not any(behind(s, other) for other in seen)]
     return _first_and_last(front, ("corner", "near corner", "far corner"))
 
 

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import asdict, fields, replace
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from shotplan import styles
 from shotplan.advice import candidates as offered
 from shotplan.advice.wanted import REASONS, Wanted, explained, searched
 from shotplan.flying import stage_scene
 from shotplan.kernels.light import camera
-from shotplan.model.shot import Outing
-from shotplan.outing import read
+from shotplan.outing import Outing, read
+from shotplan.styles import STYLES
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.hold import Hold
@@ -138,7 +138,9 @@ def test_thinned_evenly_and_no_group_lost_while_there_is_room(sloping: Outing, m
 def test_a_style_that_is_not_listed_is_skipped(
     level: Outing, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(styles, "STYLES", [k for k in styles.STYLES if k is not Lead])
+    monkeypatch.setattr(
+        import_module("shotplan.styles"), "STYLES", [k for k in STYLES if k is not Lead]
+    )
     assert "lead" not in groups(level)
     assert "follow-behind" in groups(level)
 

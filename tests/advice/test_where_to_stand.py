@@ -20,9 +20,8 @@ from shotplan.checks import crew, fall, sight
 from shotplan.errors import BadInput
 from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.scene import eyesight
 from tests import worlds
 from tests.stories import independent as second

@@ -18,9 +18,8 @@ from shotplan.advice.which_style import which_style
 from shotplan.checks import clearance, ground, rider_gap
 from shotplan.flying import stage_scene
 from shotplan.kernels.rides.route import GAP
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from tests import worlds
 
 SMALL = Wanted(

@@ -29,10 +29,11 @@ from shotplan.model.obstacles import Bodies, Obstacles, Thing
 from shotplan.model.ride import Ride
 from shotplan.model.rules import HeightRule, Reminder, Rules, SightRule, Source
 from shotplan.model.settings import Setting
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Shot
 from shotplan.model.site import PeopleArea, Place, Site, Surveyed, Zone
 from shotplan.model.terrain import Terrain, Water
 from shotplan.model.verdict import worst
+from shotplan.outing import Outing
 from shotplan.scene.margin import Margin, Remark, Words
 from shotplan.scene.scene import Scene
 

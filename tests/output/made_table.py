@@ -17,9 +17,8 @@ from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTab
 from shotplan.flying import stage_scene
 from shotplan.kernels.rides import shares
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.side_track import SideTrack
 from shotplan.styles.top_down import TopDown

@@ -2,13 +2,13 @@
 
 import importlib.util
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import cast
 
 import pytest
 
 from shotplan import plan as planning
-from shotplan import styles
 from shotplan.advice.candidates import candidates
 from shotplan.advice.wanted import Wanted, searched
 from shotplan.advice.which_style import which_style
@@ -17,6 +17,7 @@ from shotplan.outing import read
 from shotplan.output.answers import site_file
 from shotplan.output.brief.shots import shot as brief_of
 from shotplan.output.card.words import card as card_of
+from shotplan.styles import STYLES
 from tests import worlds
 
 FILE = '''
@@ -84,7 +85,7 @@ def quarter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> type[Style]:
     monkeypatch.setitem(sys.modules, "quarter", module)
     spec.loader.exec_module(module)
     kind = cast(type[Style], module.Quarter)
-    monkeypatch.setattr(styles, "STYLES", (*styles.STYLES, kind))
+    monkeypatch.setattr(import_module("shotplan.styles"), "STYLES", (*STYLES, kind))
     return kind
 
 

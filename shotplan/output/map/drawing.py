@@ -11,8 +11,8 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import CrewRole
 from shotplan.model.obstacles import Thing
-from shotplan.model.shot import Outing
 from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
+from shotplan.outing import Outing
 from shotplan.output import words
 from shotplan.output.map import flights, overlays
 from shotplan.output.map.shapes import Extent, Info, Shape, Sheet, simplified
