@@ -22,8 +22,12 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import Transformer
 
+from shotplan.flying import stage_scene
 from shotplan.kernels.motion.fall import Impact, fall_to_ground
 from shotplan.model.frame import Frame
+from shotplan.model.ride import STEP_S, Ride
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 
 Array = NDArray[np.float64]
 Features = Iterable[Mapping[str, Any]]
@@ -218,6 +222,30 @@ def write_site(
         text = toml_text(laid_over(laid_over(SITE, given), site or {}))
     (folder / "site.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def staged(folder: Path, /, *, rides: int = 1, **world: Any) -> Scene:
+    """The first shot of a site written with the keywords of `write_site`, flown and not judged."""
+    outing = read(write_site(folder, **world))
+    return stage_scene(outing, outing.shots[0], outing.day.start, rides)
+
+
+def made_ride(xy_m: Array, lead: int = 10, ground_m: float = 30.0) -> Ride:
+    """Rides `(r, n, 2)` over level ground, the first `lead` samples not filmed."""
+    rides, samples, _ = xy_m.shape
+    velocity = np.gradient(xy_m, STEP_S, axis=1)
+    speed = np.hypot(velocity[..., 0], velocity[..., 1])
+    xyz = np.concatenate([xy_m, np.full((rides, samples, 1), ground_m)], axis=-1)
+    return Ride(
+        t_s=(np.arange(samples, dtype=float) - lead) * STEP_S,
+        xyz_m=xyz,
+        known_xyz_m=xyz,
+        speed_m_s=speed,
+        course_rad=np.arctan2(velocity[..., 0], velocity[..., 1]),
+        along_m=np.cumsum(speed, axis=1) * STEP_S,
+        filming=np.broadcast_to(np.arange(samples) >= lead, (rides, samples)),
+        ground_known=np.ones((rides, samples), dtype=bool),
+    )
 
 
 def laid_over(base: Mapping[str, Any], top: Mapping[str, Any]) -> dict[str, Any]:
