@@ -303,6 +303,7 @@ CHECK = Check(
     question="do way out, take and way home fit into one battery, with the reserve?",
     unit="of the battery",
     margins=margins,
+    wind="gust",
     rides="first",
     pointwise=False,
     binds="at-most",

@@ -58,4 +58,5 @@ CHECK = Check(
     question="does it stay inside the area where it may be?",
     unit="m",
     margins=margins,
+    wind="none",
 )

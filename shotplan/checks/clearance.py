@@ -292,4 +292,5 @@ CHECK = Check(
     question="how near does it come to trees, woods, buildings, poles and wires?",
     unit="m",
     margins=margins,
+    wind="none",
 )

@@ -324,6 +324,7 @@ CHECK = Check(
     question="does the crew fit the rules, and stand where nothing can happen to them?",
     unit="m",
     margins=margins,
+    wind="none",
     rides="first",
     group="crew",
 )

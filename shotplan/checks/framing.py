@@ -254,6 +254,7 @@ CHECK = Check(
     question="does the rider stay in the frame, and what else is in it?",
     unit="of the frame",
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

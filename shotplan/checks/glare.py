@@ -138,6 +138,7 @@ CHECK = Check(
     question="does anybody who watches it look into the sun?",
     unit="°",
     margins=margins,
+    wind="none",
     rides="first",
     group="wind and light",
 )

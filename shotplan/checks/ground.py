@@ -143,4 +143,5 @@ CHECK = Check(
     question="how near does it come to the ground, cliffs and water included?",
     unit="m",
     margins=margins,
+    wind="none",
 )

@@ -296,5 +296,6 @@ CHECK = Check(
     question="does it stay under the ceiling the rules set?",
     unit="m",
     margins=margins,
+    wind="none",
     binds="at-most",
 )

@@ -74,4 +74,5 @@ CHECK = Check(
     question="does it stay out of what is closed to it?",
     unit="m",
     margins=margins,
+    wind="none",
 )

@@ -275,6 +275,7 @@ CHECK = Check(
     question="is there light enough, by the rules and for its eyes?",
     unit="°",
     margins=margins,
+    wind="none",
     rides="first",
     group="wind and light",
 )

@@ -305,6 +305,7 @@ CHECK = Check(
     question="does the radio link hold, with what stands in the way?",
     unit="dB",
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     group="aircraft",

@@ -200,6 +200,7 @@ CHECK = Check(
     question="can it keep up, or does the rider outrun it?",
     unit="of what it has",
     margins=margins,
+    wind="mean",
     rides="first",
     pointwise=False,
     binds="at-most",

@@ -359,6 +359,7 @@ CHECK = Check(
     question="how near does it come to people who are not part of the shoot?",
     unit="m",
     margins=margins,
+    wind="none",
     pointwise=False,
     group="people",
 )

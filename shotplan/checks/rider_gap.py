@@ -61,4 +61,5 @@ CHECK = Check(
     question="do aircraft and rider stay apart, also when he brakes hard?",
     unit="m",
     margins=margins,
+    wind="none",
 )

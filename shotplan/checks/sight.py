@@ -253,6 +253,7 @@ CHECK = Check(
     question="can the eyes that count see it all the time?",
     unit="m",
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

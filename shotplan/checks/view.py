@@ -118,6 +118,7 @@ CHECK = Check(
     question="does the camera see the rider all the time?",
     unit="s",
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

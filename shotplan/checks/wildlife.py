@@ -169,5 +169,6 @@ CHECK = Check(
     question="does it leave the animals alone?",
     unit="m",
     margins=margins,
+    wind="none",
     group="place",
 )

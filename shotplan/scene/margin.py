@@ -94,13 +94,17 @@ class Margin:
 @dataclass(frozen=True, kw_only=True)
 class Check:
     """A question asked of every scene. `rides` "first": no ride changes it; `pointwise`: a sample's
-    margin never depends on the samples beside it; `group`: what a caution of it is about."""
+    margin never depends on the samples beside it; `group`: what a caution of it is about;
+    `wind`: how the re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at
+    all ("none": the wind is nothing to it as long as the flight stays the same), as it is by the
+    "mean" alone or by mean and "gust", or by a short cut of its "own"."""
 
     id: str
     family: Family
     question: str
     unit: str
     margins: Callable[[Scene], tuple[Margin, ...]]
+    wind: Literal["none", "mean", "gust", "own"]
     rides: Literal["all", "first"] = "all"
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"

@@ -385,6 +385,7 @@ CHECK = Check(
     question="does it come down unharmed and harm nobody when it is left alone?",
     unit="m",
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     group="aircraft",

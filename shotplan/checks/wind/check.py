@@ -249,6 +249,7 @@ CHECK = Check(
     question="does it bear the wind where it flies?",
     unit="m/s",
     margins=margins,
+    wind="own",
     rides="first",
     binds="at-most",
     group="wind and light",
