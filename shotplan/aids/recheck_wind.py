@@ -10,11 +10,10 @@ word is caution, and soon unknown.
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
@@ -75,9 +74,9 @@ def winds(scene: Scene, said: Disturbance, rides: int) -> Winds:
 
 def word(check: Check, scene: Scene) -> int:
     """The worst a check says of an undisturbed flight."""
-    found = check.margins(scene)
+    found, sound = check.margins(scene), np.array(np.inf)
     codes = [
-        sample_verdicts(m.family or check.family, m.margin, np.inf if m.soft is None else m.soft)
+        sample_verdicts(m.family or check.family, m.margin, sound if m.soft is None else m.soft)
         for m in found
     ]
     wary = any(remark.caution for m in found for remark in m.remarks)
@@ -97,40 +96,35 @@ class _Asked:
         `place` in the hand, or (None) as a forecast."""
         means, gusts = WIDER * MEANS_M_S[:, None], WIDER * GUSTS_M_S[None, :]
         gusts = np.maximum(gusts, means)
-        readings = [self._reading(place, k) for k in range(HEADINGS)]
-        of_heading = np.stack(
-            [
-                np.maximum(
-                    self._kept(k, reading.lift * means), self._borne(k, reading, means, gusts)
-                )
-                for k, reading in enumerate(readings)
-            ]
-        )
-        codes = np.empty((len(SIDES), *gusts.shape), dtype=np.int8)
+        lifts, of_heading = np.ones(HEADINGS), []
+        for heading, forecast in enumerate(self._sides):
+            side, lee = forecast, False
+            if place is not None:
+                side, lifts[heading], lee = self._read_at(place, forecast)
+            kept = self._kept(heading, lifts[heading] * means)
+            of_heading.append(np.maximum(kept, _borne(side, lee, means, gusts)))
+        codes = []
         for sector in range(len(SIDES)):
             mine = [(2 * sector + k) % HEADINGS for k in (-1, 0, 1)]
-            strong = max(readings[k].lift for k in mine) * means
+            strong = lifts[mine].max() * means
             blown = strong + gusts - means
-            codes[sector] = np.maximum.reduce(
-                [
-                    *of_heading[mine],
-                    _at(self._gusty[sector], strong, blown),
-                    _at(self._fallen[sector], blown),
-                ]
+            gusty, fallen = (
+                _at(self._gusty[sector], strong, blown),
+                _at(self._fallen[sector], blown),
             )
-        return _up_to(codes)
+            codes.append(np.maximum.reduce([*(of_heading[k] for k in mine), gusty, fallen]))
+        return _up_to(np.array(codes, dtype=np.int8))
 
-    def _reading(self, place: str | None, heading: int) -> _Reading:
-        """What a reading there says of the open wind from a heading."""
-        weather = self._weather(heading)
-        if place is None:
-            return _Reading(1.0, 1.0, local_wind.spread(weather), lee=False)
+    def _read_at(self, place: str, side: wind_limits.Side) -> tuple[wind_limits.Side, float, bool]:
+        """A side by what is read in the hand; what lifts the number for checks that take it as it
+        is, which is never less than in the open; whether it is read in the lee of a drop."""
+        weather = self._scene.day.weather
         weather = replace(weather, measured_at=place, measured_height_m=wind_limits.HAND_M)
-        air = local_wind.at_place(self._scene.site, weather, place, _from_rad(heading))
-        factor = float(air.factor)
-        # All but the wind check take the number as it is read: never less than in the open.
+        air = local_wind.at_place(self._scene.site, weather, place, side.from_rad)
+        factor, spread = float(air.factor), local_wind.spread(weather)
+        local = side.local._replace(mean=side.local.mean / factor, spread=spread)
         lift = max(1.0, 1.0 / factor) if factor > 0.0 else 1.0
-        return _Reading(factor, lift, local_wind.spread(weather), bool(air.lee))
+        return side._replace(local=local), lift, bool(air.lee)
 
     def _weather(self, heading: int, mean_m_s: float = 0.0, gust_m_s: float = 0.0) -> Weather:
         """A forecast of the planned day, but for its wind."""
@@ -148,20 +142,23 @@ class _Asked:
         scene = self._scene.in_weather(weather)
         return max(word(check, scene) for check in CHECKS if check.wind == kind)
 
-    def _kept(self, heading: int, mean_m_s: Array) -> NDArray[np.int_]:
-        """`(15, 1)` whether it can keep up; and whether it stays on the line that was planned."""
-        code = _climbing(
-            lambda i: self._word("mean", self._weather(heading, float(mean_m_s[i, 0]))),
-            len(mean_m_s),
-        )[:, None]
+    def _kept(self, heading: int, mean_m_s: Array) -> Codes:
+        """`(15, 1)` whether it stays on the line that was planned, and can keep up there."""
+
+        def asked(i: int) -> int:
+            return self._word("mean", self._weather(heading, float(mean_m_s[i, 0])))
+
+        code = np.full(mean_m_s.shape, NO_GO, dtype=np.int8)
+        swing = SWINGS_BACK * float(np.hypot(*self._moving.T).max())
+        keeps = mean_m_s[:, 0] <= min(self._most(1.0, heading), self._fast - swing)
+        if keeps.any():
+            code[keeps, 0] = _climbing(asked, int(keeps.sum()))
         blow = np.zeros(3) if self._scene.wind_m_s is None else self._scene.wind_m_s
         cut = np.hypot(*(self._moving - blow[:2]).T).max() > self._fast
         if self._rides > 1 or cut:
             most = -1.0 if cut else self._most(FASTER, heading)
-            code = np.where(mean_m_s > most, np.maximum(code, UNKNOWN), code)
-        swing = SWINGS_BACK * float(np.hypot(*self._moving.T).max())
-        keeps = min(self._most(1.0, heading), self._fast - swing)
-        return np.where(mean_m_s > keeps, NO_GO, code)
+            code[mean_m_s > most] = np.maximum(code[mean_m_s > most], UNKNOWN)
+        return code
 
     def _most(self, times: float, heading: int) -> float:
         """The largest wind from a heading in which it has the airspeed for so many times its
@@ -171,45 +168,28 @@ class _Asked:
             return -1.0
         return float(wind_limits.bearable_m_s(moving, _from_rad(heading), self._fast).min())
 
-    def _borne(self, heading: int, reading: _Reading, means: Array, gusts: Array) -> Codes:
-        """`(15, 22)` the wind check, by the limits it comes to; the lee of the reading too."""
-        local = self._sides[heading].local
-        there = local.mean / reading.factor
-        unknown = bool(np.isnan(there).any())
-        local = local._replace(mean=np.nan_to_num(there), spread=reading.spread)
-        side = self._sides[heading]._replace(local=local)
-        codes = np.zeros(gusts.shape, dtype=np.int8)
-        for i, mean in enumerate(means[:, 0].tolist()):
-            soft = reading.lee or gusts[i] > wind_limits.largest_gust(side, mean)
-            if mean > 0.0:
-                codes[i] = UNKNOWN if unknown else np.where(soft, CAUTION, GO)
-            codes[i, gusts[i] > wind_limits.hard_gust(side, mean)] = NO_GO
-        return codes
-
     @cached_property
     def _sides(self) -> list[wind_limits.Side]:
+        """By heading, of a forecast."""
         return [
-            wind_limits.side_of(
-                self._scene.in_weather(self._weather(heading)), _from_rad(heading), 1
-            )
-            for heading in range(HEADINGS)
+            wind_limits.side_of(self._scene.in_weather(self._weather(k)), _from_rad(k), 1)
+            for k in range(HEADINGS)
         ]
 
     @cached_property
     def _gusty(self) -> Codes:
-        """`(16, i, j)` what hangs on mean and gust, by their levels, of both edges of a sector."""
-        count = math.ceil(self._scene.aircraft.max_speed_m_s / LEVEL_M_S) + 1
-        edges = np.full((len(SIDES), count, count), NO_GO, dtype=np.int8)
-        for edge, i in itertools.product(range(len(SIDES)), range(count - 1)):
+        """`(16, i, j)` what hangs on mean and gust, by their levels, of both edges of a sector;
+        beyond what it can fly a gust holds it where it is."""
+        count = math.ceil(self._scene.aircraft.max_speed_m_s / LEVEL_M_S)
 
-            def asked(j: int, edge: int = edge, i: int = i) -> int:
-                mean, gust = (WIDEST * LEVEL_M_S * level for level in (i, i + j))
-                return self._word("gust", self._weather(2 * edge + 1, mean, gust))
+        def asked(edge: int, i: int, j: int) -> int:
+            mean, gust = (WIDEST * LEVEL_M_S * level for level in (i, j))
+            return self._word("gust", self._weather(2 * edge + 1, mean, gust))
 
-            edges[edge, i, i:] = _climbing(asked, count - i)
-            edges[edge, i, :i] = edges[edge, i, i]
-            edges[edge, i, -1] = max(edges[edge, i, -1], CAUTION)  # and whatever is more
-        return _up_to(np.maximum(edges, np.roll(edges, 1, axis=0)))
+        edges = np.stack([_climbing(partial(asked, k), count, count) for k in range(len(SIDES))])
+        codes = np.maximum(edges, np.roll(edges, 1, axis=0))
+        codes = np.pad(codes, ((0, 0), (0, 0), (0, 1)), constant_values=CAUTION)
+        return _up_to(np.pad(codes, ((0, 0), (0, 1), (0, 0)), constant_values=NO_GO))
 
     @cached_property
     def _fallen(self) -> Codes:
@@ -226,7 +206,7 @@ class _Asked:
             mine = drops[level].of_winds([0, 1 + sector, 1 + (sector - 1) % len(SIDES)])
             return self._hit(mine)
 
-        codes = [_climbing(lambda j, k=k: asked(k, j), count) for k in range(len(SIDES))]
+        codes = [_climbing(partial(asked, k), count) for k in range(len(SIDES))]
         return np.pad(codes, ((0, 0), (0, 1)), constant_values=UNKNOWN)
 
     def _drop(self, level: int) -> falls.Drop:
@@ -247,20 +227,23 @@ class _Asked:
         found = found._replace(
             rooms_m=rooms,
             hit_s=[((room < 0.0).sum() + 1) * EVERY * STEP_S for room in rooms],
-            unlooked=~looked.all(axis=1),
+            unlooked=np.asarray(~looked.all(axis=1)),
         )
         hard, family = fall.hard_m(self._scene, found), fall.CHECK.family
         return int(sample_verdicts(family, hard, found.room_m).max())
 
 
-class _Reading(NamedTuple):
-    """The mean read over the open one (NaN unknown), what lifts it for checks that take it as it
-    is, the spread of the gusts, and whether it is taken in the lee of a drop."""
-
-    factor: float
-    lift: float
-    spread: float
-    lee: bool
+def _borne(side: wind_limits.Side, lee: bool, means: Array, gusts: Array) -> Codes:
+    """`(15, 22)` the wind check, by the limits it comes to; `lee` of the reading too."""
+    unknown = bool(np.isnan(side.local.mean).any())
+    side = side._replace(local=side.local._replace(mean=np.nan_to_num(side.local.mean)))
+    codes = np.zeros(gusts.shape, dtype=np.int8)
+    for row, gust, mean in zip(codes, gusts, means[:, 0].tolist(), strict=True):
+        if mean > 0.0:
+            row[lee | (gust > wind_limits.largest_gust(side, mean))] = CAUTION
+            row[:] = UNKNOWN if unknown else row
+        row[gust > wind_limits.hard_gust(side, mean)] = NO_GO
+    return codes
 
 
 def _push_m_s(scene: Scene, said: Disturbance, rides: int) -> Array:
@@ -287,20 +270,19 @@ def _from_rad(heading: int) -> float:
     return 2.0 * math.pi * heading / HEADINGS
 
 
-def _climbing(ask: Callable[[int], int], count: int) -> Codes:
-    """Codes that never fall, of 0 to `count` - 1: between two that are alike none is asked."""
-    codes = np.full(count, -1, dtype=np.int8)
-    codes[[0, -1]] = ask(0), ask(count - 1)
-    waiting = [(0, count - 1)]
-    while waiting:
-        low, high = waiting.pop()
-        if codes[low] >= codes[high]:
-            codes[low : high + 1] = codes[low]
-        elif high - low > 1:
-            middle = (low + high) // 2
-            codes[middle] = ask(middle)
-            waiting += [(low, middle), (middle, high)]
-    return codes
+def _climbing(ask: Callable[..., int], *shape: int) -> Codes:
+    """Codes that never fall along any axis, from the last entry on: what those asked leave open is
+    asked from its middle on."""
+    low, high = np.full(shape, GO, dtype=np.int8), np.full(shape, NO_GO, dtype=np.int8)
+    at = tuple(count - 1 for count in shape)
+    while True:
+        code = ask(*at)
+        beyond, before = tuple(slice(i, None) for i in at), tuple(slice(i + 1) for i in at)
+        low[beyond], high[before] = np.maximum(low[beyond], code), np.minimum(high[before], code)
+        waiting = np.argwhere(low < high)
+        if not len(waiting):
+            return low
+        at = tuple(waiting[len(waiting) // 2].tolist())
 
 
 def _up_to(codes: Codes) -> Codes:

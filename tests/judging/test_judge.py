@@ -173,7 +173,7 @@ def check(
             ),
         )
 
-    return Check(id="ours", family=family, question="?", unit="m", margins=margins)
+    return Check(id="ours", family=family, question="?", unit="m", margins=margins, wind="none")
 
 
 def safe(ride: Array, at_m: Array) -> Array:

@@ -329,7 +329,23 @@ def _sight(scene: Scene) -> tuple[Margin, ...]:
 
 
 CHECKS = (
-    Check(id="clearance", family="harm", question="?", unit="m", margins=_clearance),
-    Check(id="height", family="rule", question="?", unit="m", margins=_height, binds="at-most"),
-    Check(id="sight", family="rule", question="?", unit="m", margins=_sight, binds="at-most"),
+    Check(id="clearance", family="harm", question="?", unit="m", margins=_clearance, wind="none"),
+    Check(
+        id="height",
+        family="rule",
+        question="?",
+        unit="m",
+        margins=_height,
+        wind="none",
+        binds="at-most",
+    ),
+    Check(
+        id="sight",
+        family="rule",
+        question="?",
+        unit="m",
+        margins=_sight,
+        wind="none",
+        binds="at-most",
+    ),
 )
