@@ -19,8 +19,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.checks import CHECKS, fall
-from shotplan.judging.judge import sample_verdicts
+from shotplan.checks import CHECKS
+from shotplan.checks.fall import check as fall
+from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
 from shotplan.model.disturbance import Disturbance, spread_of
@@ -74,13 +75,13 @@ def winds(scene: Scene, said: Disturbance, rides: int) -> Winds:
 
 def word(check: Check, scene: Scene) -> int:
     """The worst a check says of an undisturbed flight."""
-    found, sound = check.margins(scene), np.array(np.inf)
-    codes = [
-        sample_verdicts(m.family or check.family, m.margin, sound if m.soft is None else m.soft)
-        for m in found
-    ]
-    wary = any(remark.caution for m in found for remark in m.remarks)
-    return max(CAUTION if wary else GO, *(int(code.max()) for code in codes))
+    found = check.margins(scene)
+    codes = [CAUTION if any(r.caution for m in found for r in m.remarks) else GO]
+    for m in found:
+        soft = np.inf if m.soft is None else m.soft
+        both = np.broadcast_arrays(np.atleast_2d(m.margin), soft)
+        codes.append(int(Part(*both, m.share, m.family or check.family).codes().max()))
+    return max(codes)
 
 
 class _Asked:
@@ -229,8 +230,9 @@ class _Asked:
             hit_s=[((room < 0.0).sum() + 1) * EVERY * STEP_S for room in rooms],
             unlooked=np.asarray(~looked.all(axis=1)),
         )
-        hard, family = fall.hard_m(self._scene, found), fall.CHECK.family
-        return int(sample_verdicts(family, hard, found.room_m).max())
+        hard = fall.hard_m(self._scene, found)
+        asked = Part(hard[None], found.room_m[None], 0.0, fall.CHECK.family)
+        return int(asked.codes().max())
 
 
 def _borne(side: wind_limits.Side, lee: bool, means: Array, gusts: Array) -> Codes:
