@@ -2,6 +2,8 @@
 
 To add one: write `checks/<id>.py` with a `CHECK = Check(...)` whose `margins(scene)` returns
 signed margins (positive is safe, NaN unknown, +inf does not apply), and add it to `CHECKS` below.
+The file says what is measured, what is kept, and, through `scene.telling.told`, what is said; one
+that wants more room is a folder with `CHECK` in its `check.py`.
 Map, stretches, report and terminal follow from the margins; nothing else needs an edit.
 """
 
