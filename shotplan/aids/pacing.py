@@ -96,7 +96,8 @@ def _more_m(shot: ShotPlan, found: Finding, mine: Bools, row_m: float) -> float:
     share = found.parts[0].share if found.parts else 0.0
     rides = found.parts[0].least if found.parts else found.least
     least = np.nan_to_num(rides[:, near].astype(float), nan=np.inf).min(axis=1)
-    worse = float(np.sort(least)[int(share * len(least))])
+    others = least[1:] if len(least) > 1 else least
+    worse = float(np.sort(others)[int(share * len(others))])
     return row_m - worse if worse < min(row_m, 0.0) else 0.0
 
 

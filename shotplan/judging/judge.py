@@ -41,7 +41,8 @@ def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding
     verdict, words = _wary(deciding.verdict, shown.words, remarks)
     pick = np.argmin([one.rank for one in asked], axis=0)
     least = worst_of(np.stack([part.least for part in parts]), axis=0)
-    rides, broken = len(least), int((least < 0.0).any(axis=1).sum())
+    drawn = max(len(least) - 1, 0)
+    broken = int((least < 0.0).any(axis=1)[1 if drawn else 0 :].sum())
     return Finding(
         of=check,
         family=deciding.whole.family,
@@ -59,7 +60,7 @@ def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding
         assumptions=tuple(dict.fromkeys(a for m in margins for a in m.assumptions)),
         remarks=remarks,
         rides_breaking=broken,
-        share_bound=shares.upper_bound(broken, rides) if rides > 1 else None,
+        share_bound=shares.upper_bound(broken, drawn) if drawn else None,
         margins=_picked(pick, (one.samples.least[0] for one in asked)),
         softs=_picked(pick, (one.samples.least_soft[0] for one in asked)),
         values=_picked(pick, (m.value for m in margins)),

@@ -41,7 +41,8 @@ class Finding:
     place, None where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`,
     `softs`, `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each
     sample, `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each
-    ride's least while the rider is within 5 m of metre k, all `parts` together."""
+    ride's least while the rider is within 5 m of metre k, all `parts` together;
+    `rides_breaking` of the disturbed ones (of the one, where only one was flown)."""
 
     of: Check
     family: Family
@@ -94,7 +95,8 @@ class ShotPlan:
     """One shot judged. `scene` is row 0's; `sample_verdict (n,)` the merged verdict code of each
     sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
     (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer);
-    `corridor` where the aircraft is over all rides (None: only one was flown)."""
+    `rides` the disturbed ones that were flown (1: only the undisturbed one); `corridor` where the
+    aircraft is over all rides (None: only one was)."""
 
     scene: Scene
     verdict: Verdict

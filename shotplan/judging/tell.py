@@ -77,7 +77,8 @@ def _of_one(scene: Scene, asked: Asked) -> Told:
 def _split(asked: Asked) -> str:
     """How the undisturbed ride fares and how the others do not, in words."""
     least = asked.whole.least
-    rides, broken, unknown = len(least), int((least < 0.0).sum()), int(np.isnan(least).sum())
+    rides = len(least) - 1
+    broken, unknown = int((least[1:] < 0.0).sum()), int(np.isnan(least[1:]).sum())
     if np.isnan(least[0]):
         return f"of the undisturbed ride it is not known, {broken} of {rides} rides break it"
     keeps = "the undisturbed ride keeps clear of it"
@@ -88,7 +89,8 @@ def _split(asked: Asked) -> str:
 
 def _too_few(asked: Asked) -> Words:
     """What so many rides prove, and how many would do."""
-    broken, rides, share = int(asked.whole.broken.sum()), len(asked.whole.least), asked.whole.share
+    others = asked.whole.broken[1:]
+    broken, rides, share = int(others.sum()), len(others), asked.whole.share
     wanted = shares.rides_needed(share, broken)
     count = f"{broken} of {rides} rides break it" if broken else f"none of {rides} rides breaks it"
     return Words(

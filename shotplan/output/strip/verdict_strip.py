@@ -129,7 +129,7 @@ def _whose(found: Finding, code: Verdict, hard: float, soft: float) -> str:
     """Whose word it is, where the undisturbed ride's would be better."""
     if code == Verdict.GO or not (hard >= 0.0 and (soft >= 0.0 or code != Verdict.CAUTION)):
         return ""
-    rides = len(found.least)
+    rides = max(len(found.least) - 1, 1)
     if found.rides_breaking:
         return f"{found.rides_breaking} of {rides} rides break it"
     return f"{rides} rides are too few to prove it" if code == Verdict.UNKNOWN else ""
