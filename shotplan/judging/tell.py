@@ -39,14 +39,14 @@ def _told(scene: Scene, asked: Asked, index: int) -> Told:
     if not ride:
         told = _of_one(scene.first, asked)
         if asked.verdict == Verdict.UNKNOWN and asked.own != Verdict.UNKNOWN:
-            return told._replace(words=_too_few(asked))
+            return told._replace(words=_too_few(asked, scene.shot.takes))
         return told
     alone = scene.only(ride)
     told = _of_one(alone, ask(asked.check, alone)[index])
     reason = f"{_split(asked)}; in ride {ride}: {told.words.reason}"
     words = told.words._replace(reason=f"{reason}; {scene.led}" if scene.led else reason)
     if asked.whole.broken.any() and asked.verdict == Verdict.UNKNOWN:
-        words = words._replace(advice=f"{words.advice}; {_too_few(asked).advice}")
+        words = words._replace(advice=f"{words.advice}; {_too_few(asked, 1).advice}")
     return told._replace(words=words, ride=ride)
 
 
@@ -87,18 +87,23 @@ def _split(asked: Asked) -> str:
     return f"{keeps}, of {unknown} of {rides} rides it is not known"
 
 
-def _too_few(asked: Asked) -> Words:
+def _too_few(asked: Asked, takes: int) -> Words:
     """What so many rides prove, and how many would do."""
     others = asked.whole.broken[1:]
     broken, rides, share = int(others.sum()), len(others), asked.whole.share
-    wanted = shares.rides_needed(share, broken)
+    wanted, bound = shares.rides_needed(share, broken), shares.upper_bound(broken, rides)
     count = f"{broken} of {rides} rides break it" if broken else f"none of {rides} rides breaks it"
     return Words(
-        f"{count}: that proves a share under {shares.upper_bound(broken, rides):.1%}, not the "
-        f"{share:.0%} allowed",
+        f"{count}: that proves a share under {bound:.1%}{_over(bound, takes)}, not the "
+        f"{share:.0%}{_over(share, takes)} allowed",
         f"reckon with at least {wanted} rides ([disturbance] rides = {wanted})"
         + (f", of which no more than {broken} break it" if broken else ""),
     )
+
+
+def _over(share: float, takes: int) -> str:
+    """` (4.9% over 5 takes)`: the chance that one of them breaks it."""
+    return f" ({shares.over_takes(share, takes):.1%} over {takes} takes)" if takes > 1 else ""
 
 
 def spot(scene: Scene, sample: int) -> Spot:

@@ -45,7 +45,11 @@ class Disturbance:
 
 
 SOURCES: dict[str, tuple[str, str, str]] = {
-    "rides": ("", "disturbed rides flown beside the undisturbed", "299 clean ones prove a share under 1 %: Clopper and Pearson"),
+    "rides": (
+        "",
+        "disturbed rides flown beside the undisturbed",
+        "299 clean ones prove a share under 1 %: Clopper and Pearson",
+    ),
     "seed": ("", "start of the random numbers", "own choice; the same seed, the same rides"),
     "speed_sigma": (
         "of the speed",

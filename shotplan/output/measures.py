@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shotplan.judging.judged import Finding, Spot
+from shotplan.kernels.rides.shares import over_takes
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.scene.margin import AGAINST
@@ -40,6 +41,12 @@ def distance(found: Finding) -> str:
 def spare(margin: float, unit: str) -> str:
     """`3.1 m to spare` or `0.4 m short`."""
     return f"{amount(abs(margin), unit)} {'to spare' if margin >= 0.0 else 'short'}"
+
+
+def at_most(share: float, takes: int) -> str:
+    """`under 1.0 % of all such rides (5 takes: 4.9 %)`, rounded up."""
+    all_takes = f" ({takes} takes: {100.0 * over_takes(share, takes):.1f} %)" if takes > 1 else ""
+    return f"under {say.rounded_up(100.0 * share, 0.1):.1f} % of all such rides{all_takes}"
 
 
 def side(found: Finding) -> str:

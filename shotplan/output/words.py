@@ -10,7 +10,7 @@ from shotplan.judging.judged import Finding, ShotPlan, Stretch
 from shotplan.model.site import PeopleArea, Site, Wildlife
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
-from shotplan.output.measures import amount, distance, whereabouts
+from shotplan.output.measures import amount, at_most, distance, whereabouts
 from shotplan.scene.landmarks import Landmark
 from shotplan.scene.margin import Remark, RemarkKind
 
@@ -122,7 +122,8 @@ def shot_words(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) ->
     at, order = pins(shot, shot_letter), ranked(shot)
     site = shot.scene.site
     launch = site.launch is not None
-    rows = [_row(f, at.get(f.check, ""), shot.rides, launch=launch) for f in order]
+    takes = shot.scene.shot.takes
+    rows = [_row(f, at.get(f.check, ""), shot.rides, takes, launch=launch) for f in order]
     decides = [r for r in rows if r.verdict == shot.verdict and shot.verdict != Verdict.GO]
     units = {f.check: f.unit for f in shot.findings}
     return ShotWords(
@@ -195,12 +196,12 @@ def _why(order: tuple[Finding, ...], decides: int, site: Site) -> str:
     return f"{found.check}: {told}{more}"
 
 
-def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
+def _row(found: Finding, pin: str, rides: int, takes: int, *, launch: bool) -> Row:
     broken = ""
     if rides > 1 and found.rides_breaking and found.share_bound is not None:
         broken = f"{found.rides_breaking} of {rides} rides break it"
         if found.rides_breaking < rides:
-            broken += f": with 95 % confidence at most {found.share_bound:.1%} of all such rides"
+            broken += f": with 95 % confidence {at_most(found.share_bound, takes)}"
     told = [r for r in found.remarks if r.text not in found.reason]
     limits = [limit.text for limit in found.go_if if limit.text not in found.advice]
     return Row(

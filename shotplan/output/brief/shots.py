@@ -108,7 +108,7 @@ def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
             f"{_thing(plan, call)}{also}",
         )
     if not every:
-        yield Row("", "no place is tight")
+        yield Row("", "no drawn place is tight")
 
 
 def _thing(plan: Plan, call: LastCall) -> str:
