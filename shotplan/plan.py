@@ -38,7 +38,8 @@ def make(
     rides: int | None = None,
 ) -> Plan:
     """Fly and judge every shot of an outing: over `rides` disturbed rides beside the
-    undisturbed one (1: that alone; None: as many as the site asks for). `progress` is told each shot's name as it starts."""
+    undisturbed one (1: that alone; None: as many as the site asks for). `progress` is told each
+    shot's name as it starts."""
     if rides is not None:
         if rides < 1:
             raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one alone")

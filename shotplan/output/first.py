@@ -24,9 +24,9 @@ def tally(verdicts: Iterable[Verdict]) -> str:
 
 def better_part(shot: ShotPlan) -> str:
     """`film only 230 to 302 m (from_m = 230, to_m = 302): that part was clear in these rides; then
-    plan again`: the longest run of stretches with a better word than the shot's, or a run with a better word still
-    that is at least half as long; in whole metres inside it; "" where there is none of at least
-    `LEAST_PART_M`, or it is the whole shot."""
+    plan again`: the longest run of stretches with a better word than the shot's, or a run with a
+    better word still that is at least half as long; in whole metres inside it; "" where there is
+    none of at least `LEAST_PART_M`, or it is the whole shot."""
     better = [_longest(shot, verdict) for verdict in Verdict if verdict < shot.verdict]
     if not better:
         return ""

@@ -281,8 +281,8 @@ def _shot(outing: Outing, shot: Shot, terrain: Terrain, abeam: float) -> ShotPla
     return ShotPlan(
         scene=scene.first, verdict=worst(f.verdict for f in findings), findings=findings,
         stretches=judging.stretches(scene, findings), sample_verdict=verdict,
-        sample_binding=binding, rides=outing.disturbance.rides, ride_from_m=shot.from_m, ride_to_m=shot.to_m,
-        duration_s=float(ride.t_s[-1]),
+        sample_binding=binding, rides=outing.disturbance.rides, ride_from_m=shot.from_m,
+        ride_to_m=shot.to_m, duration_s=float(ride.t_s[-1]),
     )  # fmt: skip
 
 

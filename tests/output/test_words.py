@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from shotplan.checks import pace
-from shotplan.judging.judged import Spot, Stretch
+from shotplan.judging.judged import Also, Spot, Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, measures, words
 from shotplan.scene.margin import Remark
@@ -108,16 +108,20 @@ def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> No
     plan = made_plan()
     shot = plan.shots[0]
     also = (
-        Remark("also no-go: the hut is near; stay off", kind="also"),
-        Remark("also unknown: the wire", kind="also"),
-        Remark("walk it"),
+        Also(Verdict.NO_GO, 0.5, 2.0, -1.5, "m", "hut", None, "the hut is near", "stay off"),
+        Also(Verdict.UNKNOWN, None, 2.0, None, "m", "wire", None, "a wire", "give its height"),
     )
-    found = replace(shot.findings[0], remarks=(*shot.findings[0].remarks, *also))
+    found = replace(
+        shot.findings[0],
+        remarks=(*shot.findings[0].remarks, Remark("walk it")),
+        also=(*also, *shot.findings[0].also),
+    )
     changed = replace(shot, findings=(found, *shot.findings[1:]), combined="two kinds")
     said = answer.answer(replace(plan, shots=(changed,))).shots[0]
     row = said.deciding[0]
-    assert {r.text for r in also[:2]} <= set(row.seen)
-    assert "a tenth of the blind samples is near" in row.seen
+    assert "also no-go: 0.5 m, needs 2.0 m: the hut is near; stay off" in row.seen
+    assert "also unknown: a wire; give its height" in row.seen
+    assert any("a tenth of the blind samples is near" in line for line in row.seen)
     assert [n.text for n in row.notes if n.kind != "limit"] == ["walk it"]
     assert sum(n.kind == "limit" for n in row.notes) == 1
     assert said.combined == "two kinds"

@@ -123,7 +123,7 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     found = _nearest(one)
     if found is not None and not found.of.told.name:
         name = named(plan.outing.site, found.thing)
-        yield Row("nearest", f"{name}, {measures.distance(found)}")
+        yield Row("nearest", f"{name}, {measures.distance(found, found.own)}")
     shows = span(scene.height_above_launch_m[0])
     ground = span(scene.height_m[0])
     how = "straight down" if rule.measured == "straight-down" else "to the nearest ground"

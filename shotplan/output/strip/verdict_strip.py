@@ -106,7 +106,7 @@ def _told(
     along, near_m = shot.scene.track.ride.along_m[0], by_place.WITHIN_M
     near = np.flatnonzero((along >= first_m - near_m) & (along <= last_m + near_m))
     at = int(near[np.argmin(_rank(found, code)[near])])
-    thing = words.plain(str(found.things[at] or ""))
+    thing = words.plain(found.thing_at(at))
     thing = "" if thing == found.check else thing  # the row says it
     hard, soft = float(found.margins[at]), float(found.softs[at])
     told = tuple(t for t in (thing, _number(found, code, hard, soft)) if t)
