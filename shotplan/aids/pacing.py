@@ -1,6 +1,6 @@
 """What is worth pacing on arrival: obstacles whose error on the map decides a shot.
 
-A thing that was drawn on a map is grown by how far it may be off; paced from the track it is
+A thing that was drawn on a map is grown by one standard error; paced from the track it is
 trusted to 0.5 m. So for each there is a distance from the track from which on, measured, the shot
 keeps its limit: the thing as drawn, grown by 0.5 m only, is moved straight away from the track
 until every sample of the undisturbed flight, with its overrun where it is blind, clears it; what
