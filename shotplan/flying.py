@@ -31,7 +31,7 @@ FIRST = slice(0, 1)
 
 def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> Scene:
     """Fly one shot over its part of the ride, its first take at `start`: the undisturbed ride,
-    and as many disturbed ones as make `rides` in all."""
+    and beside it `rides` disturbed ones (1: none)."""
     site, aircraft = outing.site, outing.aircraft
     ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
     stage = stage_of(site, ridden)
@@ -91,7 +91,8 @@ def stage_of(site: Site, ride: Ride) -> Stage:
 
 
 def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
-    """`rides` rides out of one (row 0), as the site's settings spread them."""
+    """`rides` disturbed rides beside the one (row 0; 1: none), as the site's settings spread
+    them."""
     return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride))
 
 

@@ -37,11 +37,12 @@ def make(
     *,
     rides: int | None = None,
 ) -> Plan:
-    """Fly and judge every shot of an outing: over `rides` rides, the undisturbed one among them
-    (None: as many as the site asks for). `progress` is told each shot's name as it starts."""
+    """Fly and judge every shot of an outing: over `rides` disturbed rides beside the
+    undisturbed one (1: that alone; None: as many as the site asks for). `progress` is told each
+    shot's name as it starts."""
     if rides is not None:
         if rides < 1:
-            raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one")
+            raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one alone")
         outing = replace(outing, disturbance=replace(outing.disturbance, rides=rides))
     shots: list[ShotPlan] = []
     clock = timeline.Clock(outing.day)
@@ -82,7 +83,7 @@ def judge(scene: Scene) -> ShotPlan:
         stretches=judging.stretches(once, found),
         sample_verdict=sample_verdict,
         sample_binding=sample_binding,
-        rides=scene.track.ride.rides,
+        rides=max(scene.track.ride.rides - 1, 1),
         ride_from_m=scene.shot.from_m,
         ride_to_m=scene.shot.to_m,
         duration_s=float(np.ptp(once.track.ride.t_s)),

@@ -67,7 +67,8 @@ class StyleTable:
     than the allowed share of them, unknown, broken by any, none. `margin_m (c,s)` least of the
     undisturbed ride's margins in metres to what may be hit (NaN unknown; not less than
     `enough_m` where it says that). `binding`, `thing (c,s)` the check that decides and what is
-    nearest. `share (c,s)` of the rides that break anything there. `cost (c,s)` of the picture.
+    nearest. `share (c,s)` of the disturbed rides that break anything
+    there. `cost (c,s)` of the picture.
     `legs` the proposed route in order, `gaps` parts of the ride where nothing passes. `broken`
     of `flown` rides break anything along the route, which proves a share under `bound`;
     `word` what that makes of the route (what decided it is in the legs).

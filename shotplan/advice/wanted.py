@@ -110,7 +110,7 @@ REASONS: dict[str, tuple[str, str, str]] = {
     "most": ("", "candidates at most", "own choice: the time it takes grows with it"),
     "rides": (
         "",
-        "common rides of the search, the undisturbed one included",
+        "common disturbed rides of the search, beside the undisturbed one",
         "59 clean ones prove a share under 5 %: Clopper and Pearson",
     ),
     "stretch_m": (

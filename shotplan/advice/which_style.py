@@ -53,7 +53,7 @@ def which_style(
     table = Ranked(*(np.stack(rows) for rows in zip(*found, strict=True)))
     proved = _proved_route(field, made, table, progress)
     legs = [_leg(field, leg, table, progress) for leg in proved.legs]
-    rides = field.many.ride.rides
+    rides = field.wanted.rides
     broken = _broken_along(proved.legs)
     count, flown = int(broken.sum()), len(broken)
     return StyleTable(
@@ -66,7 +66,7 @@ def which_style(
         enough_m=ENOUGH_M,
         binding=table.binding,
         thing=table.thing,
-        share=table.broken.mean(axis=2),
+        share=table.broken[:, :, 1 if rides > 1 else 0 :].mean(axis=2),
         cost=table.cost,
         rides=rides,
         legs=tuple(legs),
@@ -85,7 +85,7 @@ def ranked_all(
 ) -> list[Ranked]:
     """Every candidate in order, blocks of them on all cores."""
     found: list[Ranked] = []
-    size = max(1, ROWS // field.many.ride.rides)
+    size = max(1, ROWS // field.wanted.rides)
     blocks = [styles[i : i + size] for i in range(0, len(styles), size)]
     for block, answers in zip(blocks, each(lambda b: ranked(field, b), blocks), strict=True):
         progress(f"{block[0].label()} and more")
@@ -209,9 +209,10 @@ def _common(legs: tuple[_Flown, ...]) -> Iterator[Common]:
 
 
 def _broken_along(legs: tuple[_Flown, ...]) -> Bools:
-    """`(r,)` rides that break what may be hit anywhere along the route: a union, not a sum."""
+    """`(r,)` disturbed rides that break what may be hit anywhere along the route: a union, not a
+    sum."""
     flown = [f for leg in legs for f in leg.plan.findings if _of_rides(f)]
-    broken = [part.broken for f in flown for part in f.parts if part.family == "harm"]
+    broken = [part.broken[1:] for f in flown for part in f.parts if part.family == "harm"]
     return np.asarray(np.any(broken, axis=0)) if broken else np.zeros(1, dtype=bool)
 
 

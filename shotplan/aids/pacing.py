@@ -1,6 +1,6 @@
 """What is worth pacing on arrival: obstacles whose error on the map decides a shot.
 
-A thing that was drawn on a map is grown by how far it may be off; paced from the track it is
+A thing that was drawn on a map is grown by one standard error; paced from the track it is
 trusted to 0.5 m. So for each there is a distance from the track from which on, measured, the shot
 keeps its limit: the thing as drawn, grown by 0.5 m only, is moved straight away from the track
 until every sample of the undisturbed flight, with its overrun where it is blind, clears it; what
@@ -96,7 +96,8 @@ def _more_m(shot: ShotPlan, found: Finding, mine: Bools, row_m: float) -> float:
     share = found.parts[0].share if found.parts else 0.0
     rides = found.parts[0].least if found.parts else found.least
     least = np.nan_to_num(rides[:, near].astype(float), nan=np.inf).min(axis=1)
-    worse = float(np.sort(least)[int(share * len(least))])
+    others = least[1:] if len(least) > 1 else least
+    worse = float(np.sort(others)[int(share * len(others))])
     return row_m - worse if worse < min(row_m, 0.0) else 0.0
 
 

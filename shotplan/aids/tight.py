@@ -26,7 +26,7 @@ class Tight(NamedTuple):
     @property
     def thing(self) -> str:
         """What is near there, or else what decides the finding."""
-        return str(self.finding.things[self.sample] or self.finding.thing)
+        return self.finding.thing_at(self.sample) or self.finding.told.thing
 
     @property
     def words(self) -> str:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shotplan.judging.verdicts import Part, joined
+from shotplan.judging.verdicts import Floats, Part, joined
 from shotplan.kernels.rides import by_place
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
@@ -27,19 +27,51 @@ class Asked:
     whole: Part
 
     @cached_property
+    def apart(self) -> bool:
+        """Whether its caution has a threshold of its own: another than the limit's, or there is
+        no limit where it is asked."""
+        hard, soft = self.samples.least[0], self.samples.least_soft[0]
+        here = np.isfinite(soft) & np.isfinite(self.margin.value)
+        sign = -1.0 if self.check.binds == "at-least" else 1.0
+        at = self.margin.value + sign * soft
+        alike = np.isfinite(hard) & np.isclose(at, self.margin.limit, atol=1e-6)
+        return not alike[here].all() or not here.any()
+
+    @cached_property
+    def _limit(self) -> Part:
+        """What its word rests on: the limit, and the caution where that is no other."""
+        whole = self.whole
+        if not self.apart:
+            return whole
+        return whole._replace(least_soft=np.full_like(whole.least_soft, np.inf))
+
+    @cached_property
     def verdict(self) -> Verdict:
-        """Over all rides."""
-        return self.whole.verdict
+        """Over all rides, of its limit."""
+        return self._limit.verdict
 
     @cached_property
     def own(self) -> Verdict:
         """Of the undisturbed ride alone."""
-        return self.whole.at(slice(1)).verdict
+        return self._limit.at(slice(1)).verdict
+
+    @cached_property
+    def warns(self) -> bool:
+        """Whether any ride breaks a caution of its own: where the limit itself is broken there
+        is nothing to add."""
+        if not self.apart or (self.whole.least[0, 0] < 0.0):
+            return False
+        return bool((self.whole.least_soft < 0.0).any())
+
+    @cached_property
+    def warned(self) -> int:
+        """Row 0's sample where the caution is tightest."""
+        return int(np.argmin(self.samples.least_soft[0]))
 
     @cached_property
     def sample(self) -> int | None:
         """Row 0's sample that decides: deepest break, else first unknown, else tightest."""
-        hard, soft = self.samples.least[0], self.samples.least_soft[0]
+        hard, soft = self._of_limit
         if (hard < 0.0).any():
             return int(np.nanargmin(hard))
         if np.isnan(hard).any():
@@ -53,10 +85,16 @@ class Asked:
         """`(n,)` smaller is worse: broken samples by depth, then unknown, then softly broken,
         then sound."""
         big = 1e6
-        hard, soft = self.samples.least[0], self.samples.least_soft[0]
+        hard, soft = self._of_limit
         rank = np.where(soft < 0.0, np.maximum(soft, -big / 10) - big, np.minimum(hard, big / 10))
         rank = np.where(np.isnan(hard), -3 * big, rank)
         return np.where(hard < 0.0, np.maximum(hard, -big / 10) - 5 * big, rank)
+
+    @cached_property
+    def _of_limit(self) -> tuple[Floats, Floats]:
+        """Row 0's margins `(n,)` to the limit, and to a caution that is no other."""
+        hard, soft = self.samples.least[0], self.samples.least_soft[0]
+        return hard, np.full_like(soft, np.inf) if self.apart else soft
 
 
 def ask(check: Check, scene: Scene) -> list[Asked]:

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.ask import Asked, ask
-from shotplan.judging.judged import Finding, Stretch
-from shotplan.judging.tell import Told, finite, tell
+from shotplan.judging.judged import Also, Finding, Stretch
+from shotplan.judging.tell import NOTHING_LIFTS, Told, finite, tell, warned
 from shotplan.judging.verdicts import Codes, worst_of
 from shotplan.kernels.rides import by_place, shares
 from shotplan.kernels.rides.runs import runs
@@ -29,19 +29,24 @@ def find(check: Check, scene: Scene) -> Finding:
     """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
     ground nobody knows, every margin is unknown."""
     asked = ask(check, scene)
-    return _keep(check, asked, tell(scene, asked))
+    return _keep(check, asked, tell(scene, asked), warned(scene, asked))
 
 
-def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding:
-    """The worst margin gives the numbers; sample by sample it is the worst there."""
+def _keep(
+    check: Check, asked: Sequence[Asked], told: Sequence[Told], warns: Sequence[Told]
+) -> Finding:
+    """The worst limit gives the numbers; sample by sample it is the worst there."""
     index = _deciding(asked)
     deciding, shown = asked[index], told[index]
     margins, parts = [one.margin for one in asked], tuple(one.placed for one in asked)
-    remarks = (*_also(asked, told, index), *(r for m in margins for r in m.remarks))
-    verdict, words = _wary(deciding.verdict, shown.words, remarks)
+    remarks = tuple(r for m in margins for r in m.remarks)
+    also = _also([one for i, one in enumerate(told) if i != index], warns, remarks)
+    verdict, words = _in_all(shown, also)
+    softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)
     pick = np.argmin([one.rank for one in asked], axis=0)
     least = worst_of(np.stack([part.least for part in parts]), axis=0)
-    rides, broken = len(least), int((least < 0.0).any(axis=1).sum())
+    drawn = max(len(least) - 1, 0)
+    broken = int((least[1 if drawn else 0 :] < 0.0).any(axis=1).sum())
     return Finding(
         of=check,
         family=deciding.whole.family,
@@ -49,26 +54,29 @@ def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding
         value=shown.value,
         limit=shown.limit,
         margin=shown.margin,
-        unit=deciding.margin.unit or check.unit,
+        unit=shown.unit,
         thing=shown.thing,
         at=shown.at,
         ride=shown.ride,
         reason=words.reason,
         advice=words.advice,
-        source=deciding.margin.source,
+        source="; ".join(dict.fromkeys(_sources(asked, index))),
         assumptions=tuple(dict.fromkeys(a for m in margins for a in m.assumptions)),
         remarks=remarks,
         rides_breaking=broken,
-        share_bound=shares.upper_bound(broken, rides) if rides > 1 else None,
+        share_bound=shares.upper_bound(broken, drawn) if drawn else None,
         margins=_picked(pick, (one.samples.least[0] for one in asked)),
-        softs=_picked(pick, (one.samples.least_soft[0] for one in asked)),
+        softs=_picked(softly, (one.samples.least_soft[0] for one in asked)),
         values=_picked(pick, (m.value for m in margins)),
         limits=_picked(pick, (m.limit for m in margins)),
         things=_picked(pick, (m.thing for m in margins), object),
+        soft_things=_picked(softly, (m.thing for m in margins), object),
         sample_codes=np.max([one.samples.codes() for one in asked], axis=0),
         metre_codes=np.max([part.codes() for part in parts], axis=0),
         least=least,
         least_soft=np.fmin.reduce([part.least_soft for part in parts]),
+        by_limit=shown.verdict,
+        also=also,
         parts=parts,
         go_if=words.go_if,
         drawings=tuple(d for m in margins for d in m.drawings),
@@ -86,25 +94,38 @@ def _deciding(asked: Sequence[Asked]) -> int:
     return min(tightness, key=lambda i: tightness[i])
 
 
-def _also(asked: Sequence[Asked], told: Sequence[Told], index: int) -> Iterator[Remark]:
-    """The other margins that are not sound, so that mending the first reason does not bring up a
-    second."""
-    for i, (one, said) in enumerate(zip(asked, told, strict=True)):
-        if i != index and one.verdict != Verdict.GO:
-            words = said.words
-            said_too = f"also {one.verdict.word}: {words.reason}; {words.advice}"
-            yield Remark(said_too, kind="also")
+def _also(
+    limits: Iterable[Told], warns: Iterable[Told], remarks: Iterable[Remark]
+) -> tuple[Also, ...]:
+    """What else is not go, worst first, so that mending the first reason does not bring up a
+    second: other limits, cautions of their own, and remarks that call for caution."""
+    found = [told.also() for told in (*limits, *warns) if told.verdict != Verdict.GO]
+    found += [
+        Also(Verdict.CAUTION, None, None, None, "", "", None, r.text, r.advice or NOTHING_LIFTS)
+        for r in remarks
+        if r.caution
+    ]
+    return tuple(sorted(found, key=lambda one: -int(one.verdict)))
 
 
-def _wary(verdict: Verdict, words: Words, remarks: Sequence[Remark]) -> tuple[Verdict, Words]:
-    """What is go but for remarks that call for caution is a caution, and says theirs."""
-    wary = [r for r in remarks if r.caution]
-    if not wary or verdict != Verdict.GO:
-        return verdict, words
+def _in_all(shown: Told, also: Sequence[Also]) -> tuple[Verdict, Words]:
+    """The worst word and its words: those of the limit, unless only something else is so bad."""
+    verdict = worst((shown.verdict, *(one.verdict for one in also)))
+    if verdict == shown.verdict:
+        return verdict, shown.words
+    deciding = [one for one in also if one.verdict == verdict]
     reason, advice = (
-        "; ".join(texts) for texts in zip(*((r.text, r.advice) for r in wary), strict=True)
+        "; ".join(dict.fromkeys(texts))
+        for texts in zip(*((one.reason, one.advice) for one in deciding), strict=True)
     )
-    return Verdict.CAUTION, Words(reason, advice)
+    return verdict, shown.words._replace(reason=reason, advice=advice)
+
+
+def _sources(asked: Sequence[Asked], index: int) -> Iterator[str]:
+    """Of the limit that is shown, and of what else is not go."""
+    for i, one in enumerate(asked):
+        if one.margin.source and (i == index or one.verdict != Verdict.GO or one.warns):
+            yield one.margin.source
 
 
 def _picked(pick: NDArray[np.intp], rows: Iterable[NDArray[Any]], of: type = float) -> NDArray[Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 from html import escape
 from typing import NamedTuple
 
@@ -35,13 +36,30 @@ class Spot(NamedTuple):
     surface_m: float
 
 
+class Also(NamedTuple):
+    """What of a finding is not go, with its own numbers, thing and place; `ride` whose they are."""
+
+    verdict: Verdict
+    value: float | None
+    limit: float | None
+    margin: float | None
+    unit: str
+    thing: str
+    at: Spot | None
+    reason: str
+    advice: str
+    ride: int = 0
+
+
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """One per check (`of` it) and shot, `go` included. `value`, `limit`, `margin` at the worst
-    place, None where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`,
-    `softs`, `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each
-    sample, `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each
-    ride's least while the rider is within 5 m of metre k, all `parts` together."""
+    """One per check (`of` it) and shot, `go` included. `value`, `limit`, `margin` of the
+    limit at its tightest place, None where unknown or nothing applies: those of ride number
+    `ride`; `by_limit` its word. `also` what else is not go, worst first. Row 0's `margins`,
+    `softs`, `values`, `limits`, `things`, `soft_things (n,)`; `sample_codes (n,)` its verdict (as
+    int) at each sample, `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft
+    (r,k)` each ride's least while the rider is within 5 m of metre k, all `parts` together;
+    `rides_breaking` of the disturbed ones (of the one, where only one was flown)."""
 
     of: Check
     family: Family
@@ -68,7 +86,10 @@ class Finding:
     metre_codes: NDArray[np.int8]
     least: NDArray[np.float32]
     least_soft: NDArray[np.float32]
+    soft_things: NDArray[np.object_] | None = None
     ride: int = 0
+    by_limit: Verdict = Verdict.GO
+    also: tuple[Also, ...] = ()
     parts: tuple[Part, ...] = ()
     go_if: tuple[GoIf, ...] = ()
     drawings: tuple[Drawing, ...] = ()
@@ -77,6 +98,30 @@ class Finding:
     def check(self) -> str:
         """The id of the check."""
         return self.of.id
+
+    @property
+    def told(self) -> Also:
+        """The numbers and place its word rests on: the limit's, or of what else is not go where
+        that is worse."""
+        if self.verdict == self.by_limit:
+            return self.own
+        deciding = (one for one in self.also if one.verdict == self.verdict and one.at)
+        return next(deciding, self.own)
+
+    @cached_property
+    def own(self) -> Also:
+        """Its limit alone."""
+        word = self.by_limit if self.also else self.verdict
+        return Also(
+            word, self.value, self.limit, self.margin, self.unit, self.thing, self.at,
+            self.reason, self.advice, self.ride,
+        )  # fmt: skip
+
+    def thing_at(self, sample: int) -> str:
+        """What decides it at a sample of row 0."""
+        softly = self.softs[sample] < 0.0 <= self.margins[sample]
+        named = self.things if self.soft_things is None or not softly else self.soft_things
+        return str(named[sample])
 
 
 class Stretch(NamedTuple):
@@ -94,7 +139,8 @@ class ShotPlan:
     """One shot judged. `scene` is row 0's; `sample_verdict (n,)` the merged verdict code of each
     sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
     (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer);
-    `corridor` where the aircraft is over all rides (None: only one was flown)."""
+    `rides` the disturbed ones that were flown (1: only the undisturbed one); `corridor` where the
+    aircraft is over all rides (None: only one was)."""
 
     scene: Scene
     verdict: Verdict

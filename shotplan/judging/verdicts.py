@@ -27,18 +27,19 @@ def over_rides(
     *,
     proving: bool = True,
 ) -> Codes:
-    """Verdict codes from flags of rides `(r, ...)`; row 0 is the undisturbed one. Without
-    `proving` the share seen counts, whatever so few rides prove (a search)."""
-    rides = len(broken)
+    """Verdict codes from flags of rides `(r, ...)`; row 0 is the undisturbed one, which is
+    no draw: shares are of the others. Without `proving` the share seen counts, whatever so few
+    rides prove (a search)."""
+    drawn = len(broken) - 1
     no = Verdict.CAUTION if family == "picture" else Verdict.NO_GO
-    count = broken.sum(axis=0)
-    code = np.where((count > 0) | softly.any(axis=0), int(Verdict.CAUTION), int(Verdict.GO))
-    if rides > 1:
+    count = broken[1:].sum(axis=0)
+    code = np.where(broken.any(axis=0) | softly.any(axis=0), int(Verdict.CAUTION), int(Verdict.GO))
+    if drawn:
         few = (unknown & ~broken).any(axis=0)
         if family == "harm" and proving:
-            few |= count > shares.proving(rides, share)
+            few |= count > shares.proving(drawn, share)
         code = np.where(few, int(Verdict.UNKNOWN), code)
-        code = np.where(count > share * rides, int(no), code)
+        code = np.where(count > share * drawn, int(no), code)
     code = np.where(unknown[0] & (code < int(Verdict.NO_GO)), int(Verdict.UNKNOWN), code)
     return np.where(broken[0], int(no), code).astype(np.int8)
 

@@ -19,8 +19,8 @@ ACROSS = 0.75  # of the gusts along the wind: turbulence across it (common pract
 
 @dataclass(frozen=True, kw_only=True)
 class Disturbance:
-    """`[disturbance]` of a site. `rides` in all, the undisturbed one included; the same `seed`
-    gives the same rides. 0 takes a spread away."""
+    """`[disturbance]` of a site. `rides` disturbed ones beside the undisturbed (1: the undisturbed
+    alone); the same `seed` gives the same rides. 0 takes a spread away."""
 
     rides: int = 300
     seed: int = 1
@@ -38,9 +38,18 @@ class Disturbance:
     gust_s: float = 5.0
     response_sigma: float = 0.1
 
+    @property
+    def rows(self) -> int:
+        """How many rides that makes in all, the undisturbed one among them."""
+        return 1 if self.rides == 1 else 1 + self.rides
+
 
 SOURCES: dict[str, tuple[str, str, str]] = {
-    "rides": ("", "rides flown", "299 clean ones prove a share under 1 %: Clopper and Pearson"),
+    "rides": (
+        "",
+        "disturbed rides flown beside the undisturbed",
+        "299 clean ones prove a share under 1 %: Clopper and Pearson",
+    ),
     "seed": ("", "start of the random numbers", "own choice; the same seed, the same rides"),
     "speed_sigma": (
         "of the speed",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal, NamedTuple
 
@@ -93,11 +93,22 @@ class Bodies:
     def doubt_m(self, xyz_m: Array, enough_m: float = REACH_M) -> Array:
         """Level distance of `xyz_m (n, 3)` to the nearest footprint whose height is not known
         (+inf none)."""
+        return self.nearest_doubt(xyz_m, enough_m).distance_m
+
+    def nearest_doubt(self, xyz_m: Array, enough_m: float = REACH_M) -> NearThing:
+        """The same with whose footprint it is."""
         if not len(self.doubtful_thing):
-            return np.full(len(xyz_m), np.inf)
+            none = np.full(len(xyz_m), -1, dtype=np.intp)
+            return NearThing(np.full(len(xyz_m), np.inf), none)
         flat = np.array(xyz_m, dtype=float)
         flat[:, 2] = 0.0
-        return walls.nearest(self._doubtful_index, flat, enough_m).distance_m
+        found = walls.nearest(self._doubtful_index, flat, enough_m)
+        return NearThing(found.distance_m, _owner(self.doubtful_thing, found.which))
+
+    def less_doubt(self, less_m: float) -> Bodies:
+        """With footprints of unknown height that reach `less_m` less far."""
+        radius = np.maximum(self.doubtful.radius_m - less_m, 0.0)
+        return replace(self, doubtful=self.doubtful._replace(radius_m=radius))
 
     def least_along(
         self, start_m: Array, end_m: Array, enough_m: Array | float = np.inf
@@ -152,9 +163,21 @@ def _owner(thing: NDArray[np.intp], which: NDArray[np.intp]) -> NDArray[np.intp]
     return np.where(which >= 0, thing[np.maximum(which, 0)], -1)
 
 
+NO_PRISMS = walls.Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0))
+NO_BODIES = Bodies(
+    columns=upright.Columns(np.empty((0, 2)), np.empty(0), np.empty(0), np.empty(0)),
+    column_thing=np.empty(0, dtype=np.intp),
+    prisms=NO_PRISMS,
+    prism_thing=np.empty(0, dtype=np.intp),
+    doubtful=NO_PRISMS,
+    doubtful_thing=np.empty(0, dtype=np.intp),
+)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Obstacles:
-    """All of them: `rest` is everything but wires; `opaque` what cuts a line of sight, as drawn."""
+    """All of them: `rest` is everything but wires; `opaque` what cuts a line of sight, as drawn;
+    `beneath` the room below the crowns of woods that are open there, less what is cut open."""
 
     things: tuple[Thing, ...]
     rest_grown: Bodies
@@ -162,7 +185,14 @@ class Obstacles:
     wires_grown: Bodies
     wires_drawn: Bodies
     opaque: Bodies
+    beneath: Bodies = field(default_factory=lambda: NO_BODIES)
     assumptions: tuple[str, ...] = ()
+
+    @property
+    def wires(self) -> bool:
+        """Whether there is any."""
+        wires = self.wires_grown
+        return bool(len(wires.prism_thing) or len(wires.doubtful_thing))
 
     @cached_property
     def canopy(self) -> Bodies:
@@ -196,7 +226,7 @@ class Obstacles:
                 np.array(tops, dtype=float),
             ),
             prism_thing=np.array(owners, dtype=np.intp),
-            doubtful=walls.Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0)),
+            doubtful=NO_PRISMS,
             doubtful_thing=np.empty(0, dtype=np.intp),
         )
 

@@ -13,6 +13,7 @@ from shotplan.model import say
 from shotplan.model.disturbance import explained
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
+from shotplan.output.measures import at_most
 from shotplan.output.words import ShotWords, called, letter, plain, shot_words
 from shotplan.scene import timeline
 
@@ -55,7 +56,7 @@ def answer(plan: Plan) -> Answer:
         verdict=plan.verdict,
         tally=first.tally(s.verdict for s in plan.shots),
         planned=_planned(plan),
-        proved=_proved(plan.outing.disturbance.rides),
+        proved=_proved(plan.outing.disturbance.rides, max(s.scene.shot.takes for s in plan.shots)),
         shots=tuple(shot_words(s, letter(i), plan.marks) for i, s in enumerate(plan.shots)),
         reminders=tuple(
             Reminding(plain(r.text), plain(r.source), KNOWN[r.known]) for r in rules.reminders
@@ -183,12 +184,13 @@ def reckoned(plan: Plan) -> tuple[str, ...]:
     )
 
 
-def _proved(rides: int) -> str:
-    """What a check proves that no ride breaks: no more than that."""
+def _proved(rides: int, takes: int) -> str:
+    """What a check proves that no ride breaks: no more than that; `takes` of the shot that has
+    most."""
     if rides == 1:
         return "Only the undisturbed ride was flown: nothing is known of how rides differ."
     return (
         f"Each shot is flown {rides} times in the computer, each ride a little different (pace, "
-        f"braking, position, gusts). Where none of {rides} breaks something, fewer than "
-        f"{upper_bound(0, rides):.1%} of such rides do, with 95 % confidence; no more is proved."
+        f"braking, position, gusts). Where none of {rides} breaks something, "
+        f"{at_most(upper_bound(0, rides), takes)} do, with 95 % confidence; no more is proved."
     )

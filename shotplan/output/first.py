@@ -23,10 +23,10 @@ def tally(verdicts: Iterable[Verdict]) -> str:
 
 
 def better_part(shot: ShotPlan) -> str:
-    """`film only 230 to 302 m (from_m = 230, to_m = 302): that part is go; then plan again`: the
-    longest run of stretches with a better word than the shot's, or a run with a better word still
-    that is at least half as long; in whole metres inside it; "" where there is none of at least
-    `LEAST_PART_M`, or it is the whole shot."""
+    """`film only 230 to 302 m (from_m = 230, to_m = 302): that part was clear in these rides; then
+    plan again`: the longest run of stretches with a better word than the shot's, or a run with a
+    better word still that is at least half as long; in whole metres inside it; "" where there is
+    none of at least `LEAST_PART_M`, or it is the whole shot."""
     better = [_longest(shot, verdict) for verdict in Verdict if verdict < shot.verdict]
     if not better:
         return ""
@@ -37,9 +37,11 @@ def better_part(shot: ShotPlan) -> str:
     low, high = part.from_m, part.to_m
     if low <= math.ceil(shot.ride_from_m) and high >= math.floor(shot.ride_to_m):
         return ""
+    clear = part.verdict == Verdict.GO
+    what = "was clear in these rides" if clear else f"is {part.verdict.word}"
     return (
-        f"film only {low} to {high} m (from_m = {low}, to_m = {high}): that part is "
-        f"{part.verdict.word}; then plan again"
+        f"film only {low} to {high} m (from_m = {low}, to_m = {high}): that part {what}; "
+        "then plan again"
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from shotplan.judging.judged import Finding, Spot
+from shotplan.judging.judged import Also, Finding, Spot
+from shotplan.kernels.rides.shares import over_takes
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.scene.margin import AGAINST
@@ -21,25 +22,33 @@ def amount(value: float | None, unit: str, beside: float | None = None) -> str:
     return f"{value:.{digits}f}{'' if unit == '°' else ' '}{unit}".rstrip()
 
 
-def distance(found: Finding) -> str:
-    """`0.6 m, needs 2.2 m`, `131 m, at most 120 m` or `needs 146 % of what it has`."""
-    if found.value is None:
-        return "unknown" if found.verdict == Verdict.UNKNOWN else "nothing near"
-    value = amount(found.value, found.unit, found.limit)
-    shown = found.of.shown if found.unit == found.of.unit else AGAINST
-    if found.limit is None and "{limit}" in shown:
+def distance(found: Finding, one: Also | None = None) -> str:
+    """`0.6 m, needs 2.2 m`, `131 m, at most 120 m` or `needs 146 % of what it has`: of what a
+    finding's word rests on, or of `one` thing of it."""
+    one = one or found.told
+    if one.value is None:
+        return "unknown" if one.verdict == Verdict.UNKNOWN else "nothing near"
+    value = amount(one.value, one.unit, one.limit)
+    shown = found.of.shown if one.unit == found.of.unit else AGAINST
+    if one.limit is None and "{limit}" in shown:
         return value
-    limit = amount(found.limit, found.unit, found.value)
+    limit = amount(one.limit, one.unit, one.value)
     return shown.format(
         value=value,
         limit=f"{side(found)} {limit}",
-        spare=spare(found.value, found.unit),
+        spare=spare(one.value, one.unit),
     )
 
 
 def spare(margin: float, unit: str) -> str:
     """`3.1 m to spare` or `0.4 m short`."""
     return f"{amount(abs(margin), unit)} {'to spare' if margin >= 0.0 else 'short'}"
+
+
+def at_most(share: float, takes: int) -> str:
+    """`under 1.0 % of all such rides (5 takes: 4.9 %)`, rounded up."""
+    all_takes = f" ({takes} takes: {100.0 * over_takes(share, takes):.1f} %)" if takes > 1 else ""
+    return f"under {say.rounded_up(100.0 * share, 0.1):.1f} % of all such rides{all_takes}"
 
 
 def side(found: Finding) -> str:
@@ -56,9 +65,10 @@ def where(at: Spot | None, *, launch: bool = True) -> str:
 
 def whereabouts(found: Finding, *, launch: bool) -> str:
     """The place, less what the reason has said already."""
-    if found.at is not None and say.place(found.at.ride_m, found.at.time_s) in found.reason:
-        return f"there {heights(found.at, launch=launch)}"
-    return where(found.at, launch=launch)
+    at = found.told.at
+    if at is not None and say.place(at.ride_m, at.time_s) in found.reason:
+        return f"there {heights(at, launch=launch)}"
+    return where(at, launch=launch)
 
 
 def heights(at: Spot, *, launch: bool = True) -> str:

@@ -87,6 +87,20 @@ def _finding(found: Finding, frame: Frame) -> dict[str, Any]:
         "advice": found.advice,
         "source": found.source,
         "assumptions": list(found.assumptions),
+        "also": [
+            {
+                "verdict": one.verdict.word,
+                "value": number(one.value),
+                "limit": number(one.limit),
+                "margin": number(one.margin),
+                "unit": one.unit,
+                "thing": one.thing,
+                "at": _at(one.at, frame),
+                "reason": one.reason,
+                "advice": one.advice,
+            }
+            for one in found.also
+        ],
     }
 
 
@@ -112,6 +126,7 @@ def _remarks(shots: Sequence[ShotPlan]) -> list[str]:
         for shot in shots
         for found in shot.findings
         for remark in found.remarks
+        if not remark.caution  # those are told in `also`
     ]
     return list(dict.fromkeys(lines))
 

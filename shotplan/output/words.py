@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from shotplan.aids.last_call import LastCall, last_calls
@@ -10,9 +11,9 @@ from shotplan.judging.judged import Finding, ShotPlan, Stretch
 from shotplan.model.site import PeopleArea, Site, Wildlife
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
-from shotplan.output.measures import amount, distance, whereabouts
+from shotplan.output.measures import amount, at_most, distance, whereabouts
 from shotplan.scene.landmarks import Landmark
-from shotplan.scene.margin import Remark, RemarkKind
+from shotplan.scene.margin import RemarkKind
 
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 _FAMILIES = ("harm", "rule", "picture")
@@ -90,7 +91,8 @@ def ranked(shot: ShotPlan) -> tuple[Finding, ...]:
     then the least margin (unknown before known)."""
 
     def key(found: Finding) -> tuple[int, int, float, str]:
-        margin = -1e9 if found.margin is None and found.verdict == Verdict.UNKNOWN else found.margin
+        margin = found.told.margin
+        margin = -1e9 if margin is None and found.verdict == Verdict.UNKNOWN else margin
         return (
             -int(found.verdict),
             _FAMILIES.index(found.family),
@@ -103,7 +105,7 @@ def ranked(shot: ShotPlan) -> tuple[Finding, ...]:
 
 def pins(shot: ShotPlan, shot_letter: str) -> dict[str, str]:
     """Check -> pin (`A1`, `A2`) of the places worth a look: whatever is not `go`."""
-    chosen = [f for f in ranked(shot) if f.at is not None and f.verdict != Verdict.GO]
+    chosen = [f for f in ranked(shot) if f.told.at is not None and f.verdict != Verdict.GO]
     return {f.check: f"{shot_letter}{i}" for i, f in enumerate(chosen, start=1)}
 
 
@@ -122,7 +124,8 @@ def shot_words(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) ->
     at, order = pins(shot, shot_letter), ranked(shot)
     site = shot.scene.site
     launch = site.launch is not None
-    rows = [_row(f, at.get(f.check, ""), shot.rides, launch=launch) for f in order]
+    takes = shot.scene.shot.takes
+    rows = [_row(f, at.get(f.check, ""), shot.rides, takes, launch=launch) for f in order]
     decides = [r for r in rows if r.verdict == shot.verdict and shot.verdict != Verdict.GO]
     units = {f.check: f.unit for f in shot.findings}
     return ShotWords(
@@ -187,21 +190,21 @@ def _why(order: tuple[Finding, ...], decides: int, site: Site) -> str:
     if not decides:
         return ""
     found = order[0]
-    thing = named(site, found.thing)
-    told = thing if thing not in ("", found.check) and found.unit == "m" else distance(found)
-    if found.value is None:
+    thing = named(site, found.told.thing)
+    told = thing if thing not in ("", found.check) and found.told.unit == "m" else distance(found)
+    if found.told.value is None:
         told = f"{thing} not known".strip()
     more = f", and {decides - 1} more" if decides > 1 else ""
     return f"{found.check}: {told}{more}"
 
 
-def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
+def _row(found: Finding, pin: str, rides: int, takes: int, *, launch: bool) -> Row:
     broken = ""
     if rides > 1 and found.rides_breaking and found.share_bound is not None:
         broken = f"{found.rides_breaking} of {rides} rides break it"
         if found.rides_breaking < rides:
-            broken += f": with 95 % confidence at most {found.share_bound:.1%} of all such rides"
-    told = [r for r in found.remarks if r.text not in found.reason]
+            broken += f": with 95 % confidence {at_most(found.share_bound, takes)}"
+    told = [r for r in found.remarks if not r.caution and r.text not in found.reason]
     limits = [limit.text for limit in found.go_if if limit.text not in found.advice]
     return Row(
         pin=pin,
@@ -213,14 +216,21 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
         reason=plain(found.reason),
         advice=plain(found.advice),
         rides=broken,
-        seen=tuple(plain(t) for t in (*(_shouted(r) for r in told if _is_seen(r)), *limits)),
-        notes=tuple(Note(plain(r.text), plain(r.source), r.kind) for r in told if not _is_seen(r)),
+        seen=tuple(plain(t) for t in (*_tightest(found), *_also(found), *limits)),
+        notes=tuple(Note(plain(r.text), plain(r.source), r.kind) for r in told),
     )
 
 
-def _is_seen(remark: Remark) -> bool:
-    return remark.caution or remark.kind == "also"
+def _tightest(found: Finding) -> Iterator[str]:
+    """What is nearest to the limit itself, where the word rests on something else."""
+    if found.told is not found.own and found.value is not None:
+        thing = f"{found.thing}, " if found.thing not in ("", found.check) else ""
+        yield f"nearest to the limit itself: {thing}{distance(found, found.own)}"
 
 
-def _shouted(remark: Remark) -> str:
-    return f"{remark.text}; {remark.advice}" if remark.advice else remark.text
+def _also(found: Finding) -> Iterator[str]:
+    """What else of it is not go and is not said yet."""
+    for one in found.also:
+        if one.reason not in found.reason:
+            number = "" if one.value is None else f"{distance(found, one)}: "
+            yield f"also {one.verdict.word}: {number}{one.reason}; {one.advice}"

@@ -33,13 +33,13 @@ class Disturbed(NamedTuple):
 
 
 def disturb(ride: Ride, said: Disturbance, spread: Spread) -> Disturbed:
-    """`said.rides` rides out of `ride` (one row, lead-in and a little after it included).
+    """`said.rows` rides out of `ride` (one row, lead-in and a little after it included).
 
     All begin to be filmed at the same place and the same moment; then each has a clock of its own,
     so compare them by place. A ride that ends earlier goes straight on, unfilmed.
     """
     rng = [np.random.default_rng(s) for s in np.random.SeedSequence(said.seed).spawn(5)]
-    rides = said.rides
+    rides = said.rows
     factor = _factors(rng[0], said.speed_sigma, rides)
     at = _warped(ride, factor, _brakes(rng[1], said, ride, rides), said)
     many = _ridden(ride, at)

@@ -18,13 +18,13 @@ AGAINST = "{value}, {limit}"  # how a number is shown: `0.6 m, needs 2.2 m`
 
 
 Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
-RemarkKind = Literal["", "also", "limit", "table"]
+RemarkKind = Literal["", "limit", "table"]
 
 
 class Remark(NamedTuple):
     """Something to say beside the number; `caution` makes the finding at least that, and then
-    `advice` says what would lift it. `kind`: what `also` is not go; the parts of a `limit`, much
-    the same for every shot; the `table` that the advice points to."""
+    `advice` says what would lift it. `kind`: the parts of a `limit`, much the same for every
+    shot; the `table` that the advice points to."""
 
     text: str
     caution: bool = False
@@ -76,11 +76,11 @@ Why = Callable[[int, Verdict], Words]
 class Margin:
     """Signed margins: positive is safe; NaN unknown; +inf does not apply.
 
-    `margin`, `soft` broadcast to (r,n); breaking `soft` is only a caution. `value`, `limit`
-    `(n,)` and `thing (n,)` (what decides, "" none) are row 0's. `why(i, verdict)` words the
-    sample i that decides. `family`, `unit` override the check's own where this margin is another
-    kind.
-    `share` is the allowed share of rides that may break it.
+    `margin`, `soft` broadcast to (r,n); breaking `soft` is only a caution, told apart from the
+    limit where its threshold is its own (`soft_value (n,)`: of another number than `value`).
+    `value`, `limit (n,)` and `thing (n,)` (what decides, "" none) are row 0's. `why(i, verdict)`
+    words the sample i that decides. `family`, `unit` override the check's own where this margin is
+    another kind. `share` is the allowed share of rides that may break it.
     """
 
     margin: Array
@@ -89,6 +89,7 @@ class Margin:
     thing: NDArray[np.object_]
     why: Why
     soft: Array | None = None
+    soft_value: Array | None = None
     family: Family | None = None
     unit: str | None = None
     share: float = 0.01

@@ -213,14 +213,20 @@ class Scene:
 
     @cached_property
     def overrun_m(self) -> Array:
-        """`(r,n)` how far it runs on in blind samples; 0 in sensed ones."""
+        """`(r,n)` how far it runs on where blind; 0 where it senses."""
         return np.where(self.blind, self.aircraft.overrun_m(self.speed_m_s), 0.0)
 
     @cached_property
     def overrun_end_m(self) -> Array:
         """`(r,n,3)` where it stops when everything freezes (its own place where sensed)."""
+        return np.where(self.blind[..., None], self.stop_end_m, self.track.xyz_m)
+
+    @cached_property
+    def stop_end_m(self) -> Array:
+        """`(r,n,3)` the same whether it senses that way or not."""
         speed = np.maximum(self.speed_m_s, 1e-9)[..., None]
-        return self.track.xyz_m + self.track.velocity_m_s / speed * self.overrun_m[..., None]
+        way = self.aircraft.overrun_m(self.speed_m_s)[..., None]
+        return self.track.xyz_m + self.track.velocity_m_s / speed * way
 
     def least_along(
         self,
@@ -229,11 +235,13 @@ class Scene:
         bound: pruned.Bound | None = None,
         *,
         sign_only: bool = False,
+        sensed: bool = True,
     ) -> tuple[Array, Array]:
-        """Least distance `(r * n,)` from where it flies to where it would stop, and at which share
-        of that way; where a margin is enough, anything that is at least `enough_m` (where nobody
-        films, anything)."""
-        return self._least(least, self.overrun_end_m, "_ways", enough_m, bound, sign_only)
+        """Least distance `(r * n,)` from where it flies to where it would stop (`sensed`: there at
+        once where it senses), and at which share of that way; where a margin is enough, anything
+        that is at least `enough_m` (where nobody films, anything)."""
+        ways, end = ("_ways", self.overrun_end_m) if sensed else ("_whole_ways", self.stop_end_m)
+        return self._least(least, end, ways, enough_m, bound, sign_only)
 
     def least_here(
         self, distance: Callable[[Array], Array], enough_m: float, *, sign_only: bool = False
@@ -269,8 +277,16 @@ class Scene:
     @cached_property
     def _ways(self) -> pruned.Groups:
         """The filmed samples with their overruns, in groups."""
-        start, end = (a.reshape(-1, 3) for a in (self.track.xyz_m, self.overrun_end_m))
-        return pruned.grouped(start, end, np.flatnonzero(self.track.ride.filming))
+        return self._grouped(self.overrun_end_m)
+
+    @cached_property
+    def _whole_ways(self) -> pruned.Groups:
+        """The same with the whole overrun everywhere."""
+        return self._grouped(self.stop_end_m)
+
+    def _grouped(self, end_m: Array) -> pruned.Groups:
+        start = self.track.xyz_m.reshape(-1, 3)
+        return pruned.grouped(start, end_m.reshape(-1, 3), np.flatnonzero(self.track.ride.filming))
 
     @cached_property
     def _places(self) -> pruned.Groups:

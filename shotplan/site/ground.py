@@ -39,22 +39,27 @@ def frame_of(
     before = len(problems)
     centre = centroid_deg(shapes[0])
     _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems)
+    of = "" if len(shapes) > 1 or ride_deg is None else ", here or in the ride"
     if len(problems) == before:
         for feature in drawn:
-            _check_near("it", feature.shape.points.mean(axis=0), centre, feature.where, problems)
+            _check_near(
+                "it", feature.shape.points.mean(axis=0), centre, feature.where, problems, of
+            )
     if len(problems) > before:
         return None
     return Frame(lon_deg=float(centre[0]), lat_deg=float(centre[1]))
 
 
-def _check_near(what: str, at: Array, centre: Array, where: str, problems: Problems) -> None:
+def _check_near(
+    what: str, at: Array, centre: Array, where: str, problems: Problems, of: str = ""
+) -> None:
     far_m = apart_m(at, centre)
     if far_m <= FAR_M:
         return
     turned = abs(at[0]) <= 90.0 and apart_m(at[::-1], centre) <= FAR_M
     turned = turned or (abs(centre[0]) <= 90.0 and apart_m(at, centre[::-1]) <= FAR_M)
     hint = (
-        "latitude and longitude look swapped (GeoJSON wants longitude first)"
+        f"latitude and longitude look swapped{of} ({_order(where)})"
         if turned
         else "check that both belong to the same place"
     )
@@ -63,6 +68,13 @@ def _check_near(what: str, at: Array, centre: Array, where: str, problems: Probl
         f"{what} lies {far_m / 1000.0:,.0f} km from the middle of the site "
         f"(longitude {centre[0]:.5f}, latitude {centre[1]:.5f}): {hint}",
     )
+
+
+def _order(where: str) -> str:
+    """Which is which in the file it stands in."""
+    if ".geojson" in where.lower():
+        return "GeoJSON wants longitude first"
+    return "latitude is how far north, longitude how far east"
 
 
 def terrain_of(

@@ -25,6 +25,7 @@ class Made(NamedTuple):
     thing: Thing
     build: Callable[[Growth], Solids]
     opaque: bool
+    beneath: Callable[[Growth], Solids] | None = None  # the room under its crowns
 
 
 class Errors(NamedTuple):
@@ -62,6 +63,10 @@ def obstacles_of(
     plain = [m.build(AS_DRAWN) for m in made]
     rest = [k for k, m in enumerate(made) if m.thing.role != "wire"]
     wires = [k for k, m in enumerate(made) if m.thing.role == "wire"]
+    open_below = [k for k, m in enumerate(made) if m.beneath]
+    rooms = [
+        m.beneath(Growth(m.thing.error_m, 0.0, PACED_M)) if m.beneath else Solids() for m in made
+    ]
     return Obstacles(
         things=tuple(m.thing for m in made),
         rest_grown=_bodies(grown, rest),
@@ -69,6 +74,7 @@ def obstacles_of(
         wires_grown=_bodies(grown, wires),
         wires_drawn=_bodies(plain, wires),
         opaque=_bodies(plain, [k for k, m in enumerate(made) if m.opaque]),
+        beneath=_bodies(rooms, open_below),
         assumptions=tuple(assumptions),
     )
 
@@ -163,7 +169,9 @@ def _wood(
             f"known to {PACED_M:g} m"
         )
     build = partial(woods.wood, outline, says.height_m, says.base_m, cut, ground)
-    return Made(thing, build, True)
+    open_cut = cut._replace(overhead_m=np.inf) if cut else None
+    beneath = partial(woods.wood, outline, says.base_m, 0.0, open_cut, ground)
+    return Made(thing, build, True, beneath if says.base_m > 0.0 else None)
 
 
 def _wire(feature: Drawn, errors: Errors, ground: Ground, assumptions: list[str]) -> Made:

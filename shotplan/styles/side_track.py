@@ -76,7 +76,9 @@ class SideTrack(Style):
         if colon:
             side = f"toward {place}" if how == "toward" else f"away from {place}"
         else:
-            side = f"{self.side} side" if self.side in COMPASS else self.side
+            side = self.side
+            if side in COMPASS:
+                side = f"{side} side (ahead, flying backward, while he rides {side})"
         return (
             f"{self.name}, {side}, {self.distance_m:g} m out, "
             f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"

@@ -31,7 +31,8 @@ LIMIT_M = 2.0
 
 
 def flags(rides: int, *which: int) -> np.ndarray:
-    on = np.zeros(rides, dtype=bool)
+    """Of the undisturbed ride, which is no draw, and of `rides` others (1: of it alone)."""
+    on = np.zeros(1 if rides == 1 else 1 + rides, dtype=bool)
     on[list(which)] = True
     return on
 
@@ -89,6 +90,16 @@ def test_the_rule_as_it_is_defined(
         wanted = Verdict.CAUTION if k else Verdict.GO
     assert got == wanted
     assert verdict(family, rides, share, range(k + 1)) == no  # the undisturbed one among them
+
+
+def test_row_0_is_no_draw() -> None:
+    # Shares are over the disturbed rides: 4 of 399 are over 1 %, of 400 they would not be; and
+    # 299 clean ones beside row 0 prove what 298 of them do not.
+    broken = (1, 2, 3, 4)
+    assert verdict("rule", 399, 0.01, broken) == Verdict.NO_GO
+    assert verdict("rule", 400, 0.01, broken) == Verdict.CAUTION
+    assert verdict("harm", 299, 0.01) == Verdict.GO
+    assert verdict("harm", 298, 0.01) == Verdict.UNKNOWN
 
 
 def test_the_undisturbed_ride_decides_by_itself() -> None:
@@ -160,7 +171,7 @@ def scenes(tmp_path_factory: pytest.TempPathFactory) -> Scenes:
     def of(rides: int) -> Scene:
         if rides not in made:
             scene = stage_scene(outing, outing.shots[0], outing.day.start, rides)
-            number = np.arange(rides, dtype=float)[:, None]
+            number = np.arange(float(len(scene.track.xyz_m)))[:, None]
             nose = np.broadcast_to(number, scene.track.heading_rad.shape)
             made[rides] = replaced(scene, nose)
         return made[rides]
@@ -273,7 +284,7 @@ def test_the_undisturbed_ride_is_told_of_where_it_breaks_itself(scenes: Scenes) 
 
     found = judging.find(check(both), scenes(300))
     assert found.verdict == Verdict.NO_GO
-    assert (found.ride, found.margin, found.rides_breaking) == (0, -0.25, 2)
+    assert (found.ride, found.margin, found.rides_breaking) == (0, -0.25, 1)  # row 0 is no draw
 
 
 def test_too_many_broken_rides_are_no_go_though_the_undisturbed_one_is_sound(
@@ -351,7 +362,7 @@ def test_rides_are_compared_by_place_though_no_moment_shows_it(scenes: Scenes) -
     hit = tuple(range(1, 31))
     found = judging.find(check(breaking(*hit, at_m=90.0), share=0.05), scene)
     along, filming = scene.track.ride.along_m, scene.track.ride.filming
-    number = np.arange(300.0)[:, None]
+    number = np.arange(301.0)[:, None]
     at_once = ((breaking(*hit, at_m=90.0)(number, along) < 0) & filming).mean(axis=0)
     assert at_once.max() < 0.05
     assert metre(found, 90) == int(Verdict.NO_GO)
@@ -394,7 +405,7 @@ def test_in_one_stretch_rides_add_up_apart_they_do_not(scenes: Scenes) -> None:
 
 
 def test_a_picture_is_at_worst_a_caution(scenes: Scenes) -> None:
-    found = judging.find(check(breaking(*range(1, 300)), 0.01, "picture"), scenes(300))
+    found = judging.find(check(breaking(*range(1, 301)), 0.01, "picture"), scenes(300))
     assert found.verdict == Verdict.CAUTION
     assert found.metre_codes.max() == int(Verdict.CAUTION)
     clean = judging.find(check(safe, 0.01, "picture"), scenes(60))

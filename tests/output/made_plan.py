@@ -69,7 +69,7 @@ def made_plan(
     rides: int = 1,
     trees: int = 9,
 ) -> Plan:
-    """The plan. `rides` > 1 only repeats the undisturbed ride."""
+    """The plan. `rides` > 1 only repeat the undisturbed ride beside it."""
     terrain = _terrain(hilly)
     things = _things(tree_name, trees)
     site = _site(site_name, terrain, things)
@@ -90,7 +90,7 @@ def made_plan(
         disturbance=Disturbance(rides=rides),
     )
     shots = tuple(
-        _shot(outing, shot, terrain, rides, abeam)
+        _shot(outing, shot, terrain, abeam)
         for shot, abeam in zip(outing.shots, (12.0, -14.0), strict=True)
     )
     return Plan(
@@ -252,7 +252,8 @@ def _ride(terrain: Terrain, rides: int, from_m: float, to_m: float) -> Ride:
     )  # fmt: skip
 
 
-def _shot(outing: Outing, shot: Shot, terrain: Terrain, rides: int, abeam: float) -> ShotPlan:
+def _shot(outing: Outing, shot: Shot, terrain: Terrain, abeam: float) -> ShotPlan:
+    rides = outing.disturbance.rows
     ride = _ride(terrain, rides, shot.from_m, shot.to_m)
     height = shot.style.height_m if isinstance(shot.style, Beside) else 0.0
     xy = _along(ride.along_m[0], abeam)
@@ -280,8 +281,8 @@ def _shot(outing: Outing, shot: Shot, terrain: Terrain, rides: int, abeam: float
     return ShotPlan(
         scene=scene.first, verdict=worst(f.verdict for f in findings), findings=findings,
         stretches=judging.stretches(scene, findings), sample_verdict=verdict,
-        sample_binding=binding, rides=rides, ride_from_m=shot.from_m, ride_to_m=shot.to_m,
-        duration_s=float(ride.t_s[-1]),
+        sample_binding=binding, rides=outing.disturbance.rides, ride_from_m=shot.from_m,
+        ride_to_m=shot.to_m, duration_s=float(ride.t_s[-1]),
     )  # fmt: skip
 
 

@@ -29,7 +29,8 @@ def part(verdict: Verdict, *stretches: tuple[float, float, Verdict]) -> str:
 
 def test_the_better_part_is_rounded_inward() -> None:
     assert part(NO_GO, (200.0, 229.6, NO_GO), (229.6, 302.4, GO), (302.4, 320.0, NO_GO)) == (
-        "film only 230 to 302 m (from_m = 230, to_m = 302): that part is go; then plan again"
+        "film only 230 to 302 m (from_m = 230, to_m = 302): that part was clear in these rides; "
+        "then plan again"
     )
 
 
@@ -49,7 +50,7 @@ def test_neighbours_make_one_part_with_the_worst_of_their_words() -> None:
 def test_a_better_word_is_worth_half_the_length() -> None:
     kept = part(NO_GO, (0.0, 60.0, GO), (60.0, 100.0, CAUTION), (100.0, 120.0, NO_GO))
     assert kept.startswith("film only 0 to 60 m (")
-    assert "that part is go;" in kept
+    assert "that part was clear in these rides;" in kept
 
 
 def test_a_tally_counts_the_worst_first() -> None:

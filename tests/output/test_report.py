@@ -15,7 +15,8 @@ SHOT = ["name", "style", "verdict", "ride_from_m", "ride_to_m", "duration_s", "r
         "stretches"]  # fmt: skip
 FINDING = ["check", "family", "verdict", "value", "limit", "margin", "unit", "thing",
            "rides_breaking", "share_bound", "at", "reason", "advice", "source",
-           "assumptions"]  # fmt: skip
+           "assumptions", "also"]  # fmt: skip
+ALSO = ["verdict", "value", "limit", "margin", "unit", "thing", "at", "reason", "advice"]
 AT = ["time_s", "ride_m", "lon", "lat", "height_above_launch_m", "height_m", "surface_m"]
 STRETCH = ["from_m", "to_m", "verdict", "binding", "margin"]
 
@@ -27,6 +28,7 @@ def test_it_has_the_keys_of_the_format_and_no_others() -> None:
         assert list(shot) == SHOT
         assert all(list(f) == FINDING for f in shot["findings"])
         assert all(f["at"] is None or list(f["at"]) == AT for f in shot["findings"])
+        assert all(list(a) == ALSO for f in shot["findings"] for a in f["also"])
         assert all(list(s) == STRETCH for s in shot["stretches"])
     assert all(set(r) == {"text", "source", "known"} for r in said["reminders"])
     assert said["format"] == 1
@@ -47,6 +49,17 @@ def test_values_are_those_of_the_findings() -> None:
             back = plan.outing.site.frame.xy_m(np.array([row["at"]["lon"], row["at"]["lat"]]))
             # 9 decimals of a degree are a tenth of a millimetre
             np.testing.assert_allclose(back, found.at.xyz_m[:2], atol=2e-4)
+
+
+def test_what_else_is_not_go_stands_in_also_and_is_not_said_twice() -> None:
+    """The made clearance warns below 4 m beside its limit of 2.18 m, and by a remark."""
+    plan = made_plan()
+    said = report.report(plan)
+    (row,) = (f for f in said["shots"][1]["findings"] if f["check"] == "clearance")
+    warned = [a for a in row["also"] if a["limit"] is not None]
+    assert all(a["limit"] == pytest.approx(4.0) for a in warned)
+    assert "a tenth of the blind samples is near" in [a["reason"] for a in row["also"]]
+    assert not any("a tenth of the blind" in line for line in said["cautions"])
 
 
 def test_numbers_are_rounded_and_unknown_is_null() -> None:

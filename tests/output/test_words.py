@@ -1,12 +1,12 @@
 from __future__ import annotations
 
-import dataclasses
 import math
+from dataclasses import replace
 
 import pytest
 
 from shotplan.checks import pace
-from shotplan.judging.judged import Spot, Stretch
+from shotplan.judging.judged import Also, Spot, Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, measures, words
 from shotplan.scene.margin import Remark
@@ -31,9 +31,9 @@ def test_what_decides_comes_first() -> None:
 
 def test_where_all_is_go_nothing_is_pinned() -> None:
     shot = made_plan().shots[1]
-    calm = dataclasses.replace(
+    calm = replace(
         shot,
-        findings=tuple(dataclasses.replace(f, verdict=Verdict.GO) for f in shot.findings),
+        findings=tuple(replace(f, verdict=Verdict.GO) for f in shot.findings),
     )
     assert words.pins(calm, "A") == {}
     assert words.pins(shot, "B") == {"clearance": "B1"}
@@ -53,12 +53,12 @@ def test_numbers_that_round_alike_get_another_decimal() -> None:
 
 
 def test_unknown_is_never_printed_as_a_number() -> None:
-    found = dataclasses.replace(
+    found = replace(
         made_plan().shots[0].findings[0],
         verdict=Verdict.UNKNOWN, value=None, limit=None, margin=None,
     )  # fmt: skip
     assert measures.distance(found) == "unknown"
-    clear = dataclasses.replace(found, verdict=Verdict.GO)
+    clear = replace(found, verdict=Verdict.GO)
     assert measures.distance(clear) == "nothing near"
 
 
@@ -88,7 +88,7 @@ def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
 
 def test_a_need_reads_as_one() -> None:
     first = made_plan().shots[0].findings[0]
-    found = dataclasses.replace(first, of=pace.CHECK, value=1.46, limit=1.0, unit="of what it has")
+    found = replace(first, of=pace.CHECK, value=1.46, limit=1.0, unit="of what it has")
     assert measures.distance(found) == "needs 146 % of what it has"
 
 
@@ -108,16 +108,20 @@ def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> No
     plan = made_plan()
     shot = plan.shots[0]
     also = (
-        Remark("also no-go: the hut is near; stay off", kind="also"),
-        Remark("also unknown: the wire", kind="also"),
-        Remark("walk it"),
+        Also(Verdict.NO_GO, 0.5, 2.0, -1.5, "m", "hut", None, "the hut is near", "stay off"),
+        Also(Verdict.UNKNOWN, None, 2.0, None, "m", "wire", None, "a wire", "give its height"),
     )
-    found = dataclasses.replace(shot.findings[0], remarks=(*shot.findings[0].remarks, *also))
-    changed = dataclasses.replace(shot, findings=(found, *shot.findings[1:]), combined="two kinds")
-    said = answer.answer(dataclasses.replace(plan, shots=(changed,))).shots[0]
+    found = replace(
+        shot.findings[0],
+        remarks=(*shot.findings[0].remarks, Remark("walk it")),
+        also=(*also, *shot.findings[0].also),
+    )
+    changed = replace(shot, findings=(found, *shot.findings[1:]), combined="two kinds")
+    said = answer.answer(replace(plan, shots=(changed,))).shots[0]
     row = said.deciding[0]
-    assert {r.text for r in also[:2]} <= set(row.seen)
-    assert "a tenth of the blind samples is near" in row.seen
+    assert "also no-go: 0.5 m, needs 2.0 m: the hut is near; stay off" in row.seen
+    assert "also unknown: a wire; give its height" in row.seen
+    assert any("a tenth of the blind samples is near" in line for line in row.seen)
     assert [n.text for n in row.notes if n.kind != "limit"] == ["walk it"]
     assert sum(n.kind == "limit" for n in row.notes) == 1
     assert said.combined == "two kinds"
@@ -177,9 +181,25 @@ def test_what_to_change_first_is_a_better_part_else_the_advice_of_what_decides()
     assert shot._replace(cut="", deciding=()).change == ""
 
 
+def test_the_chance_over_all_takes_stands_beside_every_share() -> None:
+    # 1 - 0.99^5 = 4.9 % (the chance of at least one in five that are independent; textbook).
+    assert measures.at_most(0.01, 5) == "under 1.0 % of all such rides (5 takes: 4.9 %)"
+    made = made_plan(rides=300)
+    shots = tuple(
+        replace(s, scene=replace(s.scene, shot=replace(s.scene.shot, takes=5))) for s in made.shots
+    )
+    said = answer.answer(replace(made, shots=shots))
+    assert "(5 takes: 4.9 %)" in said.proved
+    few = next(f for f in shots[0].findings if f.check == "clearance")
+    few = replace(few, rides_breaking=3, share_bound=0.0257)
+    some = replace(shots[0], findings=(few,))
+    (row,) = answer.answer(replace(made, shots=(some,))).shots[0].rows
+    assert row.rides.endswith("under 2.6 % of all such rides (5 takes: 12.2 %)")
+
+
 def test_what_the_rides_prove_is_said_once_and_no_more() -> None:
     """Clopper and Pearson: none of 300 proves a share under 1 - 0.05^(1/300) = 0.99 %."""
-    assert "fewer than 1.0% of such rides" in answer.answer(made_plan(rides=300)).proved
+    assert "under 1.0 % of all such rides do" in answer.answer(made_plan(rides=300)).proved
     alone = answer.answer(made_plan())
     assert alone.proved.startswith("Only the undisturbed ride was flown")
     assert alone.shots[0].part.endswith("undisturbed ride only")

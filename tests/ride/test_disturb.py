@@ -60,7 +60,8 @@ def spread(ride: Ride, **says: Any) -> Spread:
 
 
 def many(ride: Ride, rides: int = MANY, said: dict[str, Any] | None = None, **of: Any) -> Disturbed:
-    return disturb(ride, Disturbance(rides=rides, **(said or {})), spread(ride, **of))
+    """So many in all: the undisturbed one among them."""
+    return disturb(ride, Disturbance(rides=max(rides - 1, 1), **(said or {})), spread(ride, **of))
 
 
 def speeds(ride: Ride) -> Array:

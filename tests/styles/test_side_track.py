@@ -90,7 +90,10 @@ def test_other_sides_are_refused_in_plain_words(name: str) -> None:
 
 def test_words() -> None:
     assert side("left").words() == "side-track, left, 12 m out, 6 m above the rider"
-    assert side("north").words() == "side-track, north side, 12 m out, 6 m above the rider"
+    assert side("north").words() == (
+        "side-track, north side (ahead, flying backward, while he rides north), 12 m out, "
+        "6 m above the rider"
+    )
     assert side("away:rock").words() == "side-track, away from rock, 12 m out, 6 m above the rider"
 
 

@@ -111,7 +111,7 @@ def contingency_m(speed_m_s: Array, max_tilt_rad: float) -> Array:
     """Published lateral contingency distance: 3 + 3 + 1 + v·1 s + v²/(2·g·tan θ).
 
     Position error, position holding, map error, reaction, stopping at the steepest tilt
-    (sizing of volumes for multirotors, reference/rules.md section 7).
+    (sizing of volumes for multirotors: JARUS SORA 2.5 Annex A, at second hand).
     """
     stop = speed_m_s**2 / (2.0 * GRAVITY_M_S2 * np.tan(max_tilt_rad))
     return np.asarray(3.0 + 3.0 + 1.0 + speed_m_s * 1.0 + stop)

@@ -45,6 +45,11 @@ def upper_bound(broken: int, rides: int, confidence: float = 0.95) -> float:
     return high
 
 
+def over_takes(share: float, takes: int) -> float:
+    """The chance that at least one of `takes` rides is one of that share, each by itself."""
+    return 1.0 - (1.0 - share) ** takes
+
+
 def rides_needed(share: float, broken: int = 0, confidence: float = 0.95) -> int:
     """How many rides with `broken` broken ones prove the share to be below `share`."""
     if not 0.0 < share < 1.0:

@@ -11,7 +11,7 @@ import numpy as np
 from shotplan.advice.style_table import Candidate, Leg, StyleTable
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import words
+from shotplan.output import measures, words
 from shotplan.output.strip import style_runs
 from shotplan.output.strip.style_runs import Run
 from shotplan.output.words import plain
@@ -120,11 +120,11 @@ def _union(table: StyleTable) -> str:
         return "nothing passes anywhere along the ride"
     if table.flown <= 1:
         return "only the undisturbed ride was flown: nothing is known of how rides differ"
-    most = _percent_up(table.bound)
+    most = measures.at_most(table.bound, table.legs[0].plan.scene.shot.takes)
     count = f"{table.broken} of {table.flown} rides break" if table.broken else (
         f"none of {table.flown} rides breaks"
     )  # fmt: skip
-    return f"{count} something along the way: under {most} of all such rides, with 95 % confidence"
+    return f"{count} something along the way: {most}, with 95 % confidence"
 
 
 def _common(table: StyleTable) -> Section:
@@ -202,11 +202,6 @@ def _part(from_m: float, to_m: float) -> str:
 def _seconds(table: StyleTable, from_m: float, to_m: float) -> str:
     low, high = np.interp([from_m, to_m], table.edges_m, table.edges_s)
     return f"{low:.0f} to {high:.0f} s"
-
-
-def _percent_up(share: float) -> str:
-    """Rounded up: what is proved is never said smaller than it is."""
-    return f"{say.rounded_up(100.0 * share, 0.1):.1f} %"
 
 
 def data(table: StyleTable) -> dict[str, Any]:

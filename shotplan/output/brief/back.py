@@ -71,9 +71,9 @@ def _air(plan: Plan) -> Iterator[Row]:
     ratio = gust_ratio(plan.shots[0].scene)
     yield Row("gusts", f"the wind limits of the shots take them to be {ratio:.1f} times the mean")
     glare = [
-        f"{letter(i)}: {f.of.told.wrong.replace('{thing}', plain(f.thing))}"
+        f"{letter(i)}: {f.of.told.wrong.replace('{thing}', plain(f.told.thing))}"
         for i, s in enumerate(plan.shots)
-        if (f := s.asked("glare")) and int(f.verdict) > 0 and f.thing
+        if (f := s.asked("glare")) and int(f.verdict) > 0 and f.told.thing
     ]
     if glare:
         yield Row("glare", "; ".join(glare))

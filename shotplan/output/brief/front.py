@@ -149,9 +149,11 @@ def _lost(plan: Plan) -> Iterator[Row]:
         text, blanks = _home(plan) if way == "home" else (STAYS[way], ())
         yield Row(f"link lost{which}", text, blanks)
     broken = [
-        f"{letter(i)} it meets {named(plan.outing.site, f.thing) or 'something'}"
+        f"{letter(i)} it meets {named(plan.outing.site, f.told.thing) or 'something'}"
         for i, s in enumerate(plan.shots)
-        if (f := s.asked("return")) and f.verdict in (Verdict.NO_GO, Verdict.CAUTION) and f.thing
+        if (f := s.asked("return"))
+        and f.verdict in (Verdict.NO_GO, Verdict.CAUTION)
+        and f.told.thing
     ]
     if broken:
         yield Row("but", f"left alone on its way in {listed(broken)}")

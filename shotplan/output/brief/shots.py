@@ -108,7 +108,7 @@ def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
             f"{_thing(plan, call)}{also}",
         )
     if not every:
-        yield Row("", "no place is tight")
+        yield Row("", "no drawn place is tight")
 
 
 def _thing(plan: Plan, call: LastCall) -> str:
@@ -123,7 +123,7 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     found = _nearest(one)
     if found is not None and not found.of.told.name:
         name = named(plan.outing.site, found.thing)
-        yield Row("nearest", f"{name}, {measures.distance(found)}")
+        yield Row("nearest", f"{name}, {measures.distance(found, found.own)}")
     shows = span(scene.height_above_launch_m[0])
     ground = span(scene.height_m[0])
     how = "straight down" if rule.measured == "straight-down" else "to the nearest ground"

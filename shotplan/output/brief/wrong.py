@@ -49,8 +49,8 @@ def _of(shot: int, found: Finding, rides: int) -> Wrong | None:
         return None
     family = ("harm", "rule", "picture").index(found.family)
     room = math.inf
-    if found.margin is not None and found.limit:
-        room = found.margin / abs(found.limit)
+    if found.told.margin is not None and found.told.limit:
+        room = found.told.margin / abs(found.told.limit)
     if found.verdict == Verdict.UNKNOWN:
         room = -1.0
     rank = (-int(found.verdict), family, -found.rides_breaking / max(rides, 1), room, shot)
@@ -70,14 +70,15 @@ def said(plan: Plan, wrong: Wrong) -> str:
     found, shot = wrong.found, plan.shots[wrong.shot]
     if found.verdict == Verdict.UNKNOWN:
         return f"nobody knows: {found.of.question}"
-    ground, site = found.thing == "ground", plan.outing.site
-    thing = found.of.told.name or ("the ground" if ground else named(site, found.thing))
+    one, site = found.told, plan.outing.site
+    ground = one.thing == "ground"
+    thing = found.of.told.name or ("the ground" if ground else named(site, one.thing))
     what = _what(found).replace("{thing}", thing).strip().removesuffix(",")
     parts = [f"{what}: {_how_near(found)}"]
-    if found.at is not None:
-        parts.append(on_ride(plan, shot, found.at.ride_m))
-        if found.of.nature.hits == "bodies" and found.ride == 0:
-            blind = shot.scene.blind[0, found.at.sample]
+    if one.at is not None:
+        parts.append(on_ride(plan, shot, one.at.ride_m))
+        if found.of.nature.hits == "bodies" and one.ride == 0:
+            blind = shot.scene.blind[0, one.at.sample]
             parts.append("it senses nothing that way" if blind else "")
     if found.verdict != Verdict.NO_GO:
         parts.append(_call_for(plan, shot, found))
@@ -89,22 +90,24 @@ def _what(found: Finding) -> str:
     told, body = found.of.told, found.of.nature.hits == "bodies"
     if found.verdict == Verdict.GO:
         return f"{told.wrong} {told.strays}"
-    clear = body and found.value is not None and found.value > 0.0
+    clear = body and found.told.value is not None and found.told.value > 0.0
     return "it comes too near to {thing}" if clear else told.wrong
 
 
 def _how_near(found: Finding) -> str:
     """Value and limit; nobody reads a distance below nothing."""
-    over = found.of.group == "people" and found.value is not None and found.value <= 0.0
-    if over and found.limit is not None:
-        return f"right over them, needs {measures.amount(found.limit, found.unit)}"
+    one = found.told
+    over = found.of.group == "people" and one.value is not None and one.value <= 0.0
+    if over and one.limit is not None:
+        return f"right over them, needs {measures.amount(one.limit, one.unit)}"
     return measures.distance(found)
 
 
 def _call_for(plan: Plan, shot: ShotPlan, found: Finding) -> str:
     """The last call that stops it before the place of a finding."""
     for call in last_calls(shot, plan.marks):
-        same = call.check == found.check and call.thing == found.thing
-        if same and found.at is not None and abs(call.tight_m - found.at.ride_m) < 10.0:
+        one = found.told
+        same = call.check == found.check and call.thing == one.thing
+        if same and one.at is not None and abs(call.tight_m - one.at.ride_m) < 10.0:
             return "" if call.before_start else f"call stop by: {put(call.phrase)}"
     return ""

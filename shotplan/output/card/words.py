@@ -188,8 +188,9 @@ def _why(shot: ShotPlan) -> str:
     if shot.verdict == Verdict.GO or not deciding:
         return ""
     found, others = deciding[0], [f.check for f in deciding[1:]]
-    thing = _called(shot, found.thing) if found.thing not in ("", found.check) else ""
-    distance = "" if found.value is None else measures.distance(found)
+    one = found.told
+    thing = _called(shot, one.thing) if one.thing not in ("", found.check) else ""
+    distance = "" if one.value is None else measures.distance(found)
     told = ", ".join(t for t in (found.check, distance, thing) if t)
     return told + (f"; also {', '.join(others)}" if others else "")
 
@@ -207,7 +208,7 @@ def _near(shot: ShotPlan) -> Iterator[str]:
     for found in sorted(known, key=lambda f: (f.margin or 0.0, f.check))[:2]:
         named = found.thing and not found.of.told.name
         what = _called(shot, found.thing) if named else found.check
-        away = "inside" if (found.value or 0.0) < 0.0 else measures.distance(found)
+        away = "inside" if (found.value or 0.0) < 0.0 else measures.distance(found, found.own)
         away = away if found.limit else away.partition(",")[0]
         where = f", at {found.at.ride_m:.0f} m" if found.at is not None else ""
         yield f"{what} {away}{where}"

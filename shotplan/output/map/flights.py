@@ -66,7 +66,7 @@ def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
     pins = words.pins(shot, name)
     groups: list[list[Finding]] = []
     for found in words.ranked(shot):
-        if found.check not in pins or found.at is None:
+        if found.check not in pins or found.told.at is None:
             continue
         for group in groups:
             if np.hypot(*(_spot(group[0]) - _spot(found))) < near_m:
@@ -85,12 +85,13 @@ def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
 
 
 def _spot(found: Finding) -> Array:
-    return np.array(found.at.xyz_m[:2] if found.at else (np.nan, np.nan))
+    at = found.told.at
+    return np.array(at.xyz_m[:2] if at else (np.nan, np.nan))
 
 
 def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, str]]:
     title = f"{pin}: {found.of.titled}"
     yield (title, f"{found.verdict.word}: {measures.distance(found)}")
-    yield ("where", measures.where(found.at, launch=launch))
+    yield ("where", measures.where(found.told.at, launch=launch))
     yield ("why", plain(found.reason))
     yield ("change", plain(found.advice))

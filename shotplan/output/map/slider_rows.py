@@ -86,7 +86,8 @@ def _kept(shot: ShotPlan, most: int) -> NDArray[np.intp]:
     n = len(shot.sample_verdict)
     even = np.arange(0, n, max(LEAST_STEP, math.ceil(n / most)))
     changes = [low for low, _ in runs.runs(shot.sample_verdict)]
-    pins = [f.at.sample for f in shot.findings if f.at is not None and f.at.sample < n]
+    spots = [f.told.at for f in shot.findings]
+    pins = [at.sample for at in spots if at is not None and at.sample < n]
     found = np.concatenate([even, changes, np.array(pins, dtype=np.intp), [n - 1]])
     return np.unique(found).astype(np.intp)
 

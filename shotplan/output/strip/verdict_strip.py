@@ -106,7 +106,7 @@ def _told(
     along, near_m = shot.scene.track.ride.along_m[0], by_place.WITHIN_M
     near = np.flatnonzero((along >= first_m - near_m) & (along <= last_m + near_m))
     at = int(near[np.argmin(_rank(found, code)[near])])
-    thing = words.plain(str(found.things[at] or ""))
+    thing = words.plain(found.thing_at(at))
     thing = "" if thing == found.check else thing  # the row says it
     hard, soft = float(found.margins[at]), float(found.softs[at])
     told = tuple(t for t in (thing, _number(found, code, hard, soft)) if t)
@@ -129,7 +129,7 @@ def _whose(found: Finding, code: Verdict, hard: float, soft: float) -> str:
     """Whose word it is, where the undisturbed ride's would be better."""
     if code == Verdict.GO or not (hard >= 0.0 and (soft >= 0.0 or code != Verdict.CAUTION)):
         return ""
-    rides = len(found.least)
+    rides = max(len(found.least) - 1, 1)
     if found.rides_breaking:
         return f"{found.rides_breaking} of {rides} rides break it"
     return f"{rides} rides are too few to prove it" if code == Verdict.UNKNOWN else ""

@@ -143,12 +143,13 @@ def _tight(shot: ShotPlan, letter: str, frame: Frame) -> Iterator[Placed]:
     """The places worth a look, tagged as on the map; the tightest place to obstacles always."""
     pins = words.pins(shot, letter)
     for found in words.ranked(shot):
-        if found.at is not None and (found.check in pins or found.check == "clearance"):
+        if found.told.at is not None and (found.check in pins or found.check == "clearance"):
             yield _pin(shot, found, pins.get(found.check, f"{letter} tightest"), frame)
 
 
 def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
-    at = found.at
+    one = found.told
+    at = one.at
     assert at is not None
     launch = shot.scene.site.launch is not None
     told = (
@@ -163,11 +164,11 @@ def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
         "shot": plain(shot.scene.shot.name),
         "check": found.check,
         "verdict": found.verdict.word,
-        "value": found.value,
-        "limit": found.limit,
-        "margin": found.margin,
-        "unit": found.unit,
-        "thing": plain(found.thing),
+        "value": one.value,
+        "limit": one.limit,
+        "margin": one.margin,
+        "unit": one.unit,
+        "thing": plain(one.thing),
         "time_s": at.time_s,
         "ride_m": at.ride_m,
         "elevation_m": at.xyz_m[2],

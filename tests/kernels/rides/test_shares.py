@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shotplan.kernels.rides.shares import binomial_cdf, rides_needed, upper_bound
+from shotplan.kernels.rides.shares import binomial_cdf, over_takes, rides_needed, upper_bound
 
 
 @pytest.mark.parametrize(("share", "rides"), [(0.01, 299), (0.05, 59)])
@@ -16,6 +16,12 @@ def test_clean_rides_needed_are_the_classic_numbers(share: float, rides: int) ->
     # Success-run theorem n = ln(1 - C) / ln(1 - p): 299 for 1 %, 59 for 5 % at 95 % (textbook;
     # also stated in DEFINITIONS "From rides to a verdict").
     assert rides_needed(share) == rides == math.ceil(math.log(0.05) / math.log(1 - share))
+
+
+def test_five_takes_at_one_in_a_hundred() -> None:
+    # 1 - 0.99^5 = 0.04901 (DEFINITIONS: "5 takes at 1 %: 4.9 %").
+    assert over_takes(0.01, 5) == pytest.approx(0.0490099501)
+    assert over_takes(0.01, 1) == pytest.approx(0.01)
 
 
 def test_upper_bound_with_no_failures_has_a_closed_form() -> None:

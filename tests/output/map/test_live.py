@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from shotplan.checks import fall, return_
-from shotplan.judging.judged import Finding, Plan, Spot
+from shotplan.judging.judged import Also, Finding, Plan, Spot
 from shotplan.model.rules import Reminder
 from shotplan.model.verdict import Verdict
 from shotplan.output import look
@@ -24,7 +24,7 @@ from shotplan.output.map import drawing, flights, legend, overlays, page, slider
 from shotplan.output.map import live as live_map
 from shotplan.output.map.shapes import simplified
 from shotplan.output.watch import watched
-from shotplan.scene.margin import Drawing, Remark
+from shotplan.scene.margin import Drawing
 from shotplan.scene.timeline import Slot
 from tests.output.hostile import EVERY, NAMES
 from tests.output.made_plan import made_plan
@@ -363,8 +363,8 @@ def test_the_day_in_order_is_on_the_page() -> None:
 def test_combined_cautions_and_what_is_also_no_go_are_not_folded() -> None:
     plan = made_plan()
     shot = plan.shots[0]
-    also = Remark("also no-go: the hut is near; stay off", kind="also")
-    found = dataclasses.replace(shot.findings[0], remarks=(also, *shot.findings[0].remarks))
+    also = Also(Verdict.NO_GO, 0.5, 2.0, -1.5, "m", "hut", None, "the hut is near", "stay off")
+    found = dataclasses.replace(shot.findings[0], also=(also,))
     changed = dataclasses.replace(
         shot, combined="2 kinds of caution", findings=(found, *shot.findings[1:])
     )
@@ -372,7 +372,7 @@ def test_combined_cautions_and_what_is_also_no_go_are_not_folded() -> None:
     section = page[page.index('<section id="shot-A">') :]
     seen = section[: section.index("<details")]
     assert "2 kinds of caution" in seen
-    assert "also no-go: the hut is near" in seen
+    assert "also no-go: 0.5 m, needs 2.0 m: the hut is near" in seen
     assert "the limit of 2.18 m" not in seen
     assert "the limit of 2.18 m" in section
 
