@@ -16,6 +16,7 @@ from shotplan.model.obstacles import REACH_M, Bodies, Thing
 from shotplan.model.site import Kind
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.survey_age import old_survey
 from shotplan.scene.telling import told
 
 WIRE_CAUTION_M = 30.0
@@ -38,7 +39,11 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
         scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
     )
     told = np.isinf(scene.enough_m)
-    remarks = (Remark(_parts(scene), kind="limit"), *_contingency(scene)) if told else ()
+    remarks = (
+        (Remark(_parts(scene), kind="limit"), *_contingency(scene), *old_survey(scene))
+        if told
+        else ()
+    )
     return replace(rest, remarks=remarks, assumptions=obstacles.assumptions), wires
 
 
@@ -104,9 +109,7 @@ def _parts(scene: Scene) -> str:
     aircraft, site = scene.aircraft, scene.site
     errors = [t.error_m for t in site.obstacles.things]
     doubt = (
-        f"; each obstacle is first grown by how far it may be off ({_span(errors)} here)"
-        if errors
-        else ""
+        f"; each obstacle is first grown by {say.span(errors)}, {say.ONE_ERROR}" if errors else ""
     )
     overrun = float(scene.overrun_m[0].max())
     run = (
@@ -119,11 +122,6 @@ def _parts(scene: Scene) -> str:
         f"the limit of {scene.keep_m:.2f} m is {aircraft.half_span_m:.2f} m half span and "
         f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
     )
-
-
-def _span(errors_m: list[float]) -> str:
-    least, most = say.metres(min(errors_m)), say.metres(max(errors_m))
-    return least if least == most else f"{least} to {most}"
 
 
 def _contingency(scene: Scene) -> tuple[Remark, ...]:
@@ -269,10 +267,7 @@ def _beyond(scene: Scene, i: int, it: Thing) -> bool:
 
 def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:
     """How much higher it must fly to pass over a thing's grown top by the limit."""
-    ground = scene.site.terrain.ground_m(it.where_m)
-    if np.isnan(ground).all():
-        return math.inf
-    top = float(np.nanmax(ground)) + it.height_m + it.height_error_m
+    top = scene.site.obstacles.top_m(it)
     end = min(float(scene.overrun_end_m[0, i, 2]), float(scene.track.xyz_m[0, i, 2]))
     return max(top + limit_m - end, 0.1)
 
