@@ -182,11 +182,14 @@ def _lay(
     if line is None:
         return None
     laid = tuple(d.in_frame(frame) for d in drawn)
+    open_m, leaves_m = source.error_m, source.leaves_error_m
+    if wanted.error_m is not None:
+        open_m = leaves_m = wanted.error_m
     terrain = terrain_of(
         frame=frame,
         elevation_m=says.terrain_m,
         file=folder / says.terrain if says.terrain else None,
-        water=water_of(laid),
+        water=water_of(laid, says.map_error_m, open_m),
         everything_m=np.concatenate([line.path.xy_m, *(d.shape.points for d in laid)]),
         where=says.terrain,
         problems=problems,
@@ -202,7 +205,8 @@ def _lay(
         terrain=terrain,
         ride=once,
         cut=cut_of(wanted, line.whole_xy_m),
-        ride_error_m=source.error_m if wanted.error_m is None else wanted.error_m,
+        ride_error_m=open_m,
+        ride_leaves_error_m=leaves_m,
         where=SITE_FILE,
         problems=problems,
     )

@@ -157,7 +157,7 @@ def _kept_out(field: Field, xy_m: Array) -> Bools:
     out = np.zeros(len(xy_m), dtype=bool)
     for zone in field.outing.site.zones:
         if not zone.floor_m > HEAD_M:
-            out |= footprints.inside_m(zone.outline, xy_m) >= 0.0
+            out |= footprints.inside_m(zone.outline, xy_m) >= -zone.error_m
     return out
 
 
@@ -169,7 +169,7 @@ def _wildlife(field: Field, role: Role, xy_m: Array) -> Bools:
     for area in field.outing.site.wildlife:
         if in_season(area, on):
             least = area.stand_off_m if role == "launch" else 0.0
-            out |= footprints.reach(region(area), xy_m).distance_m <= least
+            out |= footprints.reach(region(area), xy_m).distance_m <= least + area.error_m
     return out
 
 

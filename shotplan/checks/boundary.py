@@ -20,8 +20,9 @@ NOT_SAID = Words(
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
-    """Level distance inside the boundary, less half the span."""
-    outline, half = scene.site.boundary, scene.aircraft.half_span_m
+    """Level distance inside the boundary as far as its place is known, less half the span."""
+    outline = scene.site.boundary
+    half = scene.aircraft.half_span_m + scene.site.boundary_error_m
     value = np.full(scene.track.known.shape, np.nan)
     if outline is not None:
         inside = partial(inside_m, outline)
@@ -34,13 +35,24 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             limit=np.zeros(n),
             thing=np.full(n, "boundary" if outline is not None else "", dtype=object),
             why=_said(scene, value[0]),
+            assumptions=_drawn_in(scene.site.boundary_error_m),
             source="the boundary as drawn",
         ),
     )
 
 
+def _drawn_in(error_m: float) -> tuple[str, ...]:
+    if error_m == 0.0:
+        return ()
+    return (
+        f"the boundary is taken {say.metres(error_m)} in from where it is drawn: {say.ONE_ERROR}",
+    )
+
+
 def _said(scene: Scene, inside_m: Array) -> Why:
     def reason(i: int, spot: str) -> str:
+        if 0.0 > inside_m[i] >= -scene.site.boundary_error_m:
+            return f"{say.metres(-inside_m[i])} too near to the boundary to be sure of it, {spot}"
         side = "inside" if inside_m[i] >= 0.0 else "outside"
         return f"{say.metres(abs(inside_m[i]))} {side} the boundary, {spot}"
 

@@ -30,9 +30,17 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             limit=np.zeros(len(which)),
             thing=np.array([zones[w].id if w >= 0 else "" for w in which], dtype=object),
             why=_said(scene, which, value[0]),
+            assumptions=_drawn_out([zone.error_m for zone in zones]),
             source="the keep-outs as drawn",
         ),
     )
+
+
+def _drawn_out(errors_m: list[float]) -> tuple[str, ...]:
+    if max(errors_m, default=0.0) == 0.0:
+        return ()
+    by = say.span(errors_m)
+    return (f"each keep-out is grown by {by} from where it is drawn: {say.ONE_ERROR}",)
 
 
 def _nearest(solids: list[prisms.PrismIndex], xyz_m: Array) -> tuple[Array, NDArray[np.intp]]:
@@ -49,9 +57,11 @@ def _said(scene: Scene, which: NDArray[np.intp], away_m: Array) -> Why:
     zones = scene.site.zones
 
     def reason(i: int, spot: str) -> str:
-        zone, entered = zones[which[i]], ": it is entered" if away_m[i] < 0.0 else ""
+        zone = zones[which[i]]
+        sure = "is" if away_m[i] < -zone.error_m else "may be"
+        entered = f": it {sure} entered" if away_m[i] < 0.0 else ""
         called = f"{zone.name or zone.id}{f' ({zone.reason})' if zone.reason else ''}"
-        return f"{say.metres(away_m[i])} from the keep-out {called}, {spot}{entered}"
+        return f"{say.metres(max(away_m[i], 0.0))} from the keep-out {called}, {spot}{entered}"
 
     return told(
         scene,

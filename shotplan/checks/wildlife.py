@@ -72,21 +72,32 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             thing=np.array([k.area.id if k else "" for k in binding], dtype=object),
             why=_said(scene, binding, looked[0], on),
             remarks=_remarks(scene, on),
-            assumptions=("wildlife areas are taken as drawn; the distance is level",),
+            assumptions=(_taken(now),),
             source=SOURCE,
         ),
+    )
+
+
+def _taken(now: list[Wildlife]) -> str:
+    errors = [area.error_m for area in now]
+    if max(errors, default=0.0) == 0.0:
+        return "wildlife areas are taken as drawn; the distance is level"
+    return (
+        f"wildlife areas are grown by {say.span(errors)} from where they are drawn, "
+        f"{say.ONE_ERROR}; the distance is level"
     )
 
 
 def _near(scene: Scene, area: Wildlife) -> Near:
     track, there, within_m = scene.track, region(area), NEAR_TIMES * area.stand_off_m
     distance = scene.least_here(
-        lambda p: footprints.reach(there, p[:, :2]).distance_m, within_m + scene.enough_m
+        lambda p: footprints.reach(there, p[:, :2]).distance_m - area.error_m,
+        within_m + scene.enough_m,
     )
     above = (distance < within_m) & track.ride.filming
     here, moving = track.xyz_m[above], track.velocity_m_s[above]
     found = footprints.reach(there, here[:, :2])
-    inside = found.distance_m <= 0.0
+    inside = found.distance_m <= area.error_m
     closing = ((found.at_m - here[:, :2]) * moving[:, :2]).sum(axis=-1) > 0.0
     down = np.arctan2(-moving[:, 2], np.hypot(moving[:, 0], moving[:, 1])) > STEEP_RAD
     above[above] = down & (closing | inside)
@@ -147,6 +158,7 @@ def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
         if launch is None:
             continue
         away = float(footprints.reach(region(area), launch.xyz_m[None, :2]).distance_m[0])
+        away -= math.hypot(area.error_m, launch.error_m)
         if away < LAUNCH_M:
             found.append(
                 Remark(

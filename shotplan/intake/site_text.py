@@ -18,7 +18,7 @@ ground = {ground} # what you drew on a map: boundary, launch, trees, wires, peop
 start = {start} # {when}
 # timezone = "Europe/Dublin" # for the hours that are printed; without it the offset of start
 keep_clear_m = 2.0 # your own margin around everything
-map_error_m = 1.0 # how far what you drew may be from where you drew it
+map_error_m = 1.0 # of what you drew: one standard error, two in three are nearer than that
 # return_height_m = 30.0 # above the launch: how high it flies home when the link is lost
 link_lost = "home" # what it does then: home, hover or land; look at its settings
 
@@ -41,7 +41,7 @@ class = {aircraft_text} # a bundled class, typical of its kind: check it against
 
 [ride]
 path = {ride} # {path}
-{speed}# error_m = 2.5 # of the line against the map; 2.5 for a recording, 0.5 for a drawn line
+{speed}# error_m = 2.5 # of the line, one standard error; a recording 2.5, under leaves 6; drawn 0.5
 # clear_m = 4.0 # the track is open this wide through any wood you draw
 # overhead_m = 5.0 # up to this height; left out: open to the sky
 

@@ -14,6 +14,9 @@ from shotplan.model.day import Weather
 from shotplan.model.ride import RIDER_BRAKES_M_S2
 from shotplan.units import GRAVITY_M_S2
 
+# One standard error along each axis, of whatever receiver: a recording's fixes, a beacon
+RECEIVER_M = 2.5  # under an open sky
+RECEIVER_LEAVES_M = 6.0  # under leaves: 4.96 to 11.45 m, Tomaštík et al. 2017, Forestry 90:187
 ACROSS = 0.75  # of the gusts along the wind: turbulence across it (common practice, from memory)
 
 
@@ -30,8 +33,8 @@ class Disturbance:
     pause_s: float = 2.0
     resume_m_s2: float = 1.4
     sight_s: float = 2.0
-    receiver_open_m: float = 2.5
-    receiver_leaves_m: float = 8.0
+    receiver_open_m: float = RECEIVER_M
+    receiver_leaves_m: float = RECEIVER_LEAVES_M
     receiver_s: float = 30.0
     height_sigma_m: float = 0.33
     gust_sigmas: float = 3.0

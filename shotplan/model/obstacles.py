@@ -194,6 +194,14 @@ class Obstacles:
         wires = self.wires_grown
         return bool(len(wires.prism_thing) or len(wires.doubtful_thing))
 
+    def top_m(self, thing: Thing) -> float:
+        """Elevation of the highest point of a thing as grown; +inf where nothing of it is known."""
+        k = next(k for k, other in enumerate(self.things) if other is thing)
+        bodies = self.wires_grown if thing.role == "wire" else self.rest_grown
+        columns = bodies.columns.top_m[bodies.column_thing == k]
+        tops = np.concatenate([columns, bodies.prisms.top_m[bodies.prism_thing == k]])
+        return float(tops.max()) if len(tops) else np.inf
+
     @cached_property
     def canopy(self) -> Bodies:
         """What takes the light away: crowns and whole woods (the cut along the ride too), each

@@ -23,6 +23,15 @@ def metres(value: float) -> str:
     return f"{value:.0f} m" if abs(value) >= 100.0 else f"{value:.1f} m"
 
 
+ONE_ERROR = "one standard error: two times in three it is nearer than that"
+
+
+def span(values_m: Sequence[float]) -> str:
+    """`0.5 m to 2.7 m`; one number where they read alike."""
+    least, most = metres(min(values_m)), metres(max(values_m))
+    return least if least == most else f"{least} to {most}"
+
+
 def seconds(value: float) -> str:
     """`3.4 s`."""
     return f"{value:.1f} s"

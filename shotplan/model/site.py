@@ -28,6 +28,11 @@ class Surveyed:
     looked_for: frozenset[Kind]
     least_height_m: float = LEAST_HEIGHT_M
     on: str = ""
+    error_m: float = 0.0
+
+    def inside_m(self, xy_m: Array) -> Array:
+        """How deep `xy_m (..., 2)` are inside wherever it may be drawn, negative outside."""
+        return footprints.inside_m(self.outline, xy_m) - self.error_m
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +43,7 @@ class Place:
     name: str
     xyz_m: Array
     height_m: float = 0.0
+    error_m: float = 0.0
 
     @property
     def label(self) -> str:
@@ -47,7 +53,8 @@ class Place:
 
 @dataclass(frozen=True, kw_only=True)
 class Zone:
-    """A keep-out. `prisms` follow the ground between floor and ceiling (±inf where not given)."""
+    """A keep-out. `prisms`, grown by `error_m`, follow the ground between floor and ceiling (±inf
+    where not given)."""
 
     id: str
     name: str
@@ -56,6 +63,7 @@ class Zone:
     floor_m: float
     ceiling_m: float
     reason: str = ""
+    error_m: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,11 +90,15 @@ class Wildlife:
     season_from: str = ""
     season_to: str = ""
     stand_off_m: float = 100.0
+    error_m: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Site:
-    """The place: frame, ground, obstacles, areas, points, and the crew's own margins on it."""
+    """The place: frame, ground, obstacles, areas, points, and the crew's own margins on it.
+
+    Every `error_m` is one standard error of a place, along each axis: hypot of the map's and the
+    ride's own (`ride_error_m` in the open, `ride_leaves_error_m` under leaves)."""
 
     name: str
     frame: Frame
@@ -94,6 +106,7 @@ class Site:
     obstacles: Obstacles
     places: Mapping[str, Place]
     boundary: footprints.Outline | None = None
+    boundary_error_m: float = 0.0
     surveyed: tuple[Surveyed, ...] = ()
     zones: tuple[Zone, ...] = ()
     people: tuple[PeopleArea, ...] = ()
@@ -102,6 +115,7 @@ class Site:
     keep_clear_m: float = 2.0
     map_error_m: float = 1.0
     ride_error_m: float = 2.5
+    ride_leaves_error_m: float = 2.5
     return_height_m: float | None = None
     remarks: tuple[str, ...] = field(default=())
 
@@ -122,17 +136,22 @@ class Site:
         if not all(wanted):
             return np.full(shape, -np.inf)
         asked = {s.id: s for areas in wanted for s in areas}
-        inside = {i: footprints.inside_m(s.outline, xy_m) for i, s in asked.items()}
+        inside = {i: s.inside_m(xy_m) for i, s in asked.items()}
         depth = [np.maximum.reduce([inside[s.id] for s in areas]) for areas in wanted]
         return np.asarray(np.minimum.reduce(depth)) if depth else np.full(shape, np.inf)
 
     def least_height_m(self, xy_m: Array) -> Array:
         """How much lower things may be missing at `xy_m (..., 2)`: the ground counts as that much
-        higher. The default 0.5 m outside every surveyed area; the least where areas overlap."""
-        least = np.full(xy_m.shape[:-1], np.inf)
+        higher. Per kind the least over the areas that looked for it there, then the greatest over
+        the kinds; the default 0.5 m where nobody looked for any."""
+        shape = xy_m.shape[:-1]
         if all(area.least_height_m == LEAST_HEIGHT_M for area in self.surveyed):
-            return np.full_like(least, LEAST_HEIGHT_M)
+            return np.full(shape, LEAST_HEIGHT_M)
+        least = {kind: np.full(shape, np.inf) for kind in KINDS}
         for area in self.surveyed:
-            within = footprints.inside_m(area.outline, xy_m) >= 0.0
-            least = np.where(within, np.minimum(least, area.least_height_m), least)
-        return np.where(np.isinf(least), LEAST_HEIGHT_M, least)
+            there = np.where(area.inside_m(xy_m) >= 0.0, area.least_height_m, np.inf)
+            for kind in area.looked_for:
+                least[kind] = np.minimum(least[kind], there)
+        looked = [np.where(np.isinf(of_kind), -np.inf, of_kind) for of_kind in least.values()]
+        greatest = np.maximum.reduce(looked)
+        return np.where(np.isinf(greatest), LEAST_HEIGHT_M, greatest)

@@ -16,11 +16,24 @@ from shotplan.model.arrays import Array, Bools
 
 @dataclass(frozen=True, kw_only=True)
 class Water:
-    """A sheet of water: outline in frame metres, level as elevation (-inf: lies on the terrain)."""
+    """A sheet of water: outline in frame metres, level as elevation (-inf: lies on the terrain);
+    `error_m`: how much farther it may reach."""
 
     id: str
     outline: footprints.Outline
     level_m: float
+    error_m: float = 0.0
+
+    @cached_property
+    def reach(self) -> tuple[footprints.Outline, ...]:
+        """Where it may be: the outline grown by its error."""
+        if self.error_m == 0.0:
+            return (self.outline,)
+        return footprints.grown(self.outline, self.error_m)
+
+    def over(self, xy_m: Array) -> Bools:
+        """Where `xy_m (..., 2)` may lie over it."""
+        return np.asarray(footprints.inside_m(self.outline, xy_m) >= -self.error_m)
 
     @property
     def level_text(self) -> str:
@@ -46,7 +59,12 @@ class Terrain:
 
     @cached_property
     def _sheets(self) -> prisms.Prisms:
-        pieces = [(t, w.level_m) for w in self._levelled for t in footprints.triangles(w.outline)]
+        pieces = [
+            (t, w.level_m)
+            for w in self._levelled
+            for outline in w.reach
+            for t in footprints.triangles(outline)
+        ]
         count = len(pieces)
         level = np.array([p[1] for p in pieces], dtype=float).reshape(count)
         corners = np.array([p[0] for p in pieces], dtype=float).reshape(count, 3, 2)
@@ -60,15 +78,14 @@ class Terrain:
         """Elevation of ground or water under `xy_m (..., 2)`; NaN unknown."""
         z = posts.sample(self.grid, xy_m)
         for w in self._levelled:
-            over = footprints.inside_m(w.outline, xy_m) >= 0.0
-            z = np.where(over, np.maximum(z, w.level_m), z)
+            z = np.where(w.over(xy_m), np.maximum(z, w.level_m), z)
         return z
 
     def over_water(self, xy_m: Array) -> Bools:
         """Where `xy_m (..., 2)` lies over a sheet of water."""
         over = np.zeros(xy_m.shape[:-1], dtype=bool)
         for w in self.water:
-            over |= footprints.inside_m(w.outline, xy_m) >= 0.0
+            over |= w.over(xy_m)
         return over
 
     def nearest(self, xyz_m: Array, enough_m: float = np.inf) -> posts.Nearest:

@@ -14,20 +14,23 @@ from shotplan.files.gpx import Fixes, read_gpx
 from shotplan.files.tables import nearest_name
 from shotplan.files.words import printable, shown
 from shotplan.model.arrays import Array
+from shotplan.model.disturbance import RECEIVER_LEAVES_M, RECEIVER_M
 from shotplan.model.frame import Frame
 from shotplan.ride.clean import clean
 from shotplan.ride.path import FASTEST_M_S, Path, at_speed, crop, too_fast
 
-RECORDED_M, DRAWN_M = 2.5, 0.5  # FORMATS "[ride] error_m"
+DRAWN_M = 0.5  # FORMATS "[ride] error_m"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Source:
-    """`lonlat_deg (k, 2)`; `fixes` and `file` None for a drawn line; `error_m` unless said."""
+    """`lonlat_deg (k, 2)`; `fixes` and `file` None for a drawn line; `error_m` unless said, and
+    the same under leaves."""
 
     label: str
     lonlat_deg: Array
     error_m: float
+    leaves_error_m: float
     fixes: Fixes | None = None
     file: File | None = None
 
@@ -50,7 +53,10 @@ def find(
     """The ride called `name`: the id of a drawn line `(k, 2)` in degrees, or a file."""
     if name in drawn:
         return Source(
-            label=f"drawn line {printable(name)}", lonlat_deg=drawn[name], error_m=DRAWN_M
+            label=f"drawn line {printable(name)}",
+            lonlat_deg=drawn[name],
+            error_m=DRAWN_M,
+            leaves_error_m=DRAWN_M,
         )
     file = folder / name
     if not is_file(file, where, Problems()):
@@ -64,7 +70,14 @@ def find(
     if fixes is None:
         return None
     lonlat = np.column_stack([fixes.lon_deg, fixes.lat_deg])
-    return Source(label=name, lonlat_deg=lonlat, error_m=RECORDED_M, fixes=fixes, file=file)
+    return Source(
+        label=name,
+        lonlat_deg=lonlat,
+        error_m=RECEIVER_M,
+        leaves_error_m=RECEIVER_LEAVES_M,
+        fixes=fixes,
+        file=file,
+    )
 
 
 def line_of(

@@ -9,15 +9,13 @@ import numpy as np
 
 from shotplan.kernels.light import camera, light
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.disturbance import Disturbance
+from shotplan.model.disturbance import RECEIVER_LEAVES_M, RECEIVER_M
 from shotplan.scene import sunlight
 from shotplan.scene.scene import Scene
 
 RIDER_M = 1.8  # tall, as filmed
 AIM_M = 1.0  # the camera aims so high over the ground under the rider (DEFINITIONS "Ride")
 EDGE = 0.5  # of the frame, from its middle
-RECEIVER_M = Disturbance.receiver_open_m  # a beacon's, RMS
-RECEIVER_UNDER_TREES_M = Disturbance.receiver_leaves_m
 
 
 class Shown(NamedTuple):
@@ -95,7 +93,7 @@ def error_m(scene: Scene) -> Array:
     if craft.follows_by == "sight":
         return np.full(n, craft.sight_sigma_m)
     under = scene.site.obstacles.under_trees(scene.track.ride.xyz_m[0])
-    return np.hypot(craft.position_sigma_m, np.where(under, RECEIVER_UNDER_TREES_M, RECEIVER_M))
+    return np.hypot(craft.position_sigma_m, np.where(under, RECEIVER_LEAVES_M, RECEIVER_M))
 
 
 def sun_on_aircraft(scene: Scene) -> Bools:

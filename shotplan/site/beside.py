@@ -96,7 +96,7 @@ def solid(placed: Placed, ground: Ground, growth: Growth) -> Solids:
         return solids.round_building(path[0], thing.radius_m, thing.height_m, ground, growth)
     return solids.tree(
         path[0],
-        float(ground(path)[0]),
+        ground,
         thing.height_m,
         thing.base_m,
         thing.radius_m,

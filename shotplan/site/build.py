@@ -14,7 +14,9 @@ from shotplan.model.ride import Ride
 from shotplan.model.site import Site
 from shotplan.model.terrain import Terrain
 from shotplan.site import areas, beside
-from shotplan.site.obstacles import Errors, obstacles_of
+from shotplan.site.errors import Errors, ride_error
+from shotplan.site.obstacles import standing
+from shotplan.site.reading import NO_START
 from shotplan.site.roles import Drawn
 from shotplan.site.slips import suggestion
 from shotplan.site.tables import RideTable, SiteFile, SiteTable, SurveyTable
@@ -40,12 +42,12 @@ def site_of(
     ride: Ride,
     cut: Cut | None,
     ride_error_m: float,
+    ride_leaves_error_m: float,
     where: str,
     problems: Problems,
 ) -> Site:
     """Everything drawn, built on the terrain. `drawn` in frame metres; `ride` (one row, there
     only) is what `[[beside]]` is paced from."""
-    errors = Errors(says.map_error_m, ride_error_m)
     ground = terrain.ground_m
     placed = [
         beside.place(table, number, ride, f"{where}: [[beside]] {number}", problems)
@@ -53,26 +55,32 @@ def site_of(
     ]
     paced = [p for p in placed if p is not None]
     _check_ids(drawn, paced, where, problems)
+    _check_dates(file, says, drawn, where, problems)
     _check_held_by(drawn, [c.name for c in file.crew], problems)
     survey = file.survey or SurveyTable()
     on = survey.on.isoformat() if survey.on else ""
     looked = areas.Looked(survey.looked_for, survey.least_height_m, on)
-    boundary = next((d.shape.parts[0] for d in drawn if d.role == "boundary"), None)
+    stands = standing(drawn, paced, says.map_error_m, cut, ground)
+    off = ride_error(ride, ride_error_m, ride_leaves_error_m, stands.as_drawn)
+    errors = Errors(says.map_error_m, off)
+    boundary = next((d for d in drawn if d.role == "boundary"), None)
     return Site(
         name=says.name,
         frame=frame,
         terrain=terrain,
-        obstacles=obstacles_of(drawn, paced, errors, cut, ground),
-        places=areas.places_of(drawn, ground),
-        boundary=boundary,
-        surveyed=areas.surveyed_of(drawn, looked),
-        zones=areas.zones_of(drawn, ground),
+        obstacles=stands.grown(errors),
+        places=areas.places_of(drawn, errors, ground),
+        boundary=boundary.shape.parts[0] if boundary else None,
+        boundary_error_m=areas.error_m(boundary, errors) if boundary else 0.0,
+        surveyed=areas.surveyed_of(drawn, looked, errors),
+        zones=areas.zones_of(drawn, errors, ground),
         people=areas.people_of(drawn, errors),
-        wildlife=areas.wildlife_of(drawn),
+        wildlife=areas.wildlife_of(drawn, errors),
         country=says.country.upper(),
         keep_clear_m=says.keep_clear_m,
         map_error_m=says.map_error_m,
         ride_error_m=ride_error_m,
+        ride_leaves_error_m=ride_leaves_error_m,
         return_height_m=says.return_height_m,
     )
 
@@ -86,6 +94,23 @@ def _check_ids(
         problems.add(
             f"{where}: [[beside]]", f"the id {shown(name)} is taken; wanted one of its own"
         )
+
+
+def _check_dates(
+    file: SiteFile, says: SiteTable, drawn: Sequence[Drawn], where: str, problems: Problems
+) -> None:
+    """Nobody has looked at anything later than the day of the flight."""
+    if says.start == NO_START:
+        return
+    dated = [(d.where, d.says.on) for d in drawn]
+    dated += [(f"{where}: [survey]", file.survey.on)] if file.survey else []
+    dated += [(f"{where}: [[beside]] {number}", table.on) for number, table in file.beside]
+    flown = says.start.date()
+    for at, on in dated:
+        if on and on > flown:
+            problems.add(
+                at, f"on is {on}, after the day of the flight, {flown}; wanted when somebody looked"
+            )
 
 
 def _check_held_by(drawn: Sequence[Drawn], crew: list[str], problems: Problems) -> None:

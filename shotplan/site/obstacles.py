@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from functools import partial
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from shotplan.kernels.solids.footprints import Region
 from shotplan.model.arrays import Array
 from shotplan.model.obstacles import Bodies, Obstacles, Thing
 from shotplan.site import beside, solids, woods
-from shotplan.site.roles import Building, Drawn, Pole, Tree, Wire, Wood
+from shotplan.site.errors import Errors
+from shotplan.site.roles import Building, Common, Drawn, Pole, Tree, Wire, Wood
 from shotplan.site.solids import AS_DRAWN, Ground, Growth, Solids
 from shotplan.site.woods import Cut
 
@@ -20,63 +23,85 @@ LOCAL_WIRE_M = 10.4  # DEFINITIONS "Obstacles"
 
 
 class Made(NamedTuple):
-    """A thing and how to build it for a growth."""
+    """A thing (its `error_m` for now its own: nothing but its place on the map, or abeam of the
+    ride), how to build it for a growth, and its outline in plan (None: described from the ride)."""
 
     thing: Thing
     build: Callable[[Growth], Solids]
     opaque: bool
+    region: Region | None = None
     beneath: Callable[[Growth], Solids] | None = None  # the room under its crowns
 
-
-class Errors(NamedTuple):
-    """The site's `map_error_m` and the ride's own, standard errors."""
-
-    map_m: float
-    ride_m: float
-
-    def grown_by_m(self, own_m: float | None) -> float:
-        """`e` of DEFINITIONS "Error"."""
-        return float(np.hypot(self.map_m if own_m is None else own_m, self.ride_m))
+    def grown(self, errors: Errors) -> Made:
+        """The same thing with the error that it is grown by."""
+        if self.region is None:
+            return self
+        error_m = errors.grown_by_m(self.thing.error_m, self.region)
+        return self._replace(thing=replace(self.thing, error_m=error_m))
 
 
-def obstacles_of(
+class Standing(NamedTuple):
+    """Everything that stands on a site: how it is made, its solids as drawn, and what is taken for
+    granted of it."""
+
+    made: tuple[Made, ...]
+    plain: list[Solids]
+    assumptions: tuple[str, ...]
+
+    @property
+    def as_drawn(self) -> Obstacles:
+        """Without any error: what leaves there are over the ride."""
+        return self._obstacles(self.made, self.plain)
+
+    def grown(self, errors: Errors) -> Obstacles:
+        """As drawn, and grown by the errors."""
+        grown = tuple(m.grown(errors) for m in self.made)
+        solid = [
+            of.build(Growth(of.thing.error_m, of.thing.height_error_m, PACED_M, own.thing.error_m))
+            for of, own in zip(grown, self.made, strict=True)
+        ]
+        return self._obstacles(grown, solid)
+
+    def _obstacles(self, made: Sequence[Made], grown: list[Solids]) -> Obstacles:
+        rest = [k for k, m in enumerate(made) if m.thing.role != "wire"]
+        wires = [k for k, m in enumerate(made) if m.thing.role == "wire"]
+        rooms = [
+            m.beneath(Growth(m.thing.error_m, 0.0, PACED_M)) if m.beneath else Solids()
+            for m in made
+        ]
+        return Obstacles(
+            things=tuple(m.thing for m in made),
+            rest_grown=_bodies(grown, rest),
+            rest_drawn=_bodies(self.plain, rest),
+            wires_grown=_bodies(grown, wires),
+            wires_drawn=_bodies(self.plain, wires),
+            opaque=_bodies(self.plain, [k for k, m in enumerate(made) if m.opaque]),
+            beneath=_bodies(rooms, [k for k, m in enumerate(made) if m.beneath]),
+            assumptions=self.assumptions,
+        )
+
+
+def standing(
     drawn: Sequence[Drawn],
     paced: Iterable[beside.Placed],
-    errors: Errors,
+    map_error_m: float,
     cut: Cut | None,
     ground: Ground,
-) -> Obstacles:
-    """All obstacles of a site. `drawn` in frame metres."""
-    assumptions: list[str] = []
-    made = _points([d for d in drawn if isinstance(d.says, Tree | Pole)], errors, ground)
+) -> Standing:
+    """What stands there. `drawn` in frame metres."""
+    said: list[str] = []
+    made = [_upright(d, map_error_m, ground) for d in drawn if isinstance(d.says, Tree | Pole)]
     for feature in drawn:
         if isinstance(feature.says, Building):
-            made.append(_building(feature, errors, ground))
+            made.append(_building(feature, map_error_m, ground))
         elif isinstance(feature.says, Wood):
-            made.append(_wood(feature, errors, cut, ground, assumptions))
+            made.append(_wood(feature, map_error_m, cut, ground, said))
         elif isinstance(feature.says, Wire):
-            made.append(_wire(feature, errors, ground, assumptions))
+            made.append(_wire(feature, map_error_m, ground, said))
     for found in paced:
         build = partial(beside.solid, found, ground)
         made.append(Made(found.thing, build, found.thing.role in ("tree", "building")))
-    grown = [m.build(Growth(m.thing.error_m, m.thing.height_error_m, PACED_M)) for m in made]
-    plain = [m.build(AS_DRAWN) for m in made]
-    rest = [k for k, m in enumerate(made) if m.thing.role != "wire"]
-    wires = [k for k, m in enumerate(made) if m.thing.role == "wire"]
-    open_below = [k for k, m in enumerate(made) if m.beneath]
-    rooms = [
-        m.beneath(Growth(m.thing.error_m, 0.0, PACED_M)) if m.beneath else Solids() for m in made
-    ]
-    return Obstacles(
-        things=tuple(m.thing for m in made),
-        rest_grown=_bodies(grown, rest),
-        rest_drawn=_bodies(plain, rest),
-        wires_grown=_bodies(grown, wires),
-        wires_drawn=_bodies(plain, wires),
-        opaque=_bodies(plain, [k for k, m in enumerate(made) if m.opaque]),
-        beneath=_bodies(rooms, open_below),
-        assumptions=tuple(assumptions),
-    )
+    return Standing(tuple(made), [m.build(AS_DRAWN) for m in made], tuple(said))
 
 
 def _bodies(parts: list[Solids], which: list[int]) -> Bodies:
@@ -94,68 +119,64 @@ def _bodies(parts: list[Solids], which: list[int]) -> Bodies:
     )
 
 
-def _points(features: list[Drawn], errors: Errors, ground: Ground) -> list[Made]:
-    """Trees and poles; their ground is looked up in one go."""
-    if not features:
-        return []
-    places = np.array([f.shape.outer[0][0] for f in features])
-    made = []
-    for feature, xy, z in zip(features, places, ground(places), strict=True):
-        says = feature.says
-        base_m, trunk_m = (
-            (says.base_m, says.trunk_radius_m) if isinstance(says, Tree) else (0.0, 0.0)
-        )
-        thing = Thing(
-            id=feature.id,
-            name=says.name,
-            role="tree" if isinstance(says, Tree) else "pole",
-            where_m=xy[None],
-            height_m=says.height_m,
-            base_m=base_m,
-            radius_m=says.radius_m,
-            trunk_radius_m=trunk_m,
-            error_m=errors.grown_by_m(says.error_m),
-            height_error_m=says.height_error_m,
-            seen_on=says.seen_on,
-        )
-        build = partial(solids.tree, xy, float(z), says.height_m, base_m, says.radius_m, trunk_m)
-        made.append(Made(thing, build, thing.role == "tree"))
-    return made
+def _common(feature: Drawn, map_error_m: float) -> dict[str, Any]:
+    """What every drawn thing says of itself."""
+    says: Common = feature.says
+    return {
+        "id": feature.id,
+        "name": says.name,
+        "error_m": map_error_m if says.error_m is None else says.error_m,
+        "height_error_m": says.height_error_m,
+        "seen_on": says.seen_on,
+    }
 
 
-def _building(feature: Drawn, errors: Errors, ground: Ground) -> Made:
+def _upright(feature: Drawn, map_error_m: float, ground: Ground) -> Made:
+    """A tree or a pole."""
+    says: Tree | Pole = feature.says
+    xy = feature.shape.outer[0][0]
+    a_tree = isinstance(says, Tree)
+    base_m, trunk_m = (says.base_m, says.trunk_radius_m) if isinstance(says, Tree) else (0.0, 0.0)
+    thing = Thing(
+        role="tree" if a_tree else "pole",
+        where_m=xy[None],
+        height_m=says.height_m,
+        base_m=base_m,
+        radius_m=says.radius_m,
+        trunk_radius_m=trunk_m,
+        **_common(feature, map_error_m),
+    )
+    build = partial(solids.tree, xy, ground, says.height_m, base_m, says.radius_m, trunk_m)
+    return Made(thing, build, a_tree, feature.shape.region)
+
+
+def _building(feature: Drawn, map_error_m: float, ground: Ground) -> Made:
     says: Building = feature.says
     outline = feature.shape.parts[0]
     thing = Thing(
-        id=feature.id,
-        name=says.name,
         role="building",
         where_m=outline[0],
         holes=outline[1:],
         height_m=says.height_m,
-        error_m=errors.grown_by_m(says.error_m),
-        height_error_m=says.height_error_m,
-        seen_on=says.seen_on,
+        **_common(feature, map_error_m),
     )
-    return Made(thing, partial(solids.building, outline, says.height_m, ground), True)
+    return Made(
+        thing, partial(solids.building, outline, says.height_m, ground), True, feature.shape.region
+    )
 
 
 def _wood(
-    feature: Drawn, errors: Errors, cut: Cut | None, ground: Ground, assumptions: list[str]
+    feature: Drawn, map_error_m: float, cut: Cut | None, ground: Ground, assumptions: list[str]
 ) -> Made:
     says: Wood = feature.says
     outline = feature.shape.parts[0]
     thing = Thing(
-        id=feature.id,
-        name=says.name,
         role="wood",
         where_m=outline[0],
         holes=outline[1:],
         height_m=says.height_m,
         base_m=says.base_m,
-        error_m=errors.grown_by_m(says.error_m),
-        height_error_m=says.height_error_m,
-        seen_on=says.seen_on,
+        **_common(feature, map_error_m),
     )
     if says.base_m > 0.0:
         assumptions.append(
@@ -171,10 +192,10 @@ def _wood(
     build = partial(woods.wood, outline, says.height_m, says.base_m, cut, ground)
     open_cut = cut._replace(overhead_m=np.inf) if cut else None
     beneath = partial(woods.wood, outline, says.base_m, 0.0, open_cut, ground)
-    return Made(thing, build, True, beneath if says.base_m > 0.0 else None)
+    return Made(thing, build, True, feature.shape.region, beneath if says.base_m > 0.0 else None)
 
 
-def _wire(feature: Drawn, errors: Errors, ground: Ground, assumptions: list[str]) -> Made:
+def _wire(feature: Drawn, map_error_m: float, ground: Ground, assumptions: list[str]) -> Made:
     says: Wire = feature.says
     path: Array = feature.shape.outer[0]
     label = says.name or feature.id
@@ -188,20 +209,15 @@ def _wire(feature: Drawn, errors: Errors, ground: Ground, assumptions: list[str]
             "is unknown"
         )
     elif says.sag_m is None:
-        assumptions.append(
-            f"{label}: its sag is not given, taken as {100 * solids.DEFAULT_SAG:g} % of each span"
-        )
+        assumptions.append(f"{label}: its sag is not given, taken as straight between its supports")
     height = np.broadcast_to(
         np.asarray(np.nan if given is None else given, dtype=float), (len(path),)
     )
     thing = Thing(
-        id=feature.id,
-        name=says.name,
         role="wire",
         where_m=path,
         height_m=float(np.max(height)),
-        error_m=errors.grown_by_m(says.error_m),
-        height_error_m=says.height_error_m,
-        seen_on=says.seen_on,
+        **_common(feature, map_error_m),
     )
-    return Made(thing, partial(solids.wire, path, height, says.sag_m, ground), False)
+    build = partial(solids.wire, path, height, says.sag_m, ground)
+    return Made(thing, build, False, feature.shape.region)

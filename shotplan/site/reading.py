@@ -26,6 +26,7 @@ from shotplan.site.tables import (
 
 TABLES = ("survey", "weather", "aircraft", "ride", "day", "disturbance")
 LISTS = ("beside", "crew", "shot")
+NO_START = datetime(2000, 1, 1, tzinfo=UTC)  # of a site whose own could not be read
 # What stands in for a key that could not be read, so that the rest is still looked at. Nothing is
 # ever planned with it: the key's own problem stops that.
 INSTEAD: dict[type[Any], dict[str, object]] = {
@@ -33,7 +34,7 @@ INSTEAD: dict[type[Any], dict[str, object]] = {
         "format": 1,
         "name": "?",
         "rules": "eu-open-a1",
-        "start": datetime(2000, 1, 1, tzinfo=UTC),
+        "start": NO_START,
     },
     CrewTable: {"name": "?", "role": "rider"},
     ShotTable: {"name": "?", "style": "?"},

@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from shotplan.errors import Problems
-from shotplan.kernels.solids.footprints import Outline
+from shotplan.kernels.solids.footprints import Outline, Region
 from shotplan.model.arrays import Array
 
 Geometry = Literal["point", "line", "polygon"]
@@ -40,6 +40,11 @@ class Shape:
     def points(self) -> Array:
         """`(k, 2)` every vertex."""
         return np.concatenate([ring for part in self.parts for ring in part])
+
+    @property
+    def region(self) -> Region:
+        """It as the kernels ask how far off it is, without its holes."""
+        return Region(self.outer, self.geometry == "polygon")
 
     @property
     def outer(self) -> tuple[Array, ...]:

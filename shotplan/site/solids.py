@@ -15,7 +15,7 @@ from shotplan.kernels.solids import footprints
 from shotplan.kernels.solids.columns import Columns
 from shotplan.kernels.solids.footprints import Outline
 from shotplan.kernels.solids.prisms import Prisms
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 
 Ground = Callable[[Array], Array]
 
@@ -23,18 +23,21 @@ STEP_M = 0.5  # how closely the ground under an outline is looked at
 MOST_STEPS = 200
 WIRE_PIECE_M = 1.0
 RISE_M = 0.05  # a piece is level; it is no longer than its top rises by this
-DEFAULT_SAG = 0.03  # of the span (DEFINITIONS "Obstacles")
+FINE_M, MOST_RINGS, RIM_POINTS = 0.25, 40, 72  # how closely the ground round a foot is looked at
 WIRE_DOUBT_M = 30.0
 
 Column = tuple[float, float, float, float, float]  # x, y, radius, bottom, top
 
 
 class Growth(NamedTuple):
-    """`plan_m` outward, `up_m` upward; `cut_m`: how far the sides and roof of a cut close in."""
+    """`plan_m` outward; `up_m` tops upward and undersides downward; `cut_m`: how far the sides and
+    roof of a cut close in; `foot_m`: how far from its drawn place a thing may stand on the map, so
+    that its foot is the highest ground within, its underside counted from the lowest."""
 
     plan_m: float
     up_m: float
     cut_m: float
+    foot_m: float = 0.0
 
 
 AS_DRAWN = Growth(0.0, 0.0, 0.0)
@@ -110,6 +113,36 @@ def inside_points(outline: Outline) -> Array:
     return np.concatenate([*edges, within])
 
 
+class Foot(NamedTuple):
+    """Lowest and highest ground where a thing may stand; `whole`: all of it is known. NaN where
+    its own place's is not."""
+
+    low_m: Array
+    high_m: Array
+    whole: Bools
+
+
+def feet(ground: Ground, xy_m: Array, within_m: float) -> Foot:
+    """The ground within `within_m` of each of `xy_m (k, 2)`, fields `(k,)`."""
+    z = ground(xy_m[:, None] + _disc(within_m))
+    here, known = np.isfinite(z[:, 0]), np.isfinite(z)
+    low = np.where(known, z, np.inf).min(axis=1)
+    high = np.where(known, z, -np.inf).max(axis=1)
+    whole = np.asarray(known.all(axis=1))
+    return Foot(np.where(here, low, np.nan), np.where(here, high, np.nan), whole)
+
+
+def _disc(radius_m: float) -> Array:
+    """`(m, 2)` points that stand for a disc about the origin, its middle first and its rim."""
+    rings = min(int(np.ceil(radius_m / FINE_M)), MOST_RINGS)
+    points = [np.zeros((1, 2))]
+    for ring in range(1, rings + 1):
+        count = RIM_POINTS if ring == rings else int(np.ceil(2.0 * np.pi * ring))
+        turn = np.arange(count) * 2.0 * np.pi / count
+        points.append(radius_m * ring / rings * np.column_stack([np.sin(turn), np.cos(turn)]))
+    return np.concatenate(points)
+
+
 def column(xy_m: Array, radius_m: float, bottom_m: float, top_m: float) -> Column:
     """One column row."""
     return (float(xy_m[0]), float(xy_m[1]), radius_m, bottom_m, top_m)
@@ -117,7 +150,7 @@ def column(xy_m: Array, radius_m: float, bottom_m: float, top_m: float) -> Colum
 
 def tree(
     xy_m: Array,
-    ground_m: float,
+    ground: Ground,
     height_m: float,
     base_m: float,
     radius_m: float,
@@ -126,22 +159,29 @@ def tree(
 ) -> Solids:
     """A crown on a trunk; with `base_m` 0 a crown down to the ground (also a pole)."""
     radius = radius_m + growth.plan_m
-    if not np.isfinite(ground_m):
-        return Solids(doubtful=(in_doubt(disc(xy_m), radius),))
-    crown = column(xy_m, radius, ground_m + base_m, ground_m + height_m + growth.up_m)
-    if base_m <= 0.0:
-        return Solids(columns=(crown,))
-    trunk = column(xy_m, trunk_radius_m + growth.plan_m, ground_m, ground_m + base_m)
-    return Solids(columns=(crown, trunk))
+    found = feet(ground, xy_m[None], growth.foot_m)
+    low, high = float(found.low_m[0]), float(found.high_m[0])
+    doubtful = () if found.whole[0] else (in_doubt(disc(xy_m), radius),)
+    if not np.isfinite(low):
+        return Solids(doubtful=doubtful)
+    under_m = underside_m(base_m, growth)
+    crown = column(xy_m, radius, low + under_m, high + height_m + growth.up_m)
+    if under_m <= 0.0:
+        return Solids(columns=(crown,), doubtful=doubtful)
+    trunk = column(xy_m, trunk_radius_m + growth.plan_m, low, low + under_m)
+    return Solids(columns=(crown, trunk), doubtful=doubtful)
+
+
+def underside_m(base_m: float, growth: Growth) -> float:
+    """How high over its foot something hangs, at least."""
+    return max(base_m - growth.up_m, 0.0)
 
 
 def round_building(
     xy_m: Array, radius_m: float, height_m: float, ground: Ground, growth: Growth
 ) -> Solids:
     """A building known by its near wall only: a column over the highest ground under it."""
-    turn = np.linspace(0.0, 2.0 * np.pi, 17)[:-1]
-    rim = xy_m + radius_m * np.column_stack([np.sin(turn), np.cos(turn)])
-    z = ground(np.concatenate([rim, xy_m[None]]))
+    z = ground(xy_m + _disc(radius_m + growth.foot_m))
     radius = radius_m + growth.plan_m
     doubtful = () if np.isfinite(z).all() else (in_doubt(disc(xy_m), radius),)
     if not np.isfinite(z).any():
@@ -153,7 +193,8 @@ def round_building(
 def building(outline: Outline, height_m: float, ground: Ground, growth: Growth) -> Solids:
     """A prism from the lowest ground under it to `height_m` above the highest."""
     corners = footprints.triangles(outline)
-    z = ground(inside_points(outline))
+    may_stand = footprints.grown(outline, growth.foot_m) if growth.foot_m > 0.0 else (outline,)
+    z = ground(np.concatenate([inside_points(part) for part in may_stand]))
     doubtful = () if np.isfinite(z).all() else (in_doubt(corners, growth.plan_m),)
     if not np.isfinite(z).any():
         return Solids(doubtful=doubtful)
@@ -168,19 +209,24 @@ def wire(
 ) -> Solids:
     """A curtain under every span; spans without known supports are doubtful within 30 m.
 
-    `height_m (k,)` above the ground at the vertices of `path_m (k, 2)`, NaN not known.
+    `height_m (k,)` above the ground at the vertices of `path_m (k, 2)`, NaN not known. Without a
+    measured `sag_m` straight: with a curtain below it a guess would only lower its top.
     """
-    support = ground(path_m) + height_m
+    foot = feet(ground, path_m, growth.foot_m)
+    support = foot.high_m + height_m
     prisms, doubtful = [], []
-    for a, b, za, zb in zip(path_m[:-1], path_m[1:], support[:-1], support[1:], strict=True):
+    spans = (path_m, support, foot.whole)
+    for (a, za, one), (b, zb, other) in pairwise(zip(*spans, strict=True)):
+        whole = one and other
         span_m = float(np.linalg.norm(b - a))
         if span_m == 0.0:
             continue
-        if not np.isfinite(za + zb):
+        if not (whole and np.isfinite(za + zb)):
             line = thick_line(np.stack([a, b]))
             doubtful.append(in_doubt(line, WIRE_DOUBT_M + growth.plan_m))
+        if not np.isfinite(za + zb):
             continue
-        sag = DEFAULT_SAG * span_m if sag_m is None else sag_m
+        sag = sag_m or 0.0
         steepest_m = abs(zb - za) + 4.0 * sag  # rise over the whole span at the steeper end's slope
         count = max(span_m / WIRE_PIECE_M, steepest_m / RISE_M)
         share = np.linspace(0.0, 1.0, int(np.ceil(count)) + 1)
@@ -201,14 +247,15 @@ def row(
         [np.interp(np.arange(len(path_m) * parts - parts + 1) / parts, np.arange(len(path_m)), v)
          for v in path_m.T]
     )  # fmt: skip
-    z = ground(path_m)
+    foot = feet(ground, path_m, growth.foot_m)
     corners = thick_line(path_m)
     radius = radius_m + growth.plan_m
-    low, high = np.minimum(z[:-1], z[1:]), np.maximum(z[:-1], z[1:])
-    known = np.isfinite(low)
+    low = np.minimum(foot.low_m[:-1], foot.low_m[1:])
+    high = np.maximum(foot.high_m[:-1], foot.high_m[1:])
+    known, whole = np.isfinite(low), foot.whole[:-1] & foot.whole[1:]
     bottom = np.full(low.shape, -np.inf) if hangs else low
     top = high + height_m + growth.up_m
     return Solids(
         prisms=(walls(corners[known], radius, bottom[known], top[known]),),
-        doubtful=(in_doubt(corners[~known], radius + (WIRE_DOUBT_M if hangs else 0.0)),),
+        doubtful=(in_doubt(corners[~whole], radius + (WIRE_DOUBT_M if hangs else 0.0)),),
     )

@@ -10,7 +10,15 @@ import numpy as np
 from shotplan.kernels.solids import footprints
 from shotplan.kernels.solids.footprints import Outline
 from shotplan.model.arrays import Array
-from shotplan.site.solids import Ground, Growth, Solids, in_doubt, inside_points, walls
+from shotplan.site.solids import (
+    Ground,
+    Growth,
+    Solids,
+    in_doubt,
+    inside_points,
+    underside_m,
+    walls,
+)
 
 WOOD_CELL_M = 5.0
 ZONE_CELL_M = 10.0
@@ -37,7 +45,7 @@ def wood(
 ) -> Solids:
     """Cells whose top and underside follow the ground, cut open along the ride."""
     whole = footprints.grown(outline, growth.plan_m) if growth.plan_m > LEAST_M else (outline,)
-    top_m = height_m + growth.up_m
+    top_m, under_m = height_m + growth.up_m, underside_m(base_m, growth)
     half_m = cut.clear_m / 2.0 - growth.cut_m if cut else 0.0
     roof_m = cut.overhead_m - growth.cut_m if cut else np.inf
     closed: list[tuple[Outline, ...]] = []
@@ -49,9 +57,9 @@ def wood(
         outside, inside = footprints.split_by_path(part, cut.path_m, half_m)
         closed.append(outside)
         beneath.append(inside)
-    solids = [following(_flat(closed), base_m, top_m, WOOD_CELL_M, ground)]
-    if max(roof_m, base_m) < top_m:
-        solids.append(following(_flat(beneath), max(roof_m, base_m), top_m, WOOD_CELL_M, ground))
+    solids = [following(_flat(closed), under_m, top_m, WOOD_CELL_M, ground)]
+    if max(roof_m, under_m) < top_m:
+        solids.append(following(_flat(beneath), max(roof_m, under_m), top_m, WOOD_CELL_M, ground))
     return Solids(
         prisms=tuple(p for s in solids for p in s.prisms),
         doubtful=tuple(d for s in solids for d in s.doubtful),

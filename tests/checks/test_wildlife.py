@@ -20,9 +20,11 @@ from shotplan.model.verdict import Verdict
 from shotplan.scene.scene import Scene
 from tests import worlds
 
+EXACT = {"ride": {"error_m": 0.0}, "map_error_m": 0.0}  # else areas are grown by their error
 
-def scene_of(folder: Path, **world: Any) -> Scene:
-    return worlds.staged(folder, **world)
+
+def scene_of(folder: Path, *, site: dict[str, Any] | None = None, **world: Any) -> Scene:
+    return worlds.staged(folder, site={**EXACT, **(site or {})}, **world)
 
 
 def asked(scene: Scene) -> Finding:

@@ -79,10 +79,10 @@ def test_by_sight_the_error_is_the_aircrafts_own_relative_to_the_rider(craft: Ai
 
 def test_by_beacon_both_receivers_err(craft: Aircraft) -> None:
     made = spread(craft, leaves=HALF, follows_by="beacon", position_sigma_m=1.5)
-    # Independent errors add in squares (textbook); 2.5 m open, 8 m under leaves
+    # Independent errors add in squares (textbook); 2.5 m open, 6 m under leaves
     # (Tomaštík et al. 2017, Forestry 90:187).
-    own = np.array([1.5, 1.5, 1.5 * 8.0 / 2.5, 1.5 * 8.0 / 2.5])
-    np.testing.assert_allclose(made.follow_m, np.hypot([2.5, 2.5, 8.0, 8.0], own))
+    own = np.array([1.5, 1.5, 1.5 * 6.0 / 2.5, 1.5 * 6.0 / 2.5])
+    np.testing.assert_allclose(made.follow_m, np.hypot([2.5, 2.5, 6.0, 6.0], own))
     np.testing.assert_allclose(made.own_m, own)
     assert made.follow_s == made.own_s == Disturbance().receiver_s
 

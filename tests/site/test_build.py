@@ -42,7 +42,7 @@ def test_things_are_grown_by_their_error_and_the_ride_s(tmp_path: Path) -> None:
     assert ash.error_m == pytest.approx(np.hypot(3.0, 1.6))
     columns = site.obstacles.rest_grown.columns
     np.testing.assert_allclose(columns.radius_m, [4.0, 2.0 + 3.4, 0.3 + 3.4])
-    np.testing.assert_allclose(columns.top_m, GROUND_M + np.array([11.0, 10.2, 2.0]))
+    np.testing.assert_allclose(columns.top_m, GROUND_M + np.array([11.0, 10.2, 1.8]))
     np.testing.assert_array_equal(site.obstacles.rest_grown.column_thing, [0, 1, 1])
     np.testing.assert_allclose(site.obstacles.rest_drawn.columns.radius_m, [2.0, 2.0, 0.3])
 
@@ -52,7 +52,7 @@ def test_a_drawn_line_and_a_recording_have_their_own_errors(tmp_path: Path) -> N
     recorded = gpx_text(straight(0.0), np.array([0.0, 40.0]))
     # The one leg of 40 s is a gap bridged straight.
     outing = read_outing(write_site(tmp_path / "recorded", ride=recorded))
-    assert outing.site.ride_error_m == 2.5
+    assert (outing.site.ride_error_m, outing.site.ride_leaves_error_m) == (2.5, 6.0)
     assert outing.repairs == (
         "ride.gpx: 1 gap longer than 10 s bridged straight, the longest 40 s over 200 m",
     )
@@ -131,6 +131,7 @@ def test_keep_outs_follow_the_ground(tmp_path: Path) -> None:
         feature("tower", "keep-out", area, floor_m=10.0, ceiling_m=30.0, reason="noise"),
         feature("farm", "keep-out", area),
         feature("low", "keep-out", area, ceiling_m=30),
+        site={"map_error_m": 0.0, "ride": {"error_m": 0.0}},  # else they are grown
         terrain=lambda x, y: 100.0 + 0.1 * x,
     )
     tower, farm, low = site.zones

@@ -14,6 +14,7 @@ from shotplan.model.obstacles import Bodies
 from shotplan.model.site import Kind
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told
 from shotplan.scene.scene import Scene
+from shotplan.scene.survey_age import old_survey
 
 SOURCE = "distance to the grown obstacle, common practice"
 SHARE_REST = 0.05
@@ -28,7 +29,11 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     rest = _margin(scene, obstacles.rest_grown, limit, ("trees", "buildings"), SHARE_REST)
     wires = _margin(scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, sensed=False)
     told = np.isinf(scene.enough_m)
-    remarks = (Remark(_parts(scene), kind="limit"), *cautions.contingency(scene)) if told else ()
+    remarks = (
+        (Remark(_parts(scene), kind="limit"), *cautions.contingency(scene), *old_survey(scene))
+        if told
+        else ()
+    )
     rest = replace(rest, remarks=remarks, assumptions=obstacles.assumptions)
     soft = [cautions.near_wires(scene)] if obstacles.wires else []
     soft += [cautions.under_crowns(scene)] if len(obstacles.beneath.prism_thing) else []
@@ -95,10 +100,7 @@ def _parts(scene: Scene) -> str:
     aircraft, site = scene.aircraft, scene.site
     errors = [t.error_m for t in site.obstacles.things]
     doubt = (
-        "; each obstacle is first grown by one standard error of where it stands "
-        f"({_span(errors)} here: two times in three it is nearer than that)"
-        if errors
-        else ""
+        f"; each obstacle is first grown by {say.span(errors)}, {say.ONE_ERROR}" if errors else ""
     )
     overrun = float(scene.overrun_m[0].max())
     run = (
@@ -111,11 +113,6 @@ def _parts(scene: Scene) -> str:
         f"the limit of {scene.keep_m:.2f} m is {aircraft.half_span_m:.2f} m half span and "
         f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
     )
-
-
-def _span(errors_m: list[float]) -> str:
-    least, most = say.metres(min(errors_m)), say.metres(max(errors_m))
-    return least if least == most else f"{least} to {most}"
 
 
 CHECK = Check(

@@ -131,9 +131,6 @@ def _beyond(scene: Scene, i: int, it: Thing) -> bool:
 
 def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:
     """How much higher it must fly to pass over a thing's grown top by the limit."""
-    ground = scene.site.terrain.ground_m(it.where_m)
-    if np.isnan(ground).all():
-        return math.inf
-    top = float(np.nanmax(ground)) + it.height_m + it.height_error_m
+    top = scene.site.obstacles.top_m(it)
     end = min(float(scene.overrun_end_m[0, i, 2]), float(scene.track.xyz_m[0, i, 2]))
     return max(top + limit_m - end, 0.1)

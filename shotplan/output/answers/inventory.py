@@ -91,6 +91,13 @@ def _areas(site: Site) -> list[tuple[str, str]]:
     return rows
 
 
+def _right_to(site: Site) -> str:
+    """The standard error of the ride's line."""
+    open_m, leaves_m = site.ride_error_m, site.ride_leaves_error_m
+    more = f", {say.metres(leaves_m)} under leaves" if leaves_m != open_m else ""
+    return f"{say.metres(open_m)}{more} (one standard error)"
+
+
 def _ride(outing: Outing) -> list[tuple[str, str]]:
     ride = outing.ride
     speed = ride.speed_m_s[0]
@@ -99,7 +106,7 @@ def _ride(outing: Outing) -> list[tuple[str, str]]:
             "ride",
             f"{plain(outing.ride_source)}: {say.metres(float(ride.along_m[0, -1]))} in "
             f"{float(ride.t_s[-1] - ride.t_s[0]):.0f} s, at most {say.speed(float(speed.max()))}, "
-            f"right to {say.metres(outing.site.ride_error_m)}",
+            f"right to {_right_to(outing.site)}",
         )
     ]
     rows += [

@@ -191,7 +191,10 @@ def _thing_info(thing: Thing) -> Info:
     if thing.role == "tree":
         rows.append(("crown", f"{say.metres(thing.radius_m)} to each side"))
     rows += [
-        ("may stand off by", f"{say.metres(thing.error_m)}{', paced' if thing.paced else ''}"),
+        (
+            "place known to one standard error of",
+            f"{say.metres(thing.error_m)}{', paced' if thing.paced else ''}",
+        ),
         ("may be higher by", say.metres(thing.height_error_m)),
         ("seen on", plain(thing.seen_on) or "date not given"),
     ]

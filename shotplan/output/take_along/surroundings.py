@@ -136,7 +136,7 @@ def _obstacle(thing: Thing, frame: Frame) -> Placed:
             f"{thing.role}, height not known"]  # fmt: skip
     if thing.base_m > 0.0:
         told.append(f"open beneath {say.metres(thing.base_m)}")
-    told.append(f"may stand off by {say.metres(thing.error_m)}")
+    told.append(f"place known to one standard error of {say.metres(thing.error_m)}")
     told.append(f"seen on {plain(thing.seen_on) or 'a date not given'}")
     round_ = thing.role in {"tree", "pole"}
     rings = (_circle(thing),) if round_ else (thing.where_m, *thing.holes)
