@@ -74,26 +74,25 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             thing=np.full(n, "ground", dtype=object),
             why=_said(scene, value, share, kept),
             share=0.05,
-            assumptions=terrain.assumptions,
             source=terrain.source,
         ),
     )
 
 
 def _kept(scene: Scene, value: Array, share: Array, most_m: float) -> Kept:
-    """The limit and its parts. Of disturbed rides, and in a search, the slope is asked only where
-    it can decide."""
+    """The limit and its parts. Of disturbed rides the slope is asked only where it can decide."""
     terrain, keep = scene.site.terrain, scene.keep_m
-    enough = keep + terrain.most_error_m + most_m
+    enough = keep + terrain.most_error_m + most_m + scene.enough_m
     low = _least_height_m(scene, value < enough, most_m)
     error = np.full(len(value), terrain.error_m)
-    sure = keep + low + min(terrain.error_m, SURE_M)
-    asked = np.isfinite(value)
+    start, end = (a.reshape(-1, 3) for a in (scene.track.xyz_m, scene.overrun_end_m))
+    at = np.flatnonzero(np.isfinite(value) & (value < enough))
+    here = start[at] + share[at, None] * (end[at] - start[at])
     if not np.isinf(scene.enough_m):
-        asked &= (value >= sure) & (value < enough + scene.enough_m)
-    at = np.flatnonzero(asked)
-    start, end = (a.reshape(-1, 3)[at] for a in (scene.track.xyz_m, scene.overrun_end_m))
-    error[at] = terrain.error_at_m(start + share[at, None] * (end - start))
+        most = terrain.most_error_near_m(here, value[at])
+        near = value[at] < keep + low[at] + most + scene.enough_m
+        at, here = at[near], here[near]
+    error[at] = terrain.error_at_m(here)
     sure = keep + low + np.minimum(error, SURE_M)
     return Kept(keep, error, low, (value >= sure) & (value < keep + low + error))
 

@@ -273,4 +273,5 @@ CHECK = Check(
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
+    on_terrain=False,
 )

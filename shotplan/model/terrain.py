@@ -76,6 +76,13 @@ class Terrain:
         steep = slopes.steepest_within(self.grid, foot, self.cell_m)
         return self._with_slope_m(np.where(np.isnan(steep), 0.0, steep))
 
+    def most_error_near_m(self, xyz_m: Array, away_m: Array) -> Array:
+        """A quick bound above that, where the surface is `away_m (n,)` from `xyz_m (n, 3)`."""
+        if not np.isfinite(self.cell_m):
+            return np.full(len(xyz_m), self.error_m)
+        rise = slopes.steepest_near(self._slopes, xyz_m, np.abs(away_m) + self.cell_m)
+        return np.minimum(self._with_slope_m(rise), self.most_error_m)
+
     def _with_slope_m(self, rise: Array) -> Array:
         return np.hypot(self.error_m, 0.5 * self.cell_m * np.sin(np.arctan(rise)))
 

@@ -147,7 +147,8 @@ class Check:
     `group`: what a caution of it is about; `shown`: how a number in its own `unit` is read, from
     `{value}`, `{limit}` (`needs 2.2 m`) and `{spare}` (`3.1 dB to spare`). `rides` "first": no
     ride changes it; `pointwise`: a sample's margin never depends on the samples beside it;
-    `sheet`: where its drawings lie on the map, if not with those of the others.
+    `sheet`: where its drawings lie on the map, if not with those of the others; `on_terrain`:
+    its numbers rest on the terrain, so that what the terrain rests on is said under them.
     """
 
     id: str
@@ -163,6 +164,7 @@ class Check:
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"
     sheet: Literal["", "falls", "ways home"] = ""
+    on_terrain: bool = True
 
     @property
     def titled(self) -> str:

@@ -130,7 +130,7 @@ def at_least_m(
         at = start_m + share * (end_m - start_m) if share else start_m
         gap = np.minimum(gap, at[:, 2] - sample(slopes.grid, at[:, :2]))
     reach = np.minimum(np.where(gap > 0.0, gap, 0.0), np.asarray(enough_m) + SLIP_M)
-    steep = _steepest(slopes, 0.5 * (start_m + end_m), 0.5 * length + reach)
+    steep = steepest_near(slopes, 0.5 * (start_m + end_m), 0.5 * length + reach)
     sound = (gap > 0.0) & np.isfinite(steep)
     steep = np.where(sound, steep, 0.0)
     over = gap - 0.5 * steep * length / max(pieces, 1)
@@ -138,7 +138,7 @@ def at_least_m(
     return np.where(sound & (found > 0.0), found, -np.inf)
 
 
-def _steepest(slopes: Slopes, middle_m: Array, around_m: Array) -> Array:
+def steepest_near(slopes: Slopes, middle_m: Array, around_m: Array) -> Array:
     """The greatest rise within squares that cover `around_m (k,)` about places `(k, 2 or 3)`."""
     least, _ = metres_per_cell(slopes.grid)
     row, col = rows_cols(slopes.grid, middle_m[:, 0], middle_m[:, 1])
