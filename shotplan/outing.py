@@ -188,10 +188,11 @@ def _lay(
     terrain = terrain_of(
         frame=frame,
         elevation_m=says.terrain_m,
+        error_m=says.terrain_error_m,
         file=folder / says.terrain if says.terrain else None,
+        beyond=folder / says.surroundings if says.surroundings else None,
         water=water_of(laid, says.map_error_m, open_m),
         everything_m=np.concatenate([line.path.xy_m, *(d.shape.points for d in laid)]),
-        where=says.terrain,
         problems=problems,
     )
     if terrain is None:
@@ -213,7 +214,8 @@ def _lay(
     both_ways = wanted.there_and_back
     ride = sampled(there_and_back(line.path), terrain.ground_m) if both_ways else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
-    return _Laid(site, ride, source, [*line.remarks, *([f"{source.label}: {off}"] if off else [])])
+    said = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
+    return _Laid(site, ride, source, [line for line in said if line])
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
@@ -257,8 +259,9 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
     """Every file of the folder that was read, and its hash."""
     site = said.site
     named = [SITE_FILE, str(said.aircraft.get("class", ""))]
-    named += [site.ground, site.terrain, site.rules] if site else []
+    named += [site.ground, site.terrain, site.surroundings, site.rules] if site else []
     named += [source.label] if source.file else []
-    named += [str(Path(site.terrain).with_suffix(".prj"))] if site and site.terrain else []
+    rasters = [r for r in (site.terrain, site.surroundings) if r] if site else []
+    named += [str(Path(r).with_suffix(".prj")) for r in rasters]
     files = [n for n in dict.fromkeys(named) if n and (folder / n).is_file()]
     return {name: sha256_of(folder / name) for name in files}

@@ -12,7 +12,7 @@ from shotplan.advice.standing_field import Field, Points, inside, ring
 from shotplan.advice.vantage import Role, Underfoot
 from shotplan.checks.fall.said import ROOM_M
 from shotplan.checks.wildlife import in_season
-from shotplan.kernels.ground import grid, standing
+from shotplan.kernels.ground import standing
 from shotplan.kernels.light import light
 from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
@@ -237,7 +237,7 @@ def _sky(field: Field, here_m: Array) -> float:
     start = np.broadcast_to(here_m + np.array([0.0, 0.0, BODY_M]), ways.shape)
     end = start + SKY_M * ways
     site = field.outing.site
-    ground = grid.first_cut(site.terrain.grid, start, end)
+    ground = site.terrain.first_cut(start, end)
     things, _ = site.obstacles.opaque.first_cut(start, end)
     free = np.isinf(np.minimum(ground.at, things)) & np.isinf(ground.unknown_at)
     weight = np.cos(elevation.ravel())

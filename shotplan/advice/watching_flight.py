@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from shotplan.advice.vantage import Watched
 from shotplan.checks.glare import NEAR_DEG
-from shotplan.kernels.ground import grid
 from shotplan.kernels.light.light import GLARE_DEG
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
@@ -89,7 +88,7 @@ def seen_from(flight: Flight, eyes_m: Array) -> Seen:
 
 def free_ways(site: Site, start_m: Array, end_m: Array) -> tuple[Bools, Bools]:
     """Which straight ways `(m,3)` nothing cuts, and which only ground that is not known may."""
-    ground = grid.first_cut(site.terrain.grid, start_m, end_m)
+    ground = site.terrain.first_cut(start_m, end_m)
     uncut = np.isinf(ground.at)
     by_thing, _ = site.obstacles.opaque.first_cut(start_m[uncut], end_m[uncut])
     uncut[uncut] = np.isinf(by_thing)

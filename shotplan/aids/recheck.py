@@ -173,7 +173,7 @@ class _Hours:
         bodies = (site.obstacles.rest_grown, site.obstacles.wires_grown)
         near = any((b.least_along(start, end, keep)[0] < keep).any() for b in bodies)
         low = max((a.least_height_m for a in site.surveyed), default=LEAST_HEIGHT_M)
-        ground = keep + site.terrain.error_m + max(low, LEAST_HEIGHT_M)
+        ground = keep + site.terrain.most_error_m + max(low, LEAST_HEIGHT_M)
         near = near or bool((site.terrain.least_along(start, end, ground)[0] < ground).any())
         return NO_GO if near else UNKNOWN
 

@@ -99,6 +99,8 @@ def around(site: Site, eye_m: Array, azimuth_rad: Array, elevation_rad: Array) -
 def _ground_m(site: Site, xy_m: Array) -> Array:
     """Ground or water, as the terrain has it."""
     z = sample(site.terrain.grid, xy_m)
+    if site.terrain.beyond is not None:
+        z = np.where(np.isnan(z), sample(site.terrain.beyond.grid, xy_m), z)
     for water in site.terrain.water:
         if np.isfinite(water.level_m):
             over = inside(water.outline, xy_m.reshape(-1, 2)).reshape(z.shape)

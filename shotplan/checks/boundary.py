@@ -73,4 +73,5 @@ CHECK = Check(
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
     wind="none",
+    on_terrain=False,
 )

@@ -288,4 +288,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     rides="first",
+    on_terrain=False,
 )

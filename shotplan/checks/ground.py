@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -10,8 +11,8 @@ from shotplan.kernels.solids.segments import least_along
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import LEAST_HEIGHT_M
-from shotplan.model.terrain import Terrain
-from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why
+from shotplan.model.terrain import SURE_M, Terrain
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
@@ -35,41 +36,65 @@ def _deep_enough(
     return drop, share
 
 
+class Kept(NamedTuple):
+    """What is kept from the ground, `(r * n,)` or a number: its parts and, where the terrain's
+    error is more than `SURE_M`, which samples that alone leaves in doubt."""
+
+    keep_m: float
+    error_m: Array
+    least_height_m: Array
+    too_coarse: Bools
+
+    @property
+    def limit_m(self) -> Array:
+        """The whole of it."""
+        return self.keep_m + self.error_m + self.least_height_m
+
+
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Distance to the nearest point of the surface, from the overrun where blind."""
     shape = scene.track.known.shape
     n = shape[1]
     terrain = scene.site.terrain
-    fixed = scene.keep_m + terrain.error_m
     most = max(LEAST_HEIGHT_M, *(a.least_height_m for a in scene.site.surveyed), 0.0)
-    enough = fixed + most + scene.enough_m
+    enough = scene.keep_m + terrain.most_error_m + most + scene.enough_m
     least = terrain.least_along
     if 0.0 < scene.enough_m < np.inf:  # a search of the undisturbed ride
-        least = partial(_deep_enough, terrain, fixed)
-    value, _ = scene.least_along(least, enough, terrain.at_least_along)
-    least_height = _least_height_m(scene, value < enough, most)
-    limit = fixed + least_height
-    unknown = (value >= limit) & _missing(scene, value)
+        least = partial(_deep_enough, terrain, scene.keep_m + min(terrain.error_m, SURE_M))
+    value, share = scene.least_along(least, enough, terrain.at_least_along)
+    kept = _kept(scene, value, share, most)
+    limit = kept.limit_m
+    unknown = kept.too_coarse | ((value >= limit) & _missing(scene, value))
     margin = np.where(unknown, np.nan, value - limit)
-
-    parts = (
-        f"the limit of {limit[0]:.2f} m is {scene.aircraft.half_span_m:.2f} m half span, "
-        f"{scene.site.keep_clear_m:.2f} m keep_clear_m, {terrain.error_m:.2f} m terrain error and "
-        f"{least_height[0]:.2f} m for low things nobody drew"
-    )
     return (
         Margin(
             margin=margin.reshape(shape),
             value=np.where(np.isinf(value), np.nan, value)[:n],
             limit=limit[:n],
             thing=np.full(n, "ground", dtype=object),
-            why=_said(scene, value, limit),
+            why=_said(scene, value, share, kept),
             share=0.05,
-            remarks=(Remark(parts, kind="limit"),),
-            assumptions=terrain.assumptions,
             source=terrain.source,
         ),
     )
+
+
+def _kept(scene: Scene, value: Array, share: Array, most_m: float) -> Kept:
+    """The limit and its parts. Of disturbed rides the slope is asked only where it can decide."""
+    terrain, keep = scene.site.terrain, scene.keep_m
+    enough = keep + terrain.most_error_m + most_m + scene.enough_m
+    low = _least_height_m(scene, value < enough, most_m)
+    error = np.full(len(value), terrain.error_m)
+    start, end = (a.reshape(-1, 3) for a in (scene.track.xyz_m, scene.overrun_end_m))
+    at = np.flatnonzero(np.isfinite(value) & (value < enough))
+    here = start[at] + share[at, None] * (end[at] - start[at])
+    if not np.isinf(scene.enough_m):
+        most = terrain.most_error_near_m(here, value[at])
+        near = value[at] < keep + low[at] + most + scene.enough_m
+        at, here = at[near], here[near]
+    error[at] = terrain.error_at_m(here)
+    sure = keep + low + np.minimum(error, SURE_M)
+    return Kept(keep, error, low, (value >= sure) & (value < keep + low + error))
 
 
 def _least_height_m(scene: Scene, near: Bools, most_m: float) -> Array:
@@ -123,18 +148,47 @@ def _missing_m(scene: Scene, start_m: Array, end_m: Array, value_m: Array) -> Ar
     return missing
 
 
-def _said(scene: Scene, away_m: Array, limit_m: Array) -> Why:
+def _said(scene: Scene, away_m: Array, share: Array, kept: Kept) -> Why:
+    limit = kept.limit_m
+
     def reason(i: int, spot: str) -> str:
-        kept = say.metres(limit_m[i])
-        return f"the ground is {say.metres(away_m[i])} away, {spot}; {kept} is kept"
+        return f"the ground is {_away(i)}, {spot}; {say.metres(limit[i])} is kept: {_parts(i)}"
+
+    def _away(i: int) -> str:
+        run = float(share[i] * scene.overrun_m[0, i])
+        if run < 0.05:
+            return f"{say.metres(away_m[i])} away"
+        return (
+            f"{say.metres(away_m[i])} from where it would run on to ({say.metres(run)} farther, in "
+            "a direction it does not sense)"
+        )
+
+    def _parts(i: int) -> str:
+        return (
+            f"{scene.aircraft.half_span_m:.2f} m half span, {scene.site.keep_clear_m:.2f} m your "
+            f"own margin, {kept.error_m[i]:.2f} m that the terrain may be off there and "
+            f"{kept.least_height_m[i]:.2f} m for low things nobody drew"
+        )
+
+    def unknown(i: int, spot: str) -> Words:
+        if not kept.too_coarse[i]:
+            kept_away = f"the ground stays {say.metres(limit[i])} away"
+            return no_ground(f"the ground is not known near {spot}", kept_away)
+        # The least of the undisturbed ride: a terrain no farther off than that is go all along.
+        spare = (away_m - kept.keep_m - kept.least_height_m)[: len(scene.track.ride.t_s)]
+        apart = say.metres(scene.site.terrain.cell_m)
+        least = float(spare[kept.too_coarse[: len(spare)]].min())
+        return Words(
+            f"the raster is too coarse to say: {reason(i, spot)}",
+            f"give a finer one (its posts are {apart} apart); go if the ground nowhere stands "
+            f"{say.rounded_down(least, 0.1):.1f} m higher than it says",
+        )
 
     return told(
         scene,
         reason,
-        lambda i: f"fly {limit_m[i] - away_m[i]:.1f} m higher or farther from the slope",
-        unknown=lambda i, _spot: no_ground(
-            "the ground is not known near {spot}", f"the ground stays {say.metres(limit_m[i])} away"
-        ),
+        lambda i: f"fly {limit[i] - away_m[i]:.1f} m higher or farther from the slope",
+        unknown=unknown,
     )
 
 

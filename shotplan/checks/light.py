@@ -274,4 +274,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     rides="first",
+    on_terrain=False,
 )

@@ -185,8 +185,8 @@ def _unknown(scene: Scene, it: Shown, i: int, spot: str) -> Words:
         )
     return Words(
         f"unknown ground lies between {who} and the aircraft, {spot}",
-        f"give terrain that covers the {say.metres(it.slant_m[i])} between them; go if the line "
-        "of sight is then free",
+        f"give terrain or surroundings that cover the {say.metres(it.slant_m[i])} between them; "
+        "go if the line of sight is then free",
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -27,9 +28,14 @@ from shotplan.scene.scene import Scene
 
 def find(check: Check, scene: Scene) -> Finding:
     """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
-    ground nobody knows, every margin is unknown."""
+    ground nobody knows, every margin is unknown; where its numbers rest on the terrain, what that
+    rests on is said under it (how it was laid into the site, how exactly, how coarse it is)."""
     asked = ask(check, scene)
-    return _keep(check, asked, tell(scene, asked), warned(scene, asked))
+    found = _keep(check, asked, tell(scene, asked), warned(scene, asked))
+    if found.at is None or not check.on_terrain:
+        return found
+    rests = (*found.assumptions, *scene.site.terrain.assumptions)
+    return replace(found, assumptions=tuple(dict.fromkeys(rests)))
 
 
 def _keep(

@@ -121,12 +121,13 @@ class Frame:
         cols: tuple[int, int],
         low_m: Array,
         high_m: Array,
+        within_m: float = FIT_RESIDUAL_M,
     ) -> GridFit:
         """Polynomials between frame and posts for the window starting at `rows[0]`, `cols[0]`.
 
         `affine` is a, b, c, d, e, f of the whole raster (x = a·col + b·row + c with col, row at
         cell corners); posts are cell centres. Fitted over the frame's rectangle, checked on a
-        shifted lattice; `ValueError` where it is off by more than `FIT_RESIDUAL_M`.
+        shifted lattice; `ValueError` where it is off by more than `within_m`.
         """
         step = self._to_crs(crs_wkt)
 
@@ -145,10 +146,10 @@ class Frame:
         row, col = posts(x, y)
         off_m = np.abs(monomials(x, y) @ to_grid.T - np.stack([row, col], -1)).max() * cell_m
         off_back_m = np.abs(monomials(row, col) @ to_frame.T - np.stack([x, y], -1)).max()
-        if not max(off_m, off_back_m) <= FIT_RESIDUAL_M:
+        if not max(off_m, off_back_m) <= within_m:
             raise ValueError(
                 "the ground is too wide to lay into one frame: "
-                f"off by {max(off_m, off_back_m):.3f} m, wanted at most {FIT_RESIDUAL_M} m"
+                f"off by {max(off_m, off_back_m):.3f} m, wanted at most {within_m} m"
             )
         return GridFit(to_grid, to_frame, cell_m, *_used(step, float(x[0]), float(y[0])))
 

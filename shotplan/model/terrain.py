@@ -13,6 +13,9 @@ from shotplan.kernels.solids import footprints, prisms
 from shotplan.kernels.solids.segments import least_along
 from shotplan.model.arrays import Array, Bools
 
+SURE_M = 2.0  # more of its error than that leaves unknown, never broken
+COARSE_M = 10.0  # own setting: a lip a few metres high is lost between posts farther apart
+
 
 @dataclass(frozen=True, kw_only=True)
 class Water:
@@ -43,7 +46,8 @@ class Water:
 
 @dataclass(frozen=True, kw_only=True)
 class Terrain:
-    """Ground elevation: NaN is unknown. `error_m` is how far the surface may be off (0 on flat)."""
+    """Ground elevation: NaN is unknown. `error_m` is how far its posts may be off (0 on flat).
+    `beyond` is coarser ground for what looks and blows from farther away than it reaches."""
 
     grid: posts.Grid
     source: str
@@ -51,6 +55,49 @@ class Terrain:
     error_m: float = 1.0
     water: tuple[Water, ...] = ()
     assumptions: tuple[str, ...] = field(default=())
+    beyond: Terrain | None = None
+
+    @property
+    def shows(self) -> str:
+        """What is to be said of posts so far apart that they cannot show a lip ("" nothing)."""
+        if not (np.isfinite(self.cell_m) and self.cell_m > COARSE_M):
+            return ""
+        return (
+            f"{self.source} has one post every {self.cell_m:.0f} m: it cannot show a lip, a wall "
+            "or a gully, and between posts the ground may stand many metres higher than it says. "
+            "Near it and near slopes whether it keeps clear of the ground is unknown; give a "
+            "raster with posts 5 m apart or less"
+        )
+
+    @cached_property
+    def most_error_m(self) -> float:
+        """The greatest `error_at_m` anywhere."""
+        if not np.isfinite(self.cell_m):
+            return self.error_m
+        rise = self._slopes.steepest[0]
+        return float(self._with_slope_m(np.max(rise, initial=0.0, where=np.isfinite(rise))))
+
+    def error_at_m(self, xyz_m: Array) -> Array:
+        """How far the surface may be off where it is nearest to `xyz_m (n, 3)`: its posts, and what
+        the steepest slope within a cell of there falls over half a cell."""
+        if not np.isfinite(self.cell_m):
+            return np.full(len(xyz_m), self.error_m)
+        foot = closest.feet_m(self.grid, xyz_m)
+        if self._levelled:
+            over = self.ground_m(xyz_m[:, :2]) > posts.sample(self.grid, xyz_m[:, :2])
+            foot = np.where(over[:, None], xyz_m[:, :2], foot)
+        steep = slopes.steepest_within(self.grid, foot, self.cell_m)
+        return self._with_slope_m(np.where(np.isnan(steep), 0.0, steep))
+
+    def most_error_near_m(self, xyz_m: Array, away_m: Array) -> Array:
+        """A quick bound above that, where the surface is `away_m (n,)` from `xyz_m (n, 3)`."""
+        if not np.isfinite(self.cell_m):
+            return np.full(len(xyz_m), self.error_m)
+        rise = slopes.steepest_near(self._slopes, xyz_m, np.abs(away_m) + self.cell_m)
+        return np.minimum(self._with_slope_m(rise), self.most_error_m)
+
+    def _with_slope_m(self, rise: Array) -> Array:
+        return np.hypot(self.error_m, 0.5 * self.cell_m * np.sin(np.arctan(rise)))
 
     @cached_property
     def _levelled(self) -> tuple[Water, ...]:
@@ -80,6 +127,40 @@ class Terrain:
         for w in self._levelled:
             z = np.where(w.over(xy_m), np.maximum(z, w.level_m), z)
         return z
+
+    def wide_ground_m(self, xy_m: Array) -> Array:
+        """The same; where it ends, of the coarser ground beyond. Never to fly over."""
+        z = self.ground_m(xy_m)
+        if self.beyond is None:
+            return z
+        blank = np.isnan(z)
+        z[blank] = self.beyond.ground_m(xy_m[blank])
+        return z
+
+    def standing_m(self, foot_m: Array) -> Array:
+        """A place `(3,)` with its elevation, where that is missing of the ground beyond."""
+        if self.beyond is None or not np.isnan(foot_m[2]):
+            return foot_m
+        return np.append(foot_m[:2], self.beyond.ground_m(foot_m[None, :2]))
+
+    def first_cut(self, start_m: Array, end_m: Array) -> posts.Cut:
+        """Where straight rays `(n, 3)` are first cut or leave what is known; the part of a ray
+        that leaves the terrain, to where it last comes back, is followed over the ground beyond."""
+        cut = posts.first_cut(self.grid, start_m, end_m)
+        if self.beyond is None:
+            return cut
+        leaves = np.flatnonzero(cut.unknown_at < np.minimum(cut.at, 1.0 + 1e-12))
+        back = 1.0 - posts.first_cut(self.grid, end_m[leaves], start_m[leaves]).unknown_at
+        at, way = cut.unknown_at[leaves], end_m[leaves] - start_m[leaves]
+        low, high = (start_m[leaves] + t[:, None] * way for t in (at, np.maximum(back, at)))
+        more = posts.first_cut(self.beyond.grid, low, high)
+        found = [np.array(part) for part in cut]
+        length = np.maximum(back - at, 0.0)
+        with np.errstate(invalid="ignore"):
+            shares = [np.where(np.isinf(part), np.inf, at + part * length) for part in more]
+        found[0][leaves] = np.minimum(cut.at[leaves], shares[0])
+        found[1][leaves] = shares[1]
+        return posts.Cut(*found)
 
     def over_water(self, xy_m: Array) -> Bools:
         """Where `xy_m (..., 2)` lies over a sheet of water."""

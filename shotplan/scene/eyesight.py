@@ -7,7 +7,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.ground import grid
 from shotplan.kernels.light.seeing import seen_by_size_m, seen_by_visibility_m
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
@@ -41,7 +40,8 @@ def feet_m(scene: Scene, person: Person) -> Array | None:
     place = scene.stand_of(person)
     if place is None:
         return None
-    return np.broadcast_to(place.xyz_m, scene.track.xyz_m.shape).copy()
+    foot = scene.site.terrain.standing_m(place.xyz_m)
+    return np.broadcast_to(foot, scene.track.xyz_m.shape).copy()
 
 
 def apart_m(scene: Scene, one: Person, other: Person) -> Array:
@@ -104,7 +104,7 @@ def view(scene: Scene, eye_xyz_m: Array, asked_m: float = np.inf) -> View:
     at = np.full(len(start), np.inf)
     unknown_at = np.full(len(start), np.inf)
     thing = np.full(len(start), -1)
-    by_ground = grid.first_cut(scene.site.terrain.grid, start[asked], end[asked])
+    by_ground = scene.site.terrain.first_cut(start[asked], end[asked])
     by_thing, which = scene.site.obstacles.opaque.first_cut(start[asked], end[asked])
     at[asked] = np.minimum(by_ground.at, by_thing)
     unknown_at[asked] = by_ground.unknown_at

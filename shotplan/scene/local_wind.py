@@ -101,6 +101,9 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     shape = height_m.shape
     x, y, z = np.ascontiguousarray(xyz_m.reshape(-1, 3).T)
     height = height_m.reshape(-1)
+    if terrain.beyond is not None:
+        height = np.where(np.isnan(height), z - terrain.wide_ground_m(xyz_m.reshape(-1, 3)[:, :2]),
+                          height)  # fmt: skip
     east, north = toward(from_rad)
     along, across = x * east + y * north, x * north - y * east
     cells = np.round(np.stack([along / ALONG_M, across / ACROSS_M], axis=1))
@@ -112,7 +115,7 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     offset = (np.arange(middle + 1 + round(DOWNWIND_M / step)) - middle) * step
     line = middle_m[:, :1] + offset
     side = middle_m[:, 1:]
-    profile = terrain.ground_m(
+    profile = terrain.wide_ground_m(
         np.stack([line * east + side * north, line * north - side * east], axis=-1)
     )
     found, behind = edges.find(profile, step, middle), edges.lee(profile, step, middle)
@@ -194,7 +197,7 @@ def at_place(
 ) -> Air:
     """The air over a place of the site, by default at the height of the reading."""
     up = weather.measured_height_m if height_m is None else height_m
-    xyz = site.places[place].xyz_m + np.array([0.0, 0.0, up])
+    xyz = site.terrain.standing_m(site.places[place].xyz_m) + np.array([0.0, 0.0, up])
     height = np.array(np.nan if np.isnan(xyz[2]) else up)
     return air(site.terrain, xyz, height, from_rad, weather.roughness)
 

@@ -151,7 +151,8 @@ class Check:
     `sheet`: where its drawings lie on the map, if not with those of the others. `wind`: how the
     re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at all ("none": the
     wind is nothing to it as long as the flight stays the same), as it is by the "mean" alone or by
-    mean and "gust", or by a short cut of its "own".
+    mean and "gust", or by a short cut of its "own". `on_terrain`: its numbers rest on the
+    terrain, so that what the terrain rests on is said under them.
     """
 
     id: str
@@ -168,6 +169,7 @@ class Check:
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"
     sheet: Literal["", "falls", "ways home"] = ""
+    on_terrain: bool = True
 
     @property
     def titled(self) -> str:

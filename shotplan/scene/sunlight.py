@@ -9,7 +9,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.ground import grid
 from shotplan.kernels.light import light
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
@@ -107,7 +106,7 @@ def direct(site: Site, xyz_m: Array, toward_sun: Array, *, things: bool = True) 
     known_m = np.full(len(xyz_m), np.inf)
     start = np.array(xyz_m, dtype=float)[up]
     end = start + ray[up]
-    cut = grid.first_cut(site.terrain.grid, start, end)
+    cut = site.terrain.first_cut(start, end)
     far, which = np.full(len(start), np.inf), np.full(len(start), -1)
     if things:
         known = np.isfinite(start).all(axis=1)

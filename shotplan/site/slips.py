@@ -70,6 +70,9 @@ def _check_site(site: SiteTable, where: str, problems: Problems) -> None:
     if site.terrain and site.terrain_m is not None:
         problems.add(where, "terrain and terrain_m are both given; wanted one of them")
     within(site.terrain_m, "terrain_m", -500.0, 9000.0, where, problems)
+    within(site.terrain_error_m, "terrain_error_m", 0.0, 100.0, where, problems)
+    if site.surroundings and not site.terrain:
+        problems.add(where, "surroundings is given without terrain; wanted both, or it as terrain")
     within(site.keep_clear_m, "keep_clear_m", 0.0, 200.0, where, problems)
     within(site.map_error_m, "map_error_m", 0.0, 200.0, where, problems)
     within(site.return_height_m, "return_height_m", 0.0, 1000.0, where, problems)

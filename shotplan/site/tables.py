@@ -36,6 +36,8 @@ class SiteTable:
     ground: str = "ground.geojson"
     terrain: RasterName = ""
     terrain_m: Finite | None = None
+    terrain_error_m: NonNegative | None = None
+    surroundings: RasterName = ""
     timezone: str = ""
     keep_clear_m: NonNegative = 2.0
     map_error_m: NonNegative = 1.0

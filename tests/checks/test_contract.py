@@ -125,3 +125,15 @@ def test_at_least_binds_and_at_most_binds_give_the_margin(check: Check) -> None:
     wanted = found.value - found.limit
     sign = 1.0 if check.binds == "at-least" else -1.0
     assert found.margin == pytest.approx(sign * wanted, abs=1e-9)
+
+
+def test_the_datum_step_and_its_accuracy_stand_under_all_that_rests_on_terrain() -> None:
+    """Height and sight too, not only ground."""
+    planned = full()
+    (laid, *_) = planned.outing.site.terrain.assumptions
+    assert "by UTM zone 33N, accuracy" in laid
+    (shot,) = planned.shots
+    under = {f.check for f in shot.findings if laid in f.assumptions}
+    asked = {f.check for f in shot.findings if f.at is not None}
+    assert {"ground", "height", "sight", "clearance", "rider-gap", "view", "return"} <= under
+    assert under == {c.id for c in CHECKS if c.on_terrain} & asked

@@ -258,3 +258,14 @@ def test_the_least_height_is_clear_and_just_below_it_is_not(
         start, end = home.level_legs(launch, everyone, height)
         spare = home.legs(site, start, end, LIMIT_M, LIMIT_M).spare_m
         assert bool((spare >= 0.0).all()) == clear
+
+
+def test_over_a_coarse_raster_the_way_home_is_unknown_where_its_error_could_break_it(
+    tmp_path: Path,
+) -> None:
+    # Posts 60 m apart: 12 m may be missing. 2.7 m are kept, and the 2 m of that that are sure.
+    level = {"terrain": lambda x, _y: 300.0 + 0.0 * x, "cell_m": 60.0}
+    for height_m, verdict in ((4.0, Verdict.NO_GO), (10.0, Verdict.UNKNOWN), (16.0, Verdict.GO)):
+        site = {"return_height_m": 40.0, "shot": [{**worlds.SIDE_TRACK, "height_m": height_m}]}
+        result = found(scene(tmp_path / str(height_m), site=site, **level))
+        assert result.verdict == verdict

@@ -40,8 +40,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 
 def _limits(scene: Scene) -> tuple[float, float]:
-    """Kept from things, and from the ground (without the low things nobody drew)."""
-    return scene.keep_m, scene.keep_m + scene.site.terrain.error_m
+    """Kept from things, and from the ground (without what the terrain may be off and the low
+    things nobody drew)."""
+    return scene.keep_m, scene.keep_m
 
 
 def _asked(scene: Scene) -> Asked:

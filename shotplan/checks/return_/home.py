@@ -14,7 +14,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M, Bodies
 from shotplan.model.rules import HeightRule
 from shotplan.model.site import Kind, Site
-from shotplan.model.terrain import Terrain
+from shotplan.model.terrain import SURE_M, Terrain
 
 GROUND = -1  # in `thing`: the ground decides
 NOTHING = -2  # in `thing`: nothing within reach
@@ -61,7 +61,8 @@ def legs(
     unknown: bool = True,
 ) -> Legs:
     """Straight legs `(m, 3)` -> `(m, 3)` against everything grown, and against the ground where a
-    `ground_limit_m` is given (to which the height of low things nobody drew is added). With
+    `ground_limit_m` is given (to which the height of low things nobody drew and what the terrain
+    may be off there are added; of that more than `SURE_M` leaves a leg unknown). With
     `unknown` False nobody asks what is not known."""
     obstacles = site.obstacles
     bodies = (obstacles.rest_grown, obstacles.wires_grown)
@@ -74,16 +75,20 @@ def legs(
     thing = np.where(np.isinf(distance), NOTHING, owner)
     limit = np.full(len(start_m), limit_m)
     points = _points(start_m, end_m)
+    coarse = np.zeros(len(start_m), dtype=bool)
     if ground_limit_m is not None:
         terrain = site.terrain
-        ground_limit = ground_limit_m + site.least_height_m(points[..., :2]).max(axis=1)
-        ground, _ = _least(terrain.distance_m, start_m, end_m, 0.01)
+        low = ground_limit_m + site.least_height_m(points[..., :2]).max(axis=1)
+        ground, at = _least(terrain.distance_m, start_m, end_m, 0.01)
+        off = terrain.error_at_m(start_m + at[:, None] * (end_m - start_m))
+        ground_limit = low + (np.minimum(off, SURE_M) if unknown else off)
+        coarse = ground < low + off
         nearer = ground - ground_limit < distance - limit
         distance, limit = np.where(nearer, ground, distance), np.where(nearer, ground_limit, limit)
         thing = np.where(nearer, GROUND, thing)
-    doubt = np.zeros(len(start_m), dtype=bool)
+    doubt = coarse
     if unknown:
-        doubt = _in_doubt(site, start_m, end_m, points, limit_m, ground_limit_m is not None)
+        doubt = doubt | _in_doubt(site, start_m, end_m, points, limit_m, ground_limit_m is not None)
     return Legs(distance, limit, thing.astype(np.intp), doubt)
 
 

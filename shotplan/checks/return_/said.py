@@ -138,7 +138,8 @@ def _home_unknown(scene: Scene, asked: Asked, unknown: bool, least: home.Least |
             () if unknown else (limit,),
         )
     return Words(
-        "on the way home from {spot} nobody has looked, or the ground or a height is not known",
+        "on the way home from {spot} nobody has looked, or the ground (which coarse terrain "
+        "does not tell) or a height is not known",
         "look there and draw what stands; go if the way home then stays "
         f"{say.metres(asked.limit_m)} away from it",
     )

@@ -140,7 +140,7 @@ def _unknown(scene: Scene, blow: Blow, spot: str) -> Words:
         return Words(
             f"what the ground makes of the wind is not known, {spot}: terrain is missing below it, "
             "near along the wind, or at the reading's place",
-            f"give terrain from {local_wind.UPWIND_M:.0f} m upwind to "
+            f"give terrain or surroundings from {local_wind.UPWIND_M:.0f} m upwind to "
             f"{local_wind.DOWNWIND_M:.0f} m downwind; go if gusts then stay under {rating}",
         )
     lacking = {

@@ -58,6 +58,19 @@ def nearest(
     return Nearest(distance, missing)
 
 
+def feet_m(grid: Grid, xyz_m: Array) -> Array:
+    """Where `(n, 2)` in the frame the point of the surface lies that is nearest to `xyz_m (n, 3)`
+    (straight below where none is known)."""
+    found = np.array(xyz_m[:, :2])
+    finite = np.flatnonzero(np.isfinite(xyz_m).all(axis=1))
+    for first in range(0, len(finite), BLOCK):
+        block = finite[first : first + BLOCK]
+        way = np.zeros((len(block), 2))
+        _to_surface(grid, _spots(grid, xyz_m[block]), np.inf, way)
+        found[block] += way
+    return found
+
+
 class _Spots(NamedTuple):
     """Points `(n,)`: in the frame, in rows and columns; `slip_m` how far the way there and back
     leads astray; least and greatest metres per row and per column anywhere in the grid."""
@@ -103,12 +116,12 @@ def _spots(grid: Grid, xyz_m: Array) -> _Spots:
     return _Spots(x, y, z, row, col, slip, *metres_per_cell(grid))
 
 
-def _to_surface(grid: Grid, spot: _Spots, enough_m: float) -> Array:
+def _to_surface(grid: Grid, spot: _Spots, enough_m: float, foot_m: Array | None = None) -> Array:
     if not np.isfinite(grid.lowest[-1]).any():
         return np.full(len(spot.x), np.inf)
     reach = np.minimum(_first_guess(grid, spot), enough_m)
     point, i, j, reach = _leaves(grid, spot, reach, over_missing=False)
-    settle(_seen(grid, spot, point, i, j), point, reach)
+    settle(_seen(grid, spot, point, i, j), point, reach, foot_m)
     return reach
 
 

@@ -61,14 +61,20 @@ def flattened(state: Array) -> Array:
     return state
 
 
-def settle(state: Array, point: Index, reach: Array) -> None:
-    """Lower `reach (n,)` to the least distance to the pieces, each of its `point (m,)`."""
+def settle(state: Array, point: Index, reach: Array, foot_m: Array | None = None) -> None:
+    """Lower `reach (n,)` to the least distance to the pieces, each of its `point (m,)`; the level
+    way `(n, 2)` there into `foot_m`, where a piece has it."""
     tries = 0
     while len(point):
-        u, v, level2 = _least(state)
+        u, v, way = _least(state)
+        level2 = way[0] ** 2 + way[1] ** 2
         w = state[_W]
         h = _height(state, u, v)
-        np.minimum.at(reach, point, np.sqrt(level2 + h * h))
+        away = np.sqrt(level2 + h * h)
+        np.minimum.at(reach, point, away)
+        if foot_m is not None:
+            best = away <= reach[point] + TOLERANCE_M
+            foot_m[point[best]] = way[:, best].T
         bound2 = level2 + w * (2.0 * h - w)
         spare = reach[point] - TOLERANCE_M
         keep = (spare > 0.0) & (bound2 < spare * spare)
@@ -81,7 +87,7 @@ def settle(state: Array, point: Index, reach: Array) -> None:
 
 
 def _least(state: Array) -> tuple[Array, Array, Array]:
-    """Where (1) is least on each rectangle: u, v, and the squared level distance there."""
+    """Where (1) is least on each rectangle: u, v, and the level way `(2, m)` there."""
     ax, ay, ux, uy, vx, vy, _, hu, hv, t, u0, u1, v0, v1, w = state[: _W + 1]
     gu, gv = ax * ux + ay * uy + w * hu, ax * vx + ay * vy + w * hv
     guu, gvv, guv = ux * ux + uy * uy, vx * vx + vy * vy, ux * vx + uy * vy + w * t
@@ -109,7 +115,7 @@ def _least(state: Array) -> tuple[Array, Array, Array]:
             np.where(better, along, u),
             np.where(better, edge, v),
         )
-    return u, v, (ax + u * ux + v * vx) ** 2 + (ay + u * uy + v * vy) ** 2
+    return u, v, np.stack([ax + u * ux + v * vx, ay + u * uy + v * vy])
 
 
 def _next_w(state: Array, h: Array, tries: int) -> None:

@@ -7,16 +7,29 @@ two places l apart the ground rises at most `s l / 2` over the straight line tha
 
 from __future__ import annotations
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
 
 from shotplan.kernels.ground.closest import metres_per_cell
-from shotplan.kernels.ground.posts import Array, Grid, halved, rows_cols, sample
+from shotplan.kernels.ground.posts import (
+    Array,
+    Grid,
+    corners,
+    frame_xy,
+    halved,
+    patch_at,
+    rows_cols,
+    sample,
+    steps,
+)
 
 PIECE_M = 3.0  # of a segment between two places at which the height is taken
 MOST_PIECES = 8
 SLIP_M = 0.02  # how far the way between frame and grid may lead astray
+RING = 24  # places all round at which the rim of a disc is asked how steep it is
+SIDE = 0.25  # cells to either side of a line of posts, to tell the patches there apart
 
 
 class Slopes(NamedTuple):
@@ -40,6 +53,69 @@ def slopes(grid: Grid) -> Slopes:
     return Slopes(grid, tuple(levels))
 
 
+def steepest_within(grid: Grid, xy_m: Array, radius_m: float) -> Array:
+    """The greatest rise in metres per metre of the known surface within a level `radius_m` (about
+    a cell) of places `(k, 2)`; NaN where nothing is known there.
+
+    On a patch the steepness has no peak inside, so what is greatest in a disc is at a post or on
+    the rim: asked are all posts, all places where the rim leaves a patch, and `RING` beside.
+    """
+    row, col = _places(grid, xy_m)
+    turn = np.arange(RING) * (2.0 * np.pi / RING)
+    rim = xy_m[:, None] + radius_m * np.stack([np.sin(turn), np.cos(turn)], axis=-1)
+    least, _ = metres_per_cell(grid)
+    rows, cols = (
+        np.floor(place + 0.5)[:, None] + np.arange(-int(radius_m / m) - 1, int(radius_m / m) + 2)
+        for place, m in zip((row, col), least, strict=True)
+    )
+    at = steps(grid, row, col)
+    area = at.row_x * at.col_y - at.row_y * at.col_x
+    per_row = np.stack([at.col_y, -at.col_x], axis=-1) / area[:, None]
+    per_col = np.stack([-at.row_y, at.row_x], axis=-1) / area[:, None]
+    found = [_rise(grid, row, col)]
+    found += list(_rise(grid, *_places(grid, rim)).T)
+    for side in (-SIDE, SIDE):
+        for ends in _rim_on_lines(xy_m, rows - row[:, None], per_row, radius_m):
+            found += list(_rise(grid, *_places(grid, ends), side, 0.0).T)
+        for ends in _rim_on_lines(xy_m, cols - col[:, None], per_col, radius_m):
+            found += list(_rise(grid, *_places(grid, ends), 0.0, side).T)
+    for i, j in itertools.product(rows.T, cols.T):
+        away = np.stack(frame_xy(grid, i, j), axis=-1) - xy_m
+        within = (away * away).sum(axis=1) <= radius_m * radius_m
+        for down, along in itertools.product((-SIDE, SIDE), repeat=2):
+            found.append(np.where(within, _rise(grid, i, j, down, along), np.nan))
+    return np.asarray(np.fmax.reduce(found))
+
+
+def _rim_on_lines(xy_m: Array, lines: Array, per_m: Array, radius_m: float) -> tuple[Array, Array]:
+    """Where `(k, l, 2)` the rim of a disc about `xy_m (k, 2)` meets lines of posts, `lines (k, l)`
+    of them away where each metre leads over `per_m (k, 2)`; NaN where it does not."""
+    each = np.sqrt((per_m * per_m).sum(axis=1))[:, None]
+    off, across = lines / each, (per_m / each)[:, None]
+    beside = np.stack([-across[..., 1], across[..., 0]], axis=-1)
+    with np.errstate(invalid="ignore"):
+        reach = np.sqrt(radius_m * radius_m - off * off)[..., None]
+    foot = xy_m[:, None] + off[..., None] * across
+    return foot + reach * beside, foot - reach * beside
+
+
+def _places(grid: Grid, xy_m: Array) -> tuple[Array, Array]:
+    return rows_cols(grid, xy_m[..., 0], xy_m[..., 1])
+
+
+def _rise(grid: Grid, row: Array, col: Array, down: float = 0.0, along: float = 0.0) -> Array:
+    """Steepness at places, of the patch that lies `down` rows and `along` columns of them."""
+    i, j, inside = patch_at(grid, row + down, col + along)
+    z00, z01, z10, z11 = corners(grid, i, j)
+    twist = z00 - z01 - z10 + z11
+    per_col, per_row = z01 - z00 + (row - i) * twist, z10 - z00 + (col - j) * twist
+    at = steps(grid, row, col)
+    area = at.row_x * at.col_y - at.row_y * at.col_x
+    east = (per_row * at.col_y - per_col * at.row_y) / area
+    north = (per_col * at.row_x - per_row * at.col_x) / area
+    return np.where(inside, np.hypot(east, north), np.nan)
+
+
 def at_least_m(
     slopes: Slopes, start_m: Array, end_m: Array, enough_m: Array | float = np.inf
 ) -> Array:
@@ -54,7 +130,7 @@ def at_least_m(
         at = start_m + share * (end_m - start_m) if share else start_m
         gap = np.minimum(gap, at[:, 2] - sample(slopes.grid, at[:, :2]))
     reach = np.minimum(np.where(gap > 0.0, gap, 0.0), np.asarray(enough_m) + SLIP_M)
-    steep = _steepest(slopes, 0.5 * (start_m + end_m), 0.5 * length + reach)
+    steep = steepest_near(slopes, 0.5 * (start_m + end_m), 0.5 * length + reach)
     sound = (gap > 0.0) & np.isfinite(steep)
     steep = np.where(sound, steep, 0.0)
     over = gap - 0.5 * steep * length / max(pieces, 1)
@@ -62,7 +138,7 @@ def at_least_m(
     return np.where(sound & (found > 0.0), found, -np.inf)
 
 
-def _steepest(slopes: Slopes, middle_m: Array, around_m: Array) -> Array:
+def steepest_near(slopes: Slopes, middle_m: Array, around_m: Array) -> Array:
     """The greatest rise within squares that cover `around_m (k,)` about places `(k, 2 or 3)`."""
     least, _ = metres_per_cell(slopes.grid)
     row, col = rows_cols(slopes.grid, middle_m[:, 0], middle_m[:, 1])

@@ -9,6 +9,7 @@ import numpy as np
 
 from shotplan.model import say
 from shotplan.model.site import KINDS, Site
+from shotplan.model.terrain import Terrain
 from shotplan.outing import Outing
 from shotplan.output.words import plain
 
@@ -36,20 +37,34 @@ def inventory(outing: Outing) -> Inventory:
             *_day(outing),
         ),
         missing=tuple(_missing(outing)),
-        mended=tuple(plain(line) for line in (*outing.repairs, *outing.site.remarks)),
+        mended=tuple(
+            plain(line)
+            for line in (*outing.repairs, *outing.site.remarks)
+            if line != outing.site.terrain.shows
+        ),
     )
 
 
 def _ground(site: Site) -> list[tuple[str, str]]:
     terrain = site.terrain
-    rows = [("ground", f"{plain(terrain.source)}, right to {say.metres(terrain.error_m)}")]
+    rows = [("ground", f"{plain(terrain.source)}, {_right(terrain)}")]
     if terrain.grid.z_m.shape > (2, 2):
         z = terrain.grid.z_m
         gaps = float(np.isnan(z).mean())
         text = f"a post each {terrain.cell_m:.1f} m, {np.nanmin(z):.0f} to {np.nanmax(z):.0f} m"
         rows.append(("terrain", text + (f", {gaps:.1%} of it missing" if gaps else "")))
+        if terrain.beyond is not None:
+            wide = terrain.beyond
+            text = f"{plain(wide.source)}, a post each {wide.cell_m:.1f} m: for sight, wind and sun"
+            rows.append(("surroundings", text))
     rows += [("water", f"{plain(w.id)}, level {w.level_text}") for w in terrain.water]
     return rows
+
+
+def _right(terrain: Terrain) -> str:
+    """How far it may be off, level and where it is steepest."""
+    level, most = say.metres(terrain.error_m), say.metres(terrain.most_error_m)
+    return f"right to {level}" + (f", where it is steepest to {most}" if most != level else "")
 
 
 def _survey(site: Site) -> list[tuple[str, str]]:
@@ -157,6 +172,8 @@ def _missing(outing: Outing) -> list[str]:
         lines.append("no boundary: nothing says where the aircraft may be")
     if site.launch is None:
         lines.append("no place with id launch: heights above launch are not known")
+    if site.terrain.shows:
+        lines.append(plain(site.terrain.shows))
     if np.isnan(site.terrain.grid.z_m).any():
         lines.append("the terrain has gaps: near them the checks of ground and height say unknown")
     blank = [plain(t.label) for t in site.obstacles.things if not math.isfinite(t.height_m)]

@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from shotplan.kernels.ground import closest, slopes
 from shotplan.kernels.ground import grid as posts
+from shotplan.kernels.ground.posts import rows_cols
 
 Array = NDArray[np.float64]
 CELL_M = 5.0
@@ -420,3 +422,46 @@ def test_unknown_crossings() -> None:
         [np.inf, missing_m / 24.0, 14.2 / 40.0, missing_m / 20.0, 0.0, 0.0], abs=1e-9
     )
     assert cut.at == pytest.approx([np.inf, np.inf, np.inf, 0.5, np.inf, np.inf], abs=1e-6)
+
+
+def test_the_nearest_point_is_where_the_distance_says() -> None:
+    for grid in (laid(rough(5, 4.0, 15.0), turn_rad=0.3), bent(rough(5, 8.0, 20.0))):
+        across = 25.0
+        rng = np.random.default_rng(5)
+        points = rng.uniform(-across, across, (300, 3))
+        foot = closest.feet_m(grid, points)
+        ground = posts.sample(grid, foot)
+        away = np.linalg.norm(np.column_stack([foot, ground]) - points, axis=1)
+        known = ~np.isnan(ground)
+        assert known.mean() > 0.95  # a foot on the outermost line may lie a hair beyond it
+        np.testing.assert_allclose(away[known], posts.nearest(grid, points).distance_m[known],
+                                   atol=2e-3)  # fmt: skip
+
+
+def test_over_level_ground_the_nearest_point_is_straight_below() -> None:
+    points = np.array([[3.0, -4.0, 9.0], [np.nan, 0.0, 1.0]])
+    np.testing.assert_array_equal(closest.feet_m(posts.flat(2.0), points), points[:, :2])
+
+
+def test_the_steepest_within_a_disc_is_what_dense_sampling_finds() -> None:
+    grid = laid(rough(3, 3.0, 12.0), turn_rad=0.2)
+    places = np.random.default_rng(3).uniform(-20.0, 20.0, (40, 2))
+    found = slopes.steepest_within(grid, places, CELL_M)
+    step, (x, y) = 1e-4, np.meshgrid(*[np.linspace(-CELL_M, CELL_M, 161)] * 2)
+    disc = np.stack([x, y], axis=-1)[np.hypot(x, y) <= CELL_M]
+    for place, steep in zip(places, found, strict=True):
+        at = place + disc
+        within = np.mod(np.stack(rows_cols(grid, *at.T)), 1.0)
+        at = at[(np.abs(within - 0.5) < 0.499).all(axis=0)]  # on a crease it has no slope
+        east, north = (
+            (posts.sample(grid, at + off) - posts.sample(grid, at - off)) / (2.0 * step)
+            for off in (np.array([step, 0.0]), np.array([0.0, step]))
+        )
+        rise = np.hypot(east, north).max()
+        assert rise * 0.999 <= steep <= rise * 1.03
+
+
+def test_of_missing_ground_no_slope_is_known() -> None:
+    z = rough(3, 3.0)
+    z[:] = np.nan
+    assert np.isnan(slopes.steepest_within(laid(z), np.zeros((2, 2)), CELL_M)).all()
