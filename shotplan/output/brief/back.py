@@ -191,7 +191,7 @@ def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
             "asked",
         ),
         "one": (_one(plan),),
-        "battery": (f"lands with {reserve} left; open:", "charge before take-off"),
+        "battery": (f"lands with {reserve} left; open:", "charged, voltage before each take"),
         "incident": ("in the USA within 10 days; open:", "who reports, to whom"),
     }
 

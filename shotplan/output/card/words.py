@@ -169,6 +169,8 @@ def _dials(shot: ShotPlan) -> Iterator[Dial]:
             yield Dial(one.label, plain(one.told))
     takes = f", {scene.shot.takes}×" if scene.shot.takes > 1 else ""
     yield Dial("of the ride", f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m{takes}")
+    if takes:
+        yield Dial("voltage", "before each take")
 
 
 def _range(values: Array) -> str:
