@@ -239,9 +239,8 @@ def _borne(side: wind_limits.Side, lee: bool, means: Array, gusts: Array) -> Cod
     side = side._replace(local=side.local._replace(mean=np.nan_to_num(side.local.mean)))
     codes = np.zeros(gusts.shape, dtype=np.int8)
     for row, gust, mean in zip(codes, gusts, means[:, 0].tolist(), strict=True):
-        if mean > 0.0:
-            row[lee | (gust > wind_limits.largest_gust(side, mean))] = CAUTION
-            row[:] = UNKNOWN if unknown else row
+        row[lee | (gust > wind_limits.largest_gust(side, mean))] = CAUTION
+        row[:] = UNKNOWN if unknown and mean > 0.0 else row
         row[gust > wind_limits.hard_gust(side, mean)] = NO_GO
     return codes
 

@@ -128,6 +128,7 @@ class AircraftTable:
     camera: CameraTable
     senses: tuple[SensesTable, ...] = ()
     link_range_m: Positive | None = None
+    top_speed_w: Positive | None = None
 
     def made(self) -> Aircraft:
         """The aircraft, in radians."""
@@ -159,4 +160,5 @@ class AircraftTable:
             senses=tuple(s.made() for s in self.senses),
             least_light_lux=tuple(s.least_light_lux for s in self.senses),
             link_range_m=self.link_range_m,
+            top_speed_w=self.top_speed_w,
         )

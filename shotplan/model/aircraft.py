@@ -55,6 +55,7 @@ class Aircraft:
     senses: tuple[sensing.Sector, ...]
     least_light_lux: tuple[float, ...] = ()  # per sector of `senses`
     link_range_m: float | None = None  # rated open range; None not known
+    top_speed_w: float | None = None  # power at max_speed_m_s; None not measured
 
     @property
     def half_span_m(self) -> float:

@@ -18,11 +18,15 @@ from shotplan.model.arrays import Array
 from shotplan.scene.scene import Scene
 
 J_PER_WH = 3600.0
+MOST_TAKES = 5  # flights to a battery; own setting: one fell on its sixth (AAIB 1/2023)
+BEFORE_EACH = "check its voltage, motors running, before each take"
 ASSUMPTIONS = (
-    "power against airspeed has the shape of Zeng, Xu and Zhang 2019 (IEEE TWC 18(4), eq. 12), "
-    "scaled to the aircraft's own hover_w; four rotors a third of the span across (an estimate)",
+    "power against airspeed: as in hover up to 0.6 of its greatest airspeed, from there on growing "
+    "with the square to 1.6 times that (derived from tilt and drag), or to the aircraft's own "
+    "top_speed_w",
     "climbing costs m·g·rate / 0.5 more, sinking gives nothing back",
-    "the cold takes 1 % of the battery per degree below 15 °C (from memory, unchecked)",
+    "the cold takes 1 % of the battery per degree below 15 °C and 2 % per degree below 0 °C "
+    "(about half at -18 °C: a battery reference site)",
     "out and home: straight up, level at the return height (or the height of the higher end) at "
     "the greatest following airspeed, straight down; the wind as given, at every height",
 )
@@ -72,9 +76,9 @@ class Flight:
 
     @property
     def takes_per_battery(self) -> int:
-        """How many takes, each out and home, a full battery gives."""
+        """How many takes, each out and home, a full battery gives; at most `MOST_TAKES`."""
         spare = self.usable_wh - self.full_wh
-        return 0 if not spare >= 0.0 else 1 + int(spare / self.take_wh)
+        return 0 if not spare >= 0.0 else min(1 + int(spare / self.take_wh), MOST_TAKES)
 
 
 def usable_wh(scene: Scene, temperature_c: float) -> float:
@@ -106,6 +110,16 @@ def air(mean_m_s: float, gust_m_s: float, from_rad: float, temperature_c: float 
     return Air(mean_m_s * toward, max(gust_m_s, mean_m_s) * toward, temperature_c)
 
 
+def hover_minutes(scene: Scene) -> float:
+    """How long a full battery holds it in the mean wind down to the reserve; in calm and warm air
+    where the weather or the launch is not known."""
+    flight = likely(scene)
+    if flight is None or math.isnan(flight.usable_wh):
+        craft = scene.aircraft
+        return craft.battery_wh * (1.0 - craft.reserve_fraction) / craft.hover_w * 60.0
+    return flight.usable_wh / flight.wait_w * 60.0
+
+
 def likely(scene: Scene) -> Flight | None:
     """One take in the air as known; where wind or gust are not, its times in calm, and what a
     battery gives is not known either. None where the launch is not known."""
@@ -120,14 +134,13 @@ def flight_of(scene: Scene, flown_in: Air) -> Flight | None:
         return None
     craft, track = scene.aircraft, scene.track
     density = power.air_density_kg_m3(float(launch.xyz_m[2]), flown_in.temperature_c)
-    disc = power.disc_area_m2(craft.span_m)
-    rotor = power.scaled(craft.hover_w, craft.mass_kg, disc, density)
+    hover_w = power.hover_w(craft.hover_w, density)
     here = np.array(track.xyz_m[0])
     home = np.broadcast_to(launch.xyz_m, here.shape)
-    out = _transit(scene, rotor, home[:1], here[:1], flown_in.wind_m_s)
-    back = _transit(scene, rotor, here, home, flown_in.wind_m_s)
-    gusty = _transit(scene, rotor, here, home, flown_in.gust_m_s)
-    shot_wh = _shot_wh(scene, rotor, flown_in.wind_m_s)
+    out = _transit(scene, hover_w, home[:1], here[:1], flown_in.wind_m_s)
+    back = _transit(scene, hover_w, here, home, flown_in.wind_m_s)
+    gusty = _transit(scene, hover_w, here, home, flown_in.gust_m_s)
+    shot_wh = _shot_wh(scene, hover_w, flown_in.wind_m_s)
     until = out.energy_wh[0] + shot_wh
     blow = np.array(float(np.hypot(flown_in.wind_m_s[0], flown_in.wind_m_s[1])))
     return Flight(
@@ -139,11 +152,18 @@ def flight_of(scene: Scene, flown_in: Air) -> Flight | None:
         home_wh=float(back.energy_wh[-1]),
         need_wh=until + back.energy_wh,
         gusty_wh=until + np.maximum(gusty.energy_wh, back.energy_wh),
-        wait_w=float(power.level_flight_w(blow, rotor)),
+        wait_w=float(_level_w(scene, hover_w, blow)),
         usable_wh=usable_wh(scene, flown_in.temperature_c)
         if flown_in.temperature_c is not None
         else np.nan,
     )
+
+
+def _level_w(scene: Scene, hover_w: float, airspeed_m_s: Array) -> Array:
+    """Power in level flight of an aircraft that hovers at `hover_w` in this air."""
+    craft = scene.aircraft
+    top = power.AT_TOP if craft.top_speed_w is None else craft.top_speed_w / craft.hover_w
+    return hover_w * power.over_hover(airspeed_m_s, craft.max_speed_m_s, top)
 
 
 class _Transit(NamedTuple):
@@ -154,7 +174,7 @@ class _Transit(NamedTuple):
 
 
 def _transit(
-    scene: Scene, rotor: power.Rotor, start_m: Array, end_m: Array, blow_m_s: Array
+    scene: Scene, hover_w: float, start_m: Array, end_m: Array, blow_m_s: Array
 ) -> _Transit:
     """Straight up, level, straight down, from `start_m (n, 3)` to `end_m (n, 3)`."""
     craft, launch = scene.aircraft, scene.site.launch
@@ -172,19 +192,19 @@ def _transit(
     over_s = np.where(length > 1e-9, over_s, 0.0)
     climb_s = (level - start_m[:, 2]) / craft.max_climb_m_s
     sink_s = (level - end_m[:, 2]) / craft.max_sink_m_s
-    still_w, cruise_w = power.level_flight_w(
-        np.array([np.hypot(blow_m_s[0], blow_m_s[1]), craft.max_speed_m_s]), rotor
+    still_w, cruise_w = _level_w(
+        scene, hover_w, np.array([np.hypot(blow_m_s[0], blow_m_s[1]), craft.max_speed_m_s])
     )
     climb_w = still_w + power.climb_w(np.array(craft.max_climb_m_s), craft.mass_kg)
     joules = climb_w * climb_s + cruise_w * over_s + still_w * sink_s
     return _Transit(climb_s + over_s + sink_s, joules / J_PER_WH)
 
 
-def _shot_wh(scene: Scene, rotor: power.Rotor, blow_m_s: Array) -> Array:
+def _shot_wh(scene: Scene, hover_w: float, blow_m_s: Array) -> Array:
     """`(n,)` used from the first sample of row 0 to each, by the speed through the air there."""
     track = scene.track
     air = np.array(track.velocity_m_s[0]) - blow_m_s
-    watts = power.level_flight_w(np.hypot(air[:, 0], air[:, 1]), rotor)
+    watts = _level_w(scene, hover_w, np.hypot(air[:, 0], air[:, 1]))
     watts = watts + power.climb_w(air[:, 2], scene.aircraft.mass_kg)
     steps_s = np.diff(track.ride.t_s)
     joules = np.concatenate([[0.0], np.cumsum(0.5 * (watts[1:] + watts[:-1]) * steps_s)])

@@ -44,8 +44,10 @@ ASSUMPTIONS = (
     "edges and slopes are the terrain's own along the wind, from 600 m upwind to 300 m downwind; "
     f"where ground missing within {FAR_M:.0f} m may hide more of a steep slope the largest factor "
     f"there is, {CEILING:.2f}",
-    "not modelled: rotors behind edges, lee air (marked to 10 heights downwind), thermals, "
-    "funnelling through gaps and valleys",
+    "updraught: the mean wind times the sine of the steepest slope no farther downwind than it is "
+    "high, at most 0.71; lee: upright gusts of 0.4 of the gust, to 15 heights behind a brink: both "
+    "upper estimates",
+    "not modelled: thermals, funnelling through gaps and valleys, drops farther than 600 m upwind",
 )
 
 
@@ -53,16 +55,19 @@ class Air(NamedTuple):
     """A wind from one side at points `(...)`. `factor` its mean over the one at 10 m over open
     ground (NaN unknown); `orography` the part the edge has in it (1 none); `updraught` the most
     of the mean that may blow upward; `lee` True in the air that tumbles behind a drop, whose
-    height and distance are `drop_m`, `away_m`; `off_m` drop the wind blows off close by (0 none);
+    height and distance are `drop_m`, `away_m`, `fading` where that is weaker, farther behind it;
+    `off_m` drop the wind blows off close by, `onto_m` one it blows onto close before (0 none);
     `missing_m` how near along the wind the ground is missing (+inf nowhere)."""
 
     factor: Array
     orography: Array
     updraught: Array
     lee: Bools
+    fading: Bools
     drop_m: Array
     away_m: Array
     off_m: Array
+    onto_m: Array
     missing_m: Array
 
 
@@ -118,22 +123,36 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     profile = terrain.wide_ground_m(
         np.stack([line * east + side * north, line * north - side * east], axis=-1)
     )
-    found, behind = edges.find(profile, step, middle), edges.lee(profile, step, middle)
-    factor, orography, rising = _over_edges(
-        found, along - middle_m[which, 0], z, height, which, category
-    )
+    found = edges.find(profile, step, middle)
+    factor, orography = _over_edges(found, along - middle_m[which, 0], z, height, which, category)
     near = found.missing_m[which] <= UNKNOWN_M
-    slope = np.maximum(edges.slope(profile, step, middle)[which], rising)
     known = np.where(near | np.isnan(height), np.nan, factor)
-    return Air(
-        factor=(known / _open_factor(OPEN_HEIGHT_M)).reshape(shape),
-        orography=orography.reshape(shape),
-        updraught=np.sin(np.arctan(np.maximum(slope, 0.0))).reshape(shape),
-        lee=(z < behind.top_m[which]).reshape(shape),
-        drop_m=behind.drop_m[which].reshape(shape),
-        away_m=behind.away_m[which].reshape(shape),
-        off_m=behind.off_m[which].reshape(shape),
-        missing_m=found.missing_m[which].reshape(shape),
+    upright = _upright(profile, step, middle, z, which)
+    parts = (known / _open_factor(OPEN_HEIGHT_M), orography, *upright, found.missing_m[which])
+    return Air(*(np.asarray(part).reshape(shape) for part in parts))
+
+
+def _upright(
+    profile: Array, step: float, middle: int, z_m: Array, which: NDArray[np.intp]
+) -> tuple[Array | Bools, ...]:
+    """From `updraught` to `onto_m` of an `Air`, of points `(m,)` at elevations `z_m`."""
+    rising = edges.rising(profile, step, middle, 0.5 * ALONG_M)
+    slope = np.zeros_like(z_m)
+    for steep, top in zip(rising.slope, rising.top_m, strict=True):
+        slope = np.maximum(slope, np.where(z_m < top[which], steep[which], 0.0))
+    near = edges.lee(profile, step, middle)
+    far = edges.lee(profile, step, middle, edges.FADING_HEIGHTS)
+    onto = edges.onto(profile, step, middle)
+    lee = z_m < near.top_m[which]
+    fading = ~lee & (z_m < far.top_m[which])
+    return (
+        wind.upward_share(slope),
+        lee,
+        fading,
+        np.where(fading, far.drop_m[which], near.drop_m[which]),
+        np.where(fading, far.away_m[which], near.away_m[which]),
+        near.off_m[which],
+        np.where(z_m < onto.top_m[which], onto.rise_m[which], 0.0),
     )
 
 
@@ -144,9 +163,9 @@ def _over_edges(
     height_m: Array,
     which: NDArray[np.intp],
     category: str,
-) -> tuple[Array, Array, Array]:
-    """Mean factor, orography factor and slope of the face close by of points `(m,)`: the edge
-    that lifts the wind most decides. `along_m` from the middle of each point's profile.
+) -> tuple[Array, Array]:
+    """Mean factor and orography factor of points `(m,)`: the edge that lifts the wind most
+    decides. `along_m` from the middle of each point's profile.
 
     A crest is known to a step of its profile only: nearer than that counts as at it. An edge that
     missing ground may make higher gets the largest factor there is if its slope is known to be
@@ -155,7 +174,7 @@ def _over_edges(
     height = np.clip(height_m, 0.0, wind.HIGHEST_M)
     even = wind.roughness_factor(height, category)
     factor, orography = even.copy(), np.ones_like(even)
-    rising, unknown = np.zeros_like(even), np.zeros(even.shape, dtype=bool)
+    unknown = np.zeros(even.shape, dtype=bool)
     for j in range(edges.MOST):
         there = np.isfinite(found.crest_m[j])[which]
         if not there.any():
@@ -179,9 +198,7 @@ def _over_edges(
         lifted = np.where(out, np.maximum(even, base * co), even * co)
         factor = np.where(there & (lifted > factor), lifted, factor)
         orography = np.where(there, np.maximum(orography, co), orography)
-        by_face = there & (x >= -crest.rise_m) & (x <= 0.25 * crest.rise_m)
-        rising = np.where(by_face, np.maximum(rising, found.face[j][which]), rising)
-    return np.where(unknown, np.nan, factor), orography, rising
+    return np.where(unknown, np.nan, factor), orography
 
 
 def reading_factor(site: Site, weather: Weather, from_rad: float) -> float:

@@ -119,11 +119,17 @@ def even(
 class Told(NamedTuple):
     """A check in the words of somebody who watches: what is `wrong` where it is broken, and when
     it may come to that where it is go (`strays`, "" hardly ever). `{thing}` is what decides it,
-    by its own name or by `name`."""
+    by its own name or by `name`. `wrong_by`: a margin's `thing` and other words where that
+    decides it and is wrong in another way."""
 
     wrong: str
     strays: str
     name: str = ""
+    wrong_by: tuple[tuple[str, str], ...] = ()
+
+    def wrong_of(self, thing: str) -> str:
+        """What is wrong where a thing decides it."""
+        return dict(self.wrong_by).get(thing, self.wrong)
 
 
 class Nature(NamedTuple):

@@ -10,7 +10,7 @@ from shotplan.model.day import Day
 from shotplan.model.frame import Frame
 from shotplan.model.rules import Rules
 from shotplan.scene import sun
-from shotplan.scene.energy import J_PER_WH, Flight
+from shotplan.scene.energy import J_PER_WH, MOST_TAKES, Flight
 
 CHANGE_S = 60.0  # to change a battery: common practice
 SPARE_S = 300.0  # landed this long before the light ends: own choice
@@ -48,6 +48,7 @@ class Clock:
         self._day = day
         self._ready = start or day.start  # the rider is at the first metre again
         self._battery, self._left_wh = 0, 0.0
+        self._flights = 0  # on this battery
 
     def shot(self, index: int, takes: int, shot_s: float, flight: Flight | None) -> datetime:
         """Lay all takes of a shot; the moment of the first sample of its first take."""
@@ -80,9 +81,12 @@ class Clock:
     def _changes(self, flight: Flight | None) -> bool:
         """Put in a full battery where the present one does not give a take; whether that takes
         the crew's time (the first one is in already)."""
-        if flight is None or math.isnan(flight.usable_wh) or self._left_wh >= flight.full_wh:
+        if flight is None or math.isnan(flight.usable_wh):
             return False
-        self._battery, self._left_wh = self._battery + 1, flight.usable_wh
+        self._flights += 1
+        if self._left_wh >= flight.full_wh and self._flights <= MOST_TAKES:
+            return False
+        self._battery, self._left_wh, self._flights = self._battery + 1, flight.usable_wh, 1
         return self._battery > 1
 
     def _start(self, out_s: float, changes: bool, aloft: bool) -> datetime:

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shotplan.kernels.motion import wind
 from shotplan.kernels.motion.wind import beaufort
 from shotplan.model import say
 from shotplan.model.arrays import Array
@@ -20,23 +21,58 @@ from shotplan.scene.margin import GoIf
 from shotplan.scene.scene import Scene
 
 SIDES = say.COMPASS[::2]
-USUAL_GUST = 1.5
-USUAL_GUST_SOURCE = (
-    "gusts taken as 1.5 times the mean: WMO/TD-1555 Table 1.1, off-land 1.52 (from memory)"
-)
-LEE_M_S = 1.5  # own setting: Beaufort 1, smoke drifts; less does not tumble enough to matter
+WARY_LEE = 0.5  # of the lesser of climb and sink: from here on a caution, over it a no-go
+WARY_LIFT = 2.0 / 3.0  # of its sink, the same
 HAND_M = 2.0
 LEAST_MEAN_M_S = 1.0  # below it gust over mean says nothing
 
 
-class Bears(NamedTuple):
-    """Limits at points `(...)`: `gust_m_s` of the gust where it flies, for the aircraft's rating
-    and its airspeed; `lee_m_s` the same for the lee (+inf outside it); `mean_m_s` of the mean
-    where it flies, for the updraught (+inf where the ground does not rise)."""
+class Gusts(NamedTuple):
+    """How gusts go with the mean: so many times it, and at least so much over it."""
 
-    gust_m_s: Array
+    ratio: float
+    least_m_s: float
+
+    def of(self, mean_m_s: float) -> float:
+        """The gust over a mean."""
+        return max(self.ratio * mean_m_s, mean_m_s + self.least_m_s)
+
+    @property
+    def words(self) -> str:
+        """`1.7 times it, at least 3 m/s over it`."""
+        least = f", at least {self.least_m_s:g} m/s over it" if self.least_m_s else ""
+        return f"{self.ratio:.2f} times it".replace("0 times", " times") + least
+
+
+USUAL = Gusts(wind.GUST_RATIO, wind.GUST_MORE_M_S)
+USUAL_SOURCE = (
+    f"gusts that nobody gave are taken as {USUAL.words} where the mean stands: the middle; one "
+    "hour in twenty is over 2.2 times (WMO/TD-1555, in-land 1.66; inland hours counted)"
+)
+
+
+class Bears(NamedTuple):
+    """Limits at points `(...)`. Of the gust where it flies: `gust_m_s` for the aircraft's rating
+    and its greatest airspeed, `lee_m_s` for the upright gusts of the lee, `fading_m_s` of those
+    farther behind it (+inf elsewhere). Of the mean there: `mean_m_s` for the updraught (+inf where
+    nothing rises). A share of the last three (`WARY_LEE`, `WARY_LIFT`) is a caution already, of
+    `fading_m_s` never more than that."""
+
+    gust_m_s: float
     lee_m_s: Array
+    fading_m_s: Array
     mean_m_s: Array
+
+    @property
+    def wary_gust_m_s(self) -> Array:
+        """Over this gust where it flies the word is not go any more."""
+        lee = WARY_LEE * np.minimum(self.lee_m_s, self.fading_m_s)
+        return np.minimum(self.gust_m_s, lee)
+
+    @property
+    def hard_gust_m_s(self) -> Array:
+        """Over this it is no-go."""
+        return np.minimum(self.gust_m_s, self.lee_m_s)
 
 
 class WindLimit(NamedTuple):
@@ -68,20 +104,27 @@ def side_of(scene: Scene, from_rad: float, rides: int | None = None) -> Side:
     on = scene.track.ride.filming[:rides]
     xyz, height = scene.track.xyz_m[:rides][on], scene.height_m[:rides][on]
     local = local_wind.local(scene, from_rad, xyz, height)
-    return Side(
-        from_rad, local, _bears(scene, scene.track.velocity_m_s[:rides][on], local, from_rad)
-    )
+    return Side(from_rad, local, _bears(scene, local.air))
 
 
-def _bears(scene: Scene, velocity: Array, local: Local, from_rad: float) -> Bears:
-    craft = scene.aircraft
-    airspeed = bearable_m_s(velocity, from_rad, craft.max_speed_m_s)
-    rising = local.air.updraught
+def most_gust_m_s(scene: Scene) -> float:
+    """The lesser of its rating and its greatest airspeed."""
+    return min(scene.aircraft.max_wind_m_s, scene.aircraft.max_speed_m_s)
+
+
+def most_upright_m_s(scene: Scene) -> float:
+    """The lesser of climb and sink: what it can fly against, up or down."""
+    return min(scene.aircraft.max_climb_m_s, scene.aircraft.max_sink_m_s)
+
+
+def _bears(scene: Scene, air: local_wind.Air) -> Bears:
+    tumbling = most_upright_m_s(scene) / wind.UPRIGHT
     with np.errstate(divide="ignore"):
-        mean = np.where(rising > 0.0, craft.max_sink_m_s / rising, np.inf)
+        mean = np.where(air.updraught > 0.0, scene.aircraft.max_sink_m_s / air.updraught, np.inf)
     return Bears(
-        np.minimum(np.maximum(airspeed, 0.0), craft.max_wind_m_s),
-        np.where(local.air.lee, LEE_M_S, np.inf),
+        most_gust_m_s(scene),
+        np.where(air.lee, tumbling, np.inf),
+        np.where(air.fading, tumbling, np.inf),
         mean,
     )
 
@@ -96,21 +139,22 @@ def bearable_m_s(velocity_m_s: Array, from_rad: float, airspeed_m_s: float) -> A
     return np.where(room >= 0.0, with_wind + np.sqrt(np.maximum(room, 0.0)), 0.0)
 
 
-def gust_ratio(scene: Scene) -> float:
+def gusts_of(scene: Scene) -> Gusts:
     """Gust over mean as the weather says it, else the usual one."""
     mean, gust = scene.day.weather.wind_m_s, scene.day.weather.gust_m_s
     if mean is None or gust is None or mean < LEAST_MEAN_M_S:
-        return USUAL_GUST
-    return gust / mean
+        return USUAL
+    return Gusts(max(gust / mean, 1.0), 0.0)
 
 
-def largest_mean(side: Side, ratio: float) -> tuple[float, str]:
-    """Largest mean, as the weather says it, at a fixed gust over mean; and what decides."""
-    strength = side.local.mean + side.local.spread * (ratio - 1.0)
+def largest_mean(side: Side, gusts: Gusts) -> tuple[float, str]:
+    """Largest mean, as the weather says it, for go; and what decides. 0 where none is."""
+    bears, mean = side.bears, side.local.mean
+    lee = WARY_LEE * np.minimum(bears.lee_m_s, bears.fading_m_s)
     found = {
-        "rating or airspeed": _least(side.bears.gust_m_s / strength),
-        "lee": _least(side.bears.lee_m_s / strength),
-        "updraught": _least(side.bears.mean_m_s / side.local.mean),
+        "rating or airspeed": _largest(side, bears.gust_m_s, gusts),
+        "lee": _largest(side, lee, gusts),
+        "updraught": _least(WARY_LIFT * bears.mean_m_s / mean),
     }
     if any(math.isnan(value) for value in found.values()):
         return math.nan, "unknown"
@@ -118,25 +162,37 @@ def largest_mean(side: Side, ratio: float) -> tuple[float, str]:
     return found[by], by
 
 
-def hard_mean(side: Side, ratio: float) -> float:
-    """The same for the aircraft's rating and airspeed alone."""
-    return _least(side.bears.gust_m_s / (side.local.mean + side.local.spread * (ratio - 1.0)))
+def hard_mean(side: Side, gusts: Gusts) -> float:
+    """The largest mean that is not no-go."""
+    lifted = _least(side.bears.mean_m_s / side.local.mean)
+    return float(np.minimum(_largest(side, side.bears.hard_gust_m_s, gusts), lifted))
+
+
+def _largest(side: Side, gust_m_s: Array | float, gusts: Gusts) -> float:
+    """The largest mean whose gusts stay under `gust_m_s` where it flies."""
+    mean, spread = side.local.mean, side.local.spread
+    by_ratio = _least(gust_m_s / (mean + spread * (gusts.ratio - 1.0)))
+    by_least = _least((gust_m_s - spread * gusts.least_m_s) / mean)
+    return float(np.maximum(np.minimum(by_ratio, by_least), 0.0))
 
 
 def largest_gust(side: Side, mean_m_s: float) -> float:
-    """Largest gust, as the weather says it, at a fixed mean; NaN unknown, -inf where the mean
-    alone is too much."""
-    mean = side.local.mean * mean_m_s
-    if _least(side.bears.mean_m_s - mean) < 0.0:
-        return -math.inf
-    left = _least(np.minimum(side.bears.gust_m_s, side.bears.lee_m_s) - mean)
-    return -math.inf if left < 0.0 else mean_m_s + left / side.local.spread
+    """Largest gust for go, as the weather says it, at a fixed mean; NaN unknown, -inf where the
+    mean alone is too much."""
+    return _gust(side, mean_m_s, side.bears.wary_gust_m_s, WARY_LIFT * side.bears.mean_m_s)
 
 
 def hard_gust(side: Side, mean_m_s: float) -> float:
-    """The same for the aircraft's rating and airspeed alone."""
-    left = _least(side.bears.gust_m_s - side.local.mean * mean_m_s)
-    return mean_m_s + left / side.local.spread
+    """The same for what is not no-go."""
+    return _gust(side, mean_m_s, side.bears.hard_gust_m_s, side.bears.mean_m_s)
+
+
+def _gust(side: Side, mean_m_s: float, gusts_m_s: Array, means_m_s: Array) -> float:
+    mean = np.zeros_like(side.local.mean) if mean_m_s == 0.0 else side.local.mean * mean_m_s
+    if _least(means_m_s - mean) < 0.0:
+        return -math.inf
+    left = _least(gusts_m_s - mean)
+    return -math.inf if left < 0.0 else mean_m_s + left / side.local.spread
 
 
 def _least(values: Array) -> float:
@@ -150,10 +206,10 @@ def wind_limits(scene: Scene) -> tuple[WindLimit, ...]:
 
 
 def _limit(scene: Scene, name: str, from_rad: float) -> WindLimit:
-    side, ratio, weather = side_of(scene, from_rad, 1), gust_ratio(scene), scene.day.weather
-    read, by = largest_mean(side, ratio)
+    side, gusts, weather = side_of(scene, from_rad, 1), gusts_of(scene), scene.day.weather
+    read, by = largest_mean(side, gusts)
     reading = local_wind.reading_factor(scene.site, weather, from_rad)
-    mean, worst = read / reading, hard_mean(side, ratio) / reading
+    mean, worst = read / reading, hard_mean(side, gusts) / reading
     if math.isnan(mean):
         return WindLimit(name, from_rad, math.nan, math.nan, -1, "unknown", math.nan)
     hand = math.nan
@@ -190,7 +246,7 @@ def _gust_from(scene: Scene, from_rad: float) -> tuple[float, float, float] | No
     side = side_of(scene, from_rad)
     mean = scene.day.weather.wind_m_s
     if mean is None:
-        mean = _down(largest_mean(side, USUAL_GUST)[0])
+        mean = _down(largest_mean(side, USUAL)[0])
     if math.isnan(mean):
         return None
     gust = largest_gust(side, mean)
@@ -198,11 +254,9 @@ def _gust_from(scene: Scene, from_rad: float) -> tuple[float, float, float] | No
 
 
 def _calm(scene: Scene) -> GoIf | None:
-    """Gusts in a calm come from any side: against the fastest moment of the flight."""
-    velocity = scene.track.velocity_m_s[scene.track.ride.filming]
-    spare = scene.aircraft.max_speed_m_s - np.hypot(velocity[..., 0], velocity[..., 1])
-    most = min(_least(spare), scene.aircraft.max_wind_m_s) / local_wind.spread(scene.day.weather)
-    return None if most < 0.0 else GoIf("weather.gust_m_s", "at-most", _down(most), "m/s")
+    """Gusts in a calm come from any side."""
+    most = most_gust_m_s(scene) / local_wind.spread(scene.day.weather)
+    return GoIf("weather.gust_m_s", "at-most", _down(most), "m/s")
 
 
 def _down(value: float) -> float:

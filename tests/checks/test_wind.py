@@ -128,9 +128,43 @@ def test_gust_at_the_crest_keeps_its_spread(tmp_path: Path) -> None:
         terrain=escarpment(0.0), ride=worlds.straight(90.0, 60.0),
     )  # fmt: skip
     assert strongest(scene, 180.0) == pytest.approx(5.0 * 1.5424 + 2.0, abs=0.25)
+
+
+def test_over_two_thirds_of_its_sink_an_updraught_is_a_caution_over_all_of_it_no_go(
+    tmp_path: Path,
+) -> None:
+    # 1 in 2 (sine 0.447) at a crest that lifts the mean 1.54 times: 2.8 and 3.4 of 3 m/s of sink.
+    for mean, verdict in ((2.5, Verdict.GO), (4.0, Verdict.CAUTION), (5.0, Verdict.NO_GO)):
+        result = found(
+            tmp_path / f"{mean}", blow(mean, mean + 1.0, 180.0),
+            terrain=escarpment(0.0), ride=worlds.straight(90.0, 60.0),
+        )  # fmt: skip
+        assert result.verdict == verdict
+        if verdict:
+            assert result.thing == "updraught"
+            assert "it sinks at 3.0 m/s" in result.reason
+            assert result.value == pytest.approx(mean * 1.5424 * 0.4472, abs=0.1)
+            assert "up the slope" in result.of.told.wrong_of(result.thing)
+
+
+def wall(x: Array, _y: Array) -> Array:
+    """A face of 40 m in the east, 20 m before which the ground is level."""
+    return np.asarray(200.0 + np.clip(8.0 * (x - 20.0), 0.0, 40.0))
+
+
+def test_in_front_of_a_wall_the_air_rises_though_the_ground_is_flat(tmp_path: Path) -> None:
+    north = worlds.straight(0.0, 40.0)
+    for east_m, rises in ((0.0, True), (-30.0, False)):  # 20 m and 50 m before a face of 40 m
+        path = north + np.array([east_m, 0.0])
+        scene = seen(tmp_path / f"{east_m}", blow(6.0, 7.0, 270.0), terrain=wall, ride=path)
+        share = float(local_wind.local(scene, 1.5 * np.pi).air.updraught.max())
+        assert share == pytest.approx(0.71 if rises else 0.0)
+    scene = seen(tmp_path / "a", blow(6.0, 7.0, 270.0), terrain=wall, ride=north)
     result = judged(scene)
-    assert result.verdict == Verdict.CAUTION  # the slope may lift it faster than it sinks
-    assert (result.thing, result.limit) == ("updraught", 3.0)
+    assert (result.verdict, result.thing) == (Verdict.NO_GO, "updraught")
+    assert result.value == pytest.approx(0.71 * 6.0, abs=0.3)
+    away = found(tmp_path / "b", blow(6.0, 7.0, 90.0), terrain=wall, ride=north)
+    assert away.thing != "updraught"  # off it, not up it
 
 
 def test_above_its_rating_only_at_the_edge(tmp_path: Path) -> None:
@@ -149,24 +183,113 @@ def test_above_its_rating_only_at_the_edge(tmp_path: Path) -> None:
     assert found(tmp_path / "d", over, **world).verdict == Verdict.NO_GO
 
 
-def test_against_the_wind_the_airspeed_decides(tmp_path: Path) -> None:
-    result = found(tmp_path, blow(6.0, 8.0, 0.0), ride=0.0)  # 6 m/s due north against 8 m/s
-    assert (result.thing, result.verdict) == ("airspeed", Verdict.NO_GO)
-    assert result.value == pytest.approx(14.0, abs=0.05)
-    along = found(tmp_path / "b", blow(6.0, 8.0, 180.0), ride=0.0)
-    assert (along.thing, along.verdict) == ("rating", Verdict.GO)
+def test_wind_asks_only_the_wind(tmp_path: Path) -> None:
+    """6 m/s due north against gusts of 8 m/s take 14 of 12 m/s: that is for pace to say."""
+    for side in (0.0, 180.0):
+        result = found(tmp_path / f"{side}", blow(6.0, 8.0, side), ride=0.0)
+        assert (result.thing, result.verdict) == ("rating", Verdict.GO)
+        assert (result.value, result.limit) == (pytest.approx(8.0, abs=0.05), RATING_M_S)
 
 
-@pytest.mark.parametrize(("east_m", "lee"), [(-20.0, True), (60.0, False)])
-def test_wind_from_the_high_ground_leaves_a_lee(tmp_path: Path, east_m: float, lee: bool) -> None:
+def test_the_limit_is_the_lesser_of_rating_and_airspeed(tmp_path: Path) -> None:
+    slow = {"class": "folding-light", "max_speed_m_s": 7.5}
+    result = found(tmp_path, blow(3.0, 8.0, 180.0), ride=0.0, site={"aircraft": slow})
+    assert (result.thing, result.limit, result.verdict) == ("airspeed", 7.5, Verdict.NO_GO)
+    assert result.value == pytest.approx(8.0, abs=0.05)
+    assert "faster than it flies" in result.reason
+
+
+def plateau(x: Array, _y: Array) -> Array:
+    """20 m high in the east; it falls over a face one cell wide."""
+    return np.asarray(200.0 + np.clip(4.0 * x, 0.0, 20.0))
+
+
+LEE = {
+    "in a light wind": (-50.0, 3.0, Verdict.GO),  # 1.2 m/s upright: it used to be a caution
+    "over half of what it climbs": (-50.0, 4.5, Verdict.CAUTION),  # 1.8 of 3.0 m/s
+    "over all of it": (-50.0, 8.0, Verdict.NO_GO),  # 3.2 of 3.0 m/s
+    "12 heights behind it": (-240.0, 8.0, Verdict.CAUTION),
+    "16 heights behind it": (-330.0, 8.0, Verdict.GO),
+    "before it": (60.0, 8.0, Verdict.GO),
+}
+
+
+@pytest.mark.parametrize("name", LEE)
+def test_the_lee_against_what_it_climbs_and_sinks(tmp_path: Path, name: str) -> None:
+    east_m, gust, verdict = LEE[name]
     path = worlds.straight(0.0, 40.0) + np.array([east_m, 0.0])
-    result = found(tmp_path, blow(2.0, 3.0, 90.0), terrain=sheer, ride=path)
-    assert result.verdict == (Verdict.CAUTION if lee else Verdict.GO)
+    result = found(tmp_path, blow(2.0, gust, 90.0), terrain=plateau, ride=path)
+    assert result.verdict == verdict
+    assert (result.thing == "lee") is (verdict > Verdict.GO)
+    if verdict:
+        assert "it climbs and sinks at 3.0 m/s" in result.reason
+        assert result.value == pytest.approx(0.4 * gust, abs=0.1)
+        assert "tumbles" in result.reason
+        assert "300 m from that brink" in result.advice
+        assert "tumbles" in result.of.told.wrong_of(result.thing)
+
+
+@pytest.mark.parametrize(("height_m", "lee"), [(38.0, True), (42.0, False)])
+def test_the_lee_ends_one_height_above_the_brink(
+    tmp_path: Path, height_m: float, lee: bool
+) -> None:
+    path = worlds.straight(0.0, 40.0) + np.array([-50.0, 0.0])
+    shot = {**CHASE, "height_m": height_m}
+    weather = blow(2.0, 8.0, 90.0)
+    result = found(tmp_path, weather, terrain=plateau, ride=path, site={"shot": [shot]})
     assert (result.thing == "lee") is lee
-    assert any("offshore" in remark.text for remark in result.remarks)
-    if lee:
-        assert "turbulent, not modelled" in result.reason
-        assert found(tmp_path / "b", blow(0.0, 1.0, 90.0), terrain=sheer, ride=path).verdict == 0
+
+
+def test_the_advice_against_the_lee_is_true(tmp_path: Path) -> None:
+    path = worlds.straight(0.0, 40.0) + np.array([-50.0, 0.0])
+    told = found(tmp_path / "a", blow(2.0, 8.0, 90.0), terrain=plateau, ride=path)
+    under = float(told.advice.split("gusts under ")[1].split(" m/s")[0])
+    for gust, good in ((under - 0.05, True), (under + 0.2, False)):
+        result = found(tmp_path / f"{good}", blow(2.0, gust, 90.0), terrain=plateau, ride=path)
+        assert (result.verdict == Verdict.GO) is good
+
+
+def test_a_gust_in_a_calm_tumbles_too(tmp_path: Path) -> None:
+    path = worlds.straight(0.0, 40.0) + np.array([-50.0, 0.0])
+    result = found(tmp_path, blow(0.0, 8.0, 90.0), terrain=plateau, ride=path)
+    assert (result.verdict, result.thing) == (Verdict.NO_GO, "lee")
+
+
+def test_wind_onto_a_brink_is_a_remark_with_the_number(tmp_path: Path) -> None:
+    """Low over the edge of a plateau of 20 m: to 40 m behind it, 10 m up."""
+    shot = {**CHASE, "height_m": 6.0}
+    for east_m, near in ((20.0, True), (80.0, False)):
+        path = worlds.straight(0.0, 40.0) + np.array([east_m, 0.0])
+        result = found(
+            tmp_path / f"{east_m}", blow(1.0, 5.0, 270.0),
+            terrain=plateau, ride=path, site={"shot": [shot]},
+        )  # fmt: skip
+        assert result.verdict == Verdict.GO
+        said = [r.text for r in result.remarks if "that the wind meets" in r.text]
+        assert bool(said) is near
+        if near:
+            assert "to 40.0 m behind it and 10.0 m above" in said[0]
+            assert "by up to 2." in said[0]
+
+
+def test_without_a_gust_the_usual_one_is_said(tmp_path: Path) -> None:
+    """max(1.7 · mean, mean + 3 m/s), the middle of what comes over such a mean."""
+    for mean, usual in ((3.0, "6.0"), (6.0, "10.2")):
+        weather = {"wind_m_s": mean, "wind_from_deg": 180.0, "gust_m_s": None}
+        result = found(tmp_path / f"{mean}", weather, ride=90.0)
+        assert result.verdict == Verdict.UNKNOWN
+        assert f"it is {usual} m/s in the middle, one hour in twenty over 2.2" in result.reason
+        (table,) = (r.text for r in result.remarks if r.text.startswith("largest mean wind"))
+        assert "gusts 1.7 times it, at least 3 m/s over it" in table
+
+
+def test_each_reason_has_its_own_words() -> None:
+    """`the wind is more than it bears` was said of turbulence, too."""
+    said = [wind.CHECK.told.wrong_of(thing) for thing in ("rating", "updraught", "lee")]
+    assert len(set(said)) == 3
+    assert wind.CHECK.told.wrong_of("airspeed") == said[0]
+    assert [word in text for word, text in zip(("gusts", "slope", "tumbles"), said, strict=True)]
+    assert not any("bears" in text for text in said[1:])
 
 
 def test_out_over_the_drop_the_lip_counts(tmp_path: Path) -> None:
@@ -341,7 +464,7 @@ def test_the_limits_are_printed_at_10_m_in_the_hand_and_in_beaufort_words() -> N
 
 def test_what_is_not_modelled_is_said() -> None:
     said = " ".join(judged(on_the_escarpment()).assumptions)
-    for word in ("rotors", "lee", "thermals", "funnelling", "roughness is category II"):
+    for word in ("updraught", "lee", "thermals", "funnelling", "roughness is category II"):
         assert word in said
 
 

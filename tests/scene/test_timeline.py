@@ -55,6 +55,13 @@ def test_a_short_reset_waits_for_the_aircraft() -> None:
     assert [seconds(s)[0] for s in laid(clock)] == [-20.0, 90.0]
 
 
+def test_a_battery_flies_five_times_at_most() -> None:
+    clock = timeline.Clock(day())
+    clock.shot(0, 7, 60.0, flight(1000.0))
+    assert [s.battery for s in laid(clock)] == [1, 1, 1, 1, 1, 2, 2]
+    assert flight(1000.0).takes_per_battery == 5
+
+
 @pytest.mark.parametrize(
     ("usable", "batteries", "each"),
     # A take uses 3.5 Wh and needs 4.0 Wh to begin.

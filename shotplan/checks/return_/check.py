@@ -14,6 +14,7 @@ from shotplan.kernels.solids.footprints import distance_to_path_m, inside_m
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.site import PeopleArea
+from shotplan.scene import energy
 from shotplan.scene.margin import (
     AGAINST,
     Check,
@@ -132,12 +133,11 @@ def _no_launch(scene: Scene, asked: Asked) -> Margin:
 
 def _hover(scene: Scene) -> Margin:
     """Where it hovers is judged by clearance; but there it comes down when the battery is low."""
-    asked, craft = _asked(scene), scene.aircraft
+    asked = _asked(scene)
     none = np.full(len(asked.at), np.inf)
     nothing = np.full(len(none), home.NOTHING)
-    minutes = craft.battery_wh * (1.0 - craft.reserve_fraction) / craft.hover_w * 60.0
     found = home.Legs(none, np.full(len(none), asked.limit_m), nothing, none < 0.0)
-    remark = said.hovers(minutes)
+    remark = said.hovers(energy.hover_minutes(scene))
     why = always(Words(remark.text, remark.advice))
     return _margin(scene, asked, found, none, why, things=[""] * len(none), remarks=(remark,))
 

@@ -1,4 +1,5 @@
-"""Whether the wind where it flies is one the aircraft bears: its rating, its airspeed, its sink."""
+"""Whether the wind where it flies is one the aircraft bears: its gusts, what it blows upward on a
+slope, what tumbles in the lee."""
 
 from __future__ import annotations
 
@@ -8,11 +9,12 @@ from dataclasses import replace
 import numpy as np
 
 from shotplan.checks.wind import said
-from shotplan.checks.wind.said import LEE_SOURCE, SOURCE, Blow
-from shotplan.kernels.ground.edges import LEE_HEIGHTS
-from shotplan.kernels.motion.wind import CATEGORIES, airspeed_needed
+from shotplan.checks.wind.said import SOURCE, UPRIGHT_SOURCE, Blow
+from shotplan.kernels.ground.edges import FADING_HEIGHTS
+from shotplan.kernels.motion.wind import CATEGORIES, UPRIGHT, upright_gust_m_s, usual_gust_m_s
 from shotplan.model import say
 from shotplan.model.arrays import Array
+from shotplan.model.day import Weather
 from shotplan.scene import local_wind, wind_limits
 from shotplan.scene.local_wind import Local
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words, even
@@ -24,20 +26,19 @@ NOWHERE = "where it flies is not known"
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
-    """Rating and airspeed in the gust; as cautions what may lift it and where the air tumbles."""
+    """Its rating or airspeed in the gust; what may lift it; where the air tumbles."""
     blow = _blow(scene)
     main = _borne(scene, blow)
-    if blow.local is None or not scene.day.weather.wind_m_s:
+    if blow.local is None or scene.day.weather.wind_m_s is None:
         return (main,)
     return main, _lifted(scene, blow.local), _tumbled(scene, blow.local, blow.gust_m_s)
 
 
 def _blow(scene: Scene) -> Blow:
-    """The gust at every sample and the airspeed along the track in it."""
+    """The gust at every sample."""
     weather = scene.day.weather
     mean, gust, side = weather.wind_m_s, weather.gust_m_s, weather.wind_from_rad
     local = None if side is None else local_wind.local(scene, side)
-    moving = scene.track.velocity_m_s[..., :2]
     exact = mean is not None and gust is not None and (mean == 0.0 or local is not None)
     if mean is not None and mean > 0.0 and local is None:
         strength = _from_anywhere(scene, mean, mean if gust is None else gust)
@@ -46,10 +47,7 @@ def _blow(scene: Scene) -> Blow:
     else:
         spread = local_wind.spread(weather)
         strength = np.full(scene.blind.shape, spread * gust if exact and gust else 0.0)
-    if local is None or side is None:
-        return Blow(strength, np.linalg.norm(moving, axis=-1) + strength, exact, None)
-    air = airspeed_needed(moving, strength[..., None] * local_wind.toward(side))
-    return Blow(strength, air, exact, local)
+    return Blow(strength, exact, local)
 
 
 def _from_anywhere(scene: Scene, mean_m_s: float, gust_m_s: float) -> Array:
@@ -64,21 +62,18 @@ def _from_anywhere(scene: Scene, mean_m_s: float, gust_m_s: float) -> Array:
 
 
 def _borne(scene: Scene, blow: Blow) -> Margin:
-    """The smaller of what the rating leaves and what the airspeed leaves."""
-    craft = scene.aircraft
-    rated, fast = craft.max_wind_m_s - blow.gust_m_s, craft.max_speed_m_s - blow.airspeed_m_s
-    if blow.exact:
-        margin = np.minimum(rated, fast)
-        by_air = (fast < rated)[0]
-    else:
-        margin = np.where(rated < 0.0, rated, np.nan)
-        by_air = np.zeros(margin.shape[1], dtype=bool)
-    value = np.where(by_air, blow.airspeed_m_s[0], blow.gust_m_s[0])
+    """The gust against the lesser of its rating and its greatest airspeed."""
+    craft, most = scene.aircraft, wind_limits.most_gust_m_s(scene)
+    margin = most - blow.gust_m_s
+    if not blow.exact:
+        margin = np.where(margin < 0.0, margin, np.nan)
+    by_air = craft.max_speed_m_s < craft.max_wind_m_s
+    thing = "airspeed" if by_air else "rating"
     return Margin(
         margin=margin,
-        value=np.where(np.isnan(margin[0]), np.nan, value),
-        limit=np.where(by_air, craft.max_speed_m_s, craft.max_wind_m_s),
-        thing=np.where(by_air, "airspeed", "rating").astype(object),
+        value=np.where(np.isnan(margin[0]), np.nan, blow.gust_m_s[0]),
+        limit=np.full(margin.shape[1], most),
+        thing=np.full(margin.shape[1], thing, dtype=object),
         share=SHARE,
         why=_said(scene, blow),
         remarks=(*said.steps(scene, blow), *said.home(scene, blow), said.table(scene)),
@@ -88,21 +83,22 @@ def _borne(scene: Scene, blow: Blow) -> Margin:
 
 
 def _said(scene: Scene, blow: Blow) -> Why:
-    craft = scene.aircraft
+    most = wind_limits.most_gust_m_s(scene)
+    by_air = most < scene.aircraft.max_wind_m_s
 
     def reason(i: int, spot: str) -> str:
-        gust, air = float(blow.gust_m_s[0, i]), float(blow.airspeed_m_s[0, i])
-        rated = ": above its rating of" if gust > craft.max_wind_m_s else ", rated"
+        gust = float(blow.gust_m_s[0, i])
+        if by_air:
+            rated = ": faster than it flies," if gust > most else ", it flies"
+        else:
+            rated = ": above its rating of" if gust > most else ", rated"
         said = (
             f"gusts reach {'' if blow.exact else 'at least '}{say.speed(gust)} where it flies, "
-            f"{spot}{rated} {say.speed(craft.max_wind_m_s)}"
+            f"{spot}{rated} {say.speed(most)}"
         )
         if blow.local is not None and blow.local.air.orography[0, i] > local_wind.FELT:
             edge = float(blow.local.air.orography[0, i])
             said += f"; the edge there lifts the mean by a factor of {edge:.2f}"
-        if blow.exact:
-            has = say.speed(craft.max_speed_m_s)
-            said += f"; it takes {say.speed(air)} through the air of {has} it has"
         return said
 
     return told(
@@ -115,18 +111,17 @@ def _said(scene: Scene, blow: Blow) -> Why:
 
 def _wait(scene: Scene, blow: Blow) -> str:
     """The wind to wait for, as the weather says it."""
-    side = scene.day.weather.wind_from_rad
+    side, most = scene.day.weather.wind_from_rad, say.speed(wind_limits.most_gust_m_s(scene))
     if side is None or blow.local is None:
-        most = scene.aircraft.max_wind_m_s
-        return f"wait for gusts under {say.speed(most)} where it flies, and say where it blows from"
-    ratio = wind_limits.gust_ratio(scene)
-    mean = wind_limits.hard_mean(wind_limits.side_of(scene, side), ratio)
+        return f"wait for gusts under {most} where it flies, and say where it blows from"
+    gusts = wind_limits.gusts_of(scene)
+    mean = wind_limits.hard_mean(wind_limits.side_of(scene, side), gusts)
     if math.isnan(mean):
-        return f"wait for gusts under {say.speed(scene.aircraft.max_wind_m_s)} where it flies"
+        return f"wait for gusts under {most} where it flies"
     mean = say.rounded_down(mean, 0.1)
     advice = (
         f"wait until {said.who(scene.day.weather)} says at most {say.speed(mean)} from there, "
-        f"gusts {say.speed(mean * ratio)}"
+        f"gusts {say.speed(gusts.of(mean))}"
     )
     if float(np.nanmax(blow.local.air.orography)) > local_wind.FELT:
         advice += "; or fly farther back from the edge"
@@ -135,7 +130,7 @@ def _wait(scene: Scene, blow: Blow) -> str:
 
 def _unknown(scene: Scene, blow: Blow, spot: str) -> Words:
     weather = scene.day.weather
-    rating = say.speed(scene.aircraft.max_wind_m_s)
+    rating = say.speed(wind_limits.most_gust_m_s(scene))
     if blow.exact:
         return Words(
             f"what the ground makes of the wind is not known, {spot}: terrain is missing below it, "
@@ -157,19 +152,28 @@ def _unknown(scene: Scene, blow: Blow, spot: str) -> Words:
         else ""
     )
     return Words(
-        f"{what} {'are' if len(names) > 1 else 'is'} not known",
+        f"{what} {'are' if len(names) > 1 else 'is'} not known{_usual(weather)}",
         f"give [weather]; go if gusts where it flies stay under {rating}{worst}",
         () if limit is None else (limit,),
     )
 
 
+def _usual(weather: Weather) -> str:
+    """What to expect of a gust that alone nobody gave."""
+    if weather.wind_m_s is None or weather.gust_m_s is not None:
+        return ""
+    usual = say.speed(usual_gust_m_s(weather.wind_m_s))
+    return f"; over such a mean it is {usual} in the middle, one hour in twenty over 2.2 times it"
+
+
 def _lifted(scene: Scene, local: Local) -> Margin:
-    """A bound of the updraught against the aircraft's sink."""
+    """An upper estimate of the updraught against the aircraft's sink."""
     most = scene.aircraft.max_sink_m_s
-    up = local.mean * float(scene.day.weather.wind_m_s or 0.0) * local.air.updraught
+    mean = float(scene.day.weather.wind_m_s or 0.0)
+    up = mean * local.air.updraught * (local.mean if mean else 1.0)
 
     def advice(i: int) -> str:
-        less = say.rounded_up(100.0 * (1.0 - most / float(up[0, i])), 1.0)
+        less = say.rounded_up(100.0 * (1.0 - wind_limits.WARY_LIFT * most / up[0, i]), 1.0)
         return (
             f"wait for {less:.0f} % less wind, or fly farther from the slope: it may not come down "
             "there"
@@ -185,46 +189,53 @@ def _lifted(scene: Scene, local: Local) -> Margin:
         nothing="the wind lifts it less than it can sink",
         unknown=Words(NOWHERE, f"go if the updraught is under {say.speed(most)}"),
     )
-    return _softly(scene, most - up, up[0], most, "updraught", why, "mean wind · sin(slope)")
+    wary = wind_limits.WARY_LIFT * most - up
+    return _upward(scene, most - up, wary, up[0], most, "updraught", why)
 
 
 def _tumbled(scene: Scene, local: Local, gust: Array) -> Margin:
-    """The lee of drops and ridges: turbulent, not modelled, a caution unless the wind is light."""
-    drop, away, most = local.air.drop_m[0], local.air.away_m[0], wind_limits.LEE_M_S
+    """The lee of drops and ridges: what it can climb and sink against upright gusts."""
+    air, most = local.air, wind_limits.most_upright_m_s(scene)
+    up = upright_gust_m_s(gust)
+    under = say.speed(say.rounded_down(wind_limits.WARY_LEE * most / UPRIGHT, 0.1))
 
     def advice(i: int) -> str:
+        far = say.metres(FADING_HEIGHTS * air.drop_m[0, i])
         return (
-            f"wait for gusts under {say.speed(most)} or a wind from another side (the table says "
-            f"which), or stay {LEE_HEIGHTS:.0f} heights from that brink, "
-            f"{say.metres(LEE_HEIGHTS * drop[i])}"
+            f"wait for gusts under {under} where it flies, or a wind from another side (the table "
+            f"says which), or stay {far} from that brink"
         )
 
     why = told(
         scene,
         lambda i, spot: (
-            f"it flies in the lee, {say.metres(away[i])} behind the brink of a drop of "
-            f"{say.metres(drop[i])}, {spot}: turbulent, not modelled"
+            f"the air tumbles {say.metres(air.away_m[0, i])} behind the brink of a drop of "
+            f"{say.metres(air.drop_m[0, i])}, {spot}: gusts of up to {say.speed(up[0, i])} "
+            f"upward and downward; it climbs and sinks at {say.speed(most)}"
         ),
         advice,
-        nothing="no drop upwind is near enough to shelter it",
-        unknown=Words(NOWHERE, f"go if gusts stay under {say.speed(most)}"),
+        nothing="no drop upwind is near enough to make the air tumble",
+        unknown=Words(NOWHERE, f"go if gusts stay under {under}"),
     )
-    soft = np.where(local.air.lee, most - gust, np.inf)
-    return _softly(scene, soft, gust[0], most, "lee", why, LEE_SOURCE)
+    hard = np.where(air.lee, most - up, np.inf)
+    wary = np.where(air.lee | air.fading, wind_limits.WARY_LEE * most - up, np.inf)
+    return _upward(scene, hard, wary, up[0], most, "lee", why)
 
 
-def _softly(
-    scene: Scene, soft: Array, value: Array, limit: float, thing: str, why: Why, source: str
+def _upward(
+    scene: Scene, hard: Array, wary: Array, value: Array, limit: float, thing: str, why: Why
 ) -> Margin:
-    """Only ever a caution."""
-    some = even(scene, np.inf, why, limit=limit, thing=thing, source=source)
-    return replace(some, soft=np.where(np.isnan(soft), np.inf, soft), value=value, share=SHARE)
+    """Refused over the limit, a caution before it. What is to spare under it is no matter beside
+    the gust's own margin; where the wind is not known, that says so."""
+    some = even(scene, np.inf, why, limit=limit, thing=thing, source=UPRIGHT_SOURCE)
+    hard, wary = np.where(hard < 0.0, hard, np.inf), np.where(np.isnan(wary), np.inf, wary)
+    return replace(some, margin=hard, soft=wary, value=value, share=SHARE)
 
 
 def _assumptions(scene: Scene) -> tuple[str, ...]:
     weather = scene.day.weather
     category = CATEGORIES[weather.roughness]
-    usual = (wind_limits.USUAL_GUST_SOURCE,)
+    usual = (wind_limits.USUAL_SOURCE,)
     given = weather.wind_m_s is not None and weather.gust_m_s is not None
     return (
         f"the ground's roughness is category {weather.roughness} of EN 1991-1-4 Table 4.1: "
@@ -241,7 +252,14 @@ CHECK = Check(
     question="does it bear the wind?",
     unit="m/s",
     shown=AGAINST,
-    told=Told("the wind is more than it bears", strays="if it blows up"),
+    told=Told(
+        "its gusts are more than it bears",
+        strays="if it blows up",
+        wrong_by=(
+            ("updraught", "the wind up the slope may lift it faster than it sinks"),
+            ("lee", "the air tumbles behind the brink: it may be thrown up or down"),
+        ),
+    ),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     wind="own",

@@ -8,8 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.kernels.ground.edges import LEE_HEIGHTS
-from shotplan.kernels.motion.wind import BEAUFORT, STEEP, ground_speed
+from shotplan.kernels.ground.edges import LEE_HEIGHTS, ONTO_HEIGHTS, ONTO_TOP
+from shotplan.kernels.motion.wind import BEAUFORT, STEEP, ground_speed, upright_gust_m_s
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
@@ -19,16 +19,18 @@ from shotplan.scene.margin import Remark
 from shotplan.scene.scene import Scene
 
 SOURCE = "EN 1991-1-4 wind over ground (at second hand) against the aircraft's limits as given"
-LEE_SOURCE = "five to ten heights of lee: common practice, from memory"
+UPRIGHT_SOURCE = (
+    "mean wind · sin(slope) on a slope, 0.4 of the gust within 10 heights behind a brink: upper "
+    "estimates (spread of the upright wind in the lee of hills 0.15 to 0.25 of the mean)"
+)
 DRIFT_S = 5.0
 
 
 class Blow(NamedTuple):
-    """The gust where it flies, `gust_m_s`, and the airspeed it takes, `(r,n)`; `exact` False
-    where something is not said and the gust is only the least it can be."""
+    """The gust where it flies, `gust_m_s (r,n)`; `exact` False where something is not said and
+    the gust is only the least it can be."""
 
     gust_m_s: Array
-    airspeed_m_s: Array
     exact: bool
     local: Local | None
 
@@ -65,7 +67,7 @@ def steps(scene: Scene, blow: Blow) -> tuple[Remark, ...]:
     shelter = Remark(
         f"the reading at {weather.measured_at} is taken in the lee of a drop and may be too low",
         caution=True,
-        source=LEE_SOURCE,
+        source=UPRIGHT_SOURCE,
         advice=f"take it {LEE_HEIGHTS:.0f} times the drop's height from the brink, or "
         "use the forecast",
     )
@@ -94,6 +96,7 @@ def home(scene: Scene, blow: Blow) -> tuple[Remark, ...]:
     if off > 0.0:
         ways.append(f"it blows off the brink of a drop of {say.metres(off)} (offshore)")
     text = " and ".join(ways) or "no steep edge is near along the wind"
+    text += _onto(blow)
     if launch is None:
         return (Remark(text),)
     to_home = launch.xyz_m[:2] - scene.track.xyz_m[0, :, :2]
@@ -118,10 +121,24 @@ def home(scene: Scene, blow: Blow) -> tuple[Remark, ...]:
     return (Remark(f"{text}; {way}; {drift}"),)
 
 
+def _onto(blow: Blow) -> str:
+    """That air tumbles close behind a brink that the wind meets, where it flies there."""
+    if blow.local is None or not (near := blow.local.air.onto_m[0]).any():
+        return ""
+    high = float(near.max())
+    up = say.speed(float(np.nanmax(upright_gust_m_s(blow.gust_m_s[0][near > 0.0]), initial=0.0)))
+    return (
+        f"; {np.mean(near > 0.0):.0%} of the shot it flies close behind the brink of a face of "
+        f"{say.metres(high)} that the wind meets: to {say.metres(ONTO_HEIGHTS * high)} behind it "
+        f"and {say.metres(ONTO_TOP * high)} above it the air may tumble, by up to {up} upward and "
+        "downward (little is known of it)"
+    )
+
+
 def table(scene: Scene) -> Remark:
     """The largest wind from each of eight sides, in one line, with what one sees of it."""
     limits = wind_limits.wind_limits(scene)
-    ratio = wind_limits.gust_ratio(scene)
+    gusts = wind_limits.gusts_of(scene)
     parts = []
     for limit in limits:
         if math.isnan(limit.mean_m_s):
@@ -135,7 +152,7 @@ def table(scene: Scene) -> Remark:
     forces = "; ".join(f"force {force}: {BEAUFORT[force][1]}" for force in seen)
     return Remark(
         "largest mean wind for go from each side, m/s at 10 m in the open/2 m up at the launch, "
-        f"gusts {ratio:.2f} times it: {', '.join(parts)}" + (f". {forces}" if forces else ""),
+        f"gusts {gusts.words}: {', '.join(parts)}" + (f". {forces}" if forces else ""),
         source="Beaufort numbers: WMO, 10-minute mean at 10 m",
         kind="table",
     )

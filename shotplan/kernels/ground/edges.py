@@ -24,28 +24,31 @@ Index = NDArray[np.intp]
 MOST = 5  # edges looked for in one profile
 SAME = 0.3  # two crests nearer, or two feet nearer, than this share of a slope are one edge
 NEAR = 1.5  # unknown ground within so many heights of an edge makes it unknown
-# Turbulence reaches so many heights downwind of a drop, and so many above its foot: common
-# practice, from memory; flow parts from slopes steeper than 0.3 (EN 1991-1-4 A.3 bounds its
+# Turbulence reaches so many heights downwind of a drop, weaker ones farther, and one height above
+# its brink (strong eddies to 10 to 15 heights and two above the ground: pilots' training on
+# buildings and tree lines); flow parts from slopes steeper than 0.3 (EN 1991-1-4 A.3 bounds its
 # formulas by that slope).
 LEE_HEIGHTS = 10.0
-LEE_TOP = 2.0
+FADING_HEIGHTS = 15.0
 LEAST_DROP_M = 5.0
+# Behind a brink that the wind meets it tumbles too, so many heights far and high (low confidence).
+ONTO_HEIGHTS = 2.0
+ONTO_TOP = 0.5
 BRINK_M = 100.0  # an edge this near, ahead or behind, tells whether the wind blows off or onto it
 
 
 class Edges(NamedTuple):
     """The strongest edges of each of k profiles, seen from the profile's own point.
 
-    `crest_m` how far downwind the crest lies (negative upwind), `lip_m` its elevation, `face` the
-    slope before it (rise over length, as it is), `shape` H, Lu, fall and Ld as the standard wants
-    them, `doubt` True where missing ground is too near to trust it: all `(MOST, k)`, NaN where
-    there are fewer. `missing_m (k,)` level distance to the nearest missing ground up- or downwind
-    (+inf none). `step_m` of the profiles: how exactly the crests are known.
+    `crest_m` how far downwind the crest lies (negative upwind), `lip_m` its elevation, `shape` H,
+    Lu, fall and Ld as the standard wants them, `doubt` True where missing ground is too near to
+    trust it: all `(MOST, k)`, NaN where there are fewer. `missing_m (k,)` level distance to the
+    nearest missing ground up- or downwind (+inf none). `step_m` of the profiles: how exactly the
+    crests are known.
     """
 
     crest_m: Array
     lip_m: Array
-    face: Array
     shape: Crest
     doubt: Bools
     missing_m: Array
@@ -88,15 +91,15 @@ def find(profile_m: Array, step_m: float, middle: int) -> Edges:
     z = held(profile_m)
     climb, best = _climbs(z, step_m)
     parts = [_measured(z, *_next(climb, best), step_m, middle) for _ in range(MOST)]
-    crest, lip, face, rise, upwind, fall, downwind = (
-        np.stack([part[i] for part in parts]) for i in range(7)
+    crest, lip, rise, upwind, fall, downwind = (
+        np.stack([part[i] for part in parts]) for i in range(6)
     )
     gap = np.isnan(profile_m)
     offset = (np.arange(z.shape[1]) - middle) * step_m
     missing = np.where(gap, np.abs(offset), np.inf).min(axis=1)
     away = np.where(gap, np.abs(offset - crest[..., None]), np.inf).min(axis=2)
     shape = Crest(rise, upwind, fall, downwind)
-    return Edges(crest, lip, face, shape, away < NEAR * rise, missing, step_m)
+    return Edges(crest, lip, shape, away < NEAR * rise, missing, step_m)
 
 
 def _ahead(z: Array, n: int) -> Array:
@@ -139,7 +142,7 @@ def _next(climb: Array, best: Index) -> tuple[Index, Bools]:
 def _measured(
     z: Array, crest: Index, there: Bools, step_m: float, middle: int
 ) -> tuple[Array, ...]:
-    """Crest, lip, face, H, Lu, fall, Ld of one edge per profile; NaN where there is none."""
+    """Crest, lip, H, Lu, fall, Ld of one edge per profile; NaN where there is none."""
     size = z.shape[1]
     steps = np.arange(1, size)
     length = np.asarray(steps * step_m, dtype=float)
@@ -161,7 +164,6 @@ def _measured(
     parts = (
         (crest - middle) * step_m,
         lip[:, 0],
-        of(rise, n) / upwind,
         climb,
         upwind,
         fall,
@@ -176,11 +178,13 @@ def _steepest(climb_m: Array, length_m: Array) -> Index:
     return np.asarray((known * known / length_m).argmax(axis=1)[:, None])
 
 
-def lee(profile_m: Array, step_m: float, middle: int) -> Lee:
-    """Drops upwind whose tumbling air may reach the profiles' points, and drops close by.
+def lee(profile_m: Array, step_m: float, middle: int, heights: float = LEE_HEIGHTS) -> Lee:
+    """Drops whose brink lies upwind of the profiles' points and whose tumbling air may reach them,
+    and drops close by.
 
-    A drop falls at least 5 m at a slope of 0.3 or more; it counts to 10 heights from its brink
-    and up to two heights above its foot. `profile_m (k, p)` as for `find`.
+    A drop falls at least 5 m at a slope of 0.3 or more, and steeply from its brink on; it counts
+    to so many heights from its brink and up to one height above it. `profile_m (k, p)` as for
+    `find`.
     """
     z = held(profile_m)
     count, size = z.shape
@@ -188,13 +192,13 @@ def lee(profile_m: Array, step_m: float, middle: int) -> Lee:
     top = np.full(count, -np.inf)
     drop, away, off = np.zeros(count), np.full(count, np.inf), np.zeros(count)
     rows = np.arange(count)
+    brink = -_ahead(z, 1) >= STEEP * step_m
     for n in lengths(_longest(z, step_m, STEEP), 1.15):
         fall = -_ahead(z, n)
-        steep = (fall >= LEAST_DROP_M) & (fall >= STEEP * n * step_m)
+        steep = brink & (fall >= LEAST_DROP_M) & (fall >= STEEP * n * step_m)
         off = np.maximum(off, np.where(steep & (np.abs(offset) <= BRINK_M), fall, 0.0).max(axis=1))
-        upwind = (offset < 0.0) & (offset + n * step_m <= step_m)
-        reaches = steep & upwind & (-offset <= LEE_HEIGHTS * fall)
-        high = np.where(reaches, z + (LEE_TOP - 1.0) * fall, -np.inf)
+        reaches = steep & (offset <= 0.0) & (-offset <= heights * fall)
+        high = np.where(reaches, z + fall, -np.inf)
         at = high.argmax(axis=1)
         better = high[rows, at] > top
         top = np.where(better, high[rows, at], top)
@@ -202,7 +206,60 @@ def lee(profile_m: Array, step_m: float, middle: int) -> Lee:
     return Lee(top, drop, away, off)
 
 
-def slope(profile_m: Array, step_m: float, middle: int) -> Array:
-    """`(k,)` slope of the ground under the points along the wind, over two steps to each side."""
-    before, after = profile_m[:, max(middle - 2, 0)], profile_m[:, middle + 2]
-    return np.asarray((after - before) / (4.0 * step_m))
+class Rising(NamedTuple):
+    """Ground that climbs before the wind. Of each of l lengths of slope the steepest climb that is
+    near: `slope`, and `top_m` elevation up to which it lifts the air, `(l, k)` (0, -inf none)."""
+
+    slope: Array
+    top_m: Array
+
+
+def rising(profile_m: Array, step_m: float, middle: int, within_m: float) -> Rising:
+    """Slopes that lift the wind at the profiles' points, or `within_m` of them along it.
+
+    A climb counts where the point is over it or no farther before its foot than it is high, and up
+    to one height above its top: there an ideal ridge leaves a quarter of the updraught. Its first
+    step is at least half as steep as all of it: the level ground before a wall is no part of it.
+    """
+    z = held(profile_m)
+    offset = (np.arange(z.shape[1]) - middle) * step_m
+    rows, first = np.arange(len(z)), _ahead(z, 1)
+    slopes, tops = [np.zeros(len(z))], [np.full(len(z), -np.inf)]
+    for n in lengths(_longest(z, step_m, GENTLE), 1.15):
+        climb = _ahead(z, n)
+        near = (offset - within_m <= climb) & (offset + n * step_m > -within_m)
+        rise = np.where(near & (climb > 0.0) & (first >= 0.5 * climb / n), climb, 0.0)
+        at = rise.argmax(axis=1)
+        most = rise[rows, at]
+        slopes.append(most / (n * step_m))
+        tops.append(np.where(most > 0.0, z[rows, at] + 2.0 * most, -np.inf))
+    return Rising(np.array(slopes), np.array(tops))
+
+
+class Onto(NamedTuple):
+    """Air that tumbles close behind a brink that the wind meets: `top_m (k,)` the elevation up to
+    which it does (-inf none), `rise_m` the height of that brink."""
+
+    top_m: Array
+    rise_m: Array
+
+
+def onto(profile_m: Array, step_m: float, middle: int) -> Onto:
+    """Brinks of at least 5 m at a slope of 0.3 or more that lie upwind of the profiles' points, at
+    most two heights away."""
+    z = held(profile_m)
+    rows, brink = np.arange(len(z)), (np.arange(z.shape[1]) - middle) * step_m
+    top, face = np.full(len(z), -np.inf), np.zeros(len(z))
+    back = z[:, ::-1]
+    arrives = -_ahead(back, 1)[:, ::-1] >= STEEP * step_m
+    ends = arrives & (_ahead(z, 1) < STEEP * step_m)
+    for n in lengths(_longest(z, step_m, STEEP), 1.15):
+        rise = -_ahead(back, n)[:, ::-1]
+        steep = ends & (rise >= LEAST_DROP_M) & (rise >= STEEP * n * step_m)
+        near = steep & (brink <= 0.0) & (-brink <= ONTO_HEIGHTS * rise)
+        high = np.where(near, z + ONTO_TOP * rise, -np.inf)
+        at = high.argmax(axis=1)
+        better = high[rows, at] > top
+        top = np.where(better, high[rows, at], top)
+        face = np.where(better, rise[rows, at], face)
+    return Onto(top, face)

@@ -19,7 +19,7 @@ from shotplan.output.brief.rows import Row, Section, grid_reference, listed
 from shotplan.output.words import letter, plain
 from shotplan.scene import eyesight, timeline
 from shotplan.scene.watching import watchers
-from shotplan.scene.wind_limits import gust_ratio
+from shotplan.scene.wind_limits import gusts_of
 
 GROUPS = {"tree": "trees", "wood": "woods", "building": "buildings", "pole": "poles"}
 
@@ -68,8 +68,8 @@ def _air(plan: Plan) -> Iterator[Row]:
         for s in (plan.shots[0], plan.shots[-1])
     ]
     yield Row("sun", "; ".join(dict.fromkeys(suns)))
-    ratio = gust_ratio(plan.shots[0].scene)
-    yield Row("gusts", f"the wind limits of the shots take them to be {ratio:.1f} times the mean")
+    gusts = gusts_of(plan.shots[0].scene).words.replace("it", "the mean", 1)
+    yield Row("gusts", f"the wind limits of the shots take them to be {gusts}")
     glare = [
         f"{letter(i)}: {f.of.told.wrong.replace('{thing}', plain(f.told.thing))}"
         for i, s in enumerate(plan.shots)
@@ -191,7 +191,7 @@ def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
             "asked",
         ),
         "one": (_one(plan),),
-        "battery": (f"lands with {reserve} left; open:", "charge before take-off"),
+        "battery": (f"lands with {reserve} left; open:", "charged, voltage before each take"),
         "incident": ("in the USA within 10 days; open:", "who reports, to whom"),
     }
 

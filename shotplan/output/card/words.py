@@ -19,7 +19,7 @@ from shotplan.model.verdict import Verdict
 from shotplan.output import answer, first, measures, words
 from shotplan.output.words import plain
 from shotplan.scene.margin import GoIf
-from shotplan.scene.wind_limits import SIDES, gust_ratio, wind_limits
+from shotplan.scene.wind_limits import SIDES, gusts_of, wind_limits
 
 SMALL_M = 10.0  # display readings below it have a decimal
 _INPUTS = {
@@ -169,6 +169,8 @@ def _dials(shot: ShotPlan) -> Iterator[Dial]:
             yield Dial(one.label, plain(one.told))
     takes = f", {scene.shot.takes}×" if scene.shot.takes > 1 else ""
     yield Dial("of the ride", f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m{takes}")
+    if takes:
+        yield Dial("voltage", "before each take")
 
 
 def _range(values: Array) -> str:
@@ -260,11 +262,11 @@ def _wind(plan: Plan) -> Wind:
             cells.append(f"{low:.1f} F{limit.force}" if low > 0.0 else "none")
         rows.append((words.letter(index), tuple(cells)))
     where = "in the hand at the launch" if all(hands) else "10 m up in the open"
-    ratio = gust_ratio(plan.shots[0].scene) if plan.shots else math.nan
+    gusts = gusts_of(plan.shots[0].scene).words if plan.shots else "what is usual"
     planned = plan.outing.day.weather.wind_from_rad
     said = "; ".join(f"F{force} {BEAUFORT[force][1]}" for force in sorted(forces))
     return Wind(
-        f"go up to this mean, m/s {where}; gusts to {ratio:.1f} times it",
+        f"go up to this mean, m/s {where}; gusts to {gusts}",
         tuple(rows),
         -1 if planned is None else say.sector(planned, len(SIDES)),
         said,

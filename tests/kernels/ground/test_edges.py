@@ -61,7 +61,7 @@ def test_a_cliff_in_a_hillside_counts_by_how_much_steeper_it_is() -> None:
     (at,) = np.flatnonzero(found.crest_m[:, 0] == 0.0)
     # 120 m of climb over 60 m, where going on as beyond (1 in 2) would have been 30 m.
     assert np.asarray(found.shape.rise_m)[at, 0] == pytest.approx(90.0)
-    assert found.face[at, 0] == pytest.approx(2.0)
+    assert np.asarray(found.shape.upwind_m)[at, 0] == pytest.approx(60.0)
 
 
 @given(st.lists(st.floats(-8.0, 8.0), min_size=60, max_size=60))
@@ -119,7 +119,57 @@ def test_no_lee_before_a_drop_nor_behind_a_gentle_or_a_low_one() -> None:
     assert behind.off_m[0] == 0.0
 
 
-def test_the_slope_along_the_wind_is_signed() -> None:
-    rising = ground([-600.0, 300.0], [0.0, 180.0])
-    assert edges.slope(rising, STEP_M, MIDDLE)[0] == pytest.approx(0.2)
-    assert edges.slope(-rising, STEP_M, MIDDLE)[0] == pytest.approx(-0.2)
+def test_the_lee_reaches_ten_heights_and_fades_to_fifteen() -> None:
+    for away, near, far in ((195.0, True, True), (205.0, False, True), (305.0, False, False)):
+        profile = ground([-away, -away + 10.0], [20.0, 0.0])
+        for heights, there in ((edges.LEE_HEIGHTS, near), (edges.FADING_HEIGHTS, far)):
+            found = edges.lee(profile, STEP_M, MIDDLE, heights)
+            assert bool(np.isfinite(found.top_m[0])) is there
+
+
+def test_over_the_slope_behind_a_brink_the_whole_drop_counts() -> None:
+    # 10 m behind the brink of a slope of 1 in 2 that falls 50 m: not only the 5 m it fell so far.
+    found = edges.lee(ground([-10.0, 90.0], [50.0, 0.0]), STEP_M, MIDDLE)
+    assert (found.top_m[0], found.drop_m[0], found.away_m[0]) == (100.0, 50.0, 10.0)
+
+
+def test_level_ground_before_a_brink_is_no_brink() -> None:
+    # 40 m before the edge of a cliff of 30 m: 90 m of level and cliff fall 1 in 3 together.
+    found = edges.lee(ground([40.0, 45.0], [30.0, 0.0]), STEP_M, MIDDLE)
+    assert found.top_m[0] == -np.inf
+
+
+def lifting(profile: Array, z_m: float) -> float:
+    """The steepest slope that lifts the air at an elevation over the middle."""
+    found = edges.rising(profile, STEP_M, MIDDLE, 0.0)
+    return float(np.where(z_m < found.top_m[:, 0], found.slope[:, 0], 0.0).max())
+
+
+@given(st.integers(0, 30), st.integers(1, 40), st.floats(0.1, 4.0))
+def test_a_slope_lifts_from_its_own_height_before_its_foot(
+    away: int, length: int, slope: float
+) -> None:
+    foot, long = away * STEP_M, length * STEP_M
+    high = slope * long
+    found = lifting(ground([foot, foot + long], [0.0, high]), 0.0)
+    assume(abs(foot - high) > 1e-6)
+    if foot < high:  # lengths are tried one of several: parts of a slope are as steep
+        assert found == pytest.approx(slope, rel=0.15)
+    else:
+        assert found == 0.0
+
+
+def test_a_slope_lifts_to_one_height_above_its_top_and_falling_ground_never() -> None:
+    wall = ground([20.0, 25.0], [0.0, 40.0])
+    assert lifting(wall, 79.0) == pytest.approx(8.0)
+    assert lifting(wall, 81.0) == 0.0
+    assert lifting(-wall, 10.0) == 0.0
+    assert lifting(ground([-600.0, 300.0], [0.0, 180.0]), 130.0) == pytest.approx(0.2)
+
+
+def test_behind_a_brink_that_the_wind_meets_it_tumbles_two_heights_far() -> None:
+    for away, tumbles in ((35.0, True), (45.0, False), (-5.0, False)):
+        found = edges.onto(ground([-away - 10.0, -away], [0.0, 20.0]), STEP_M, MIDDLE)
+        assert bool(np.isfinite(found.top_m[0])) is tumbles
+        if tumbles:
+            assert (found.top_m[0], found.rise_m[0]) == (30.0, 20.0)
