@@ -97,10 +97,10 @@ def numbers(pack: Rules) -> list[str]:
 
 def _structure(rule: StructureRule) -> str:
     tall = f" at least {rule.least_height_m:.0f} m tall" if rule.least_height_m else ""
-    asked = "; only on request, so it is told and not counted" if rule.on_request else ""
+    asked = ", when whoever is responsible for it asks" if rule.on_request else ""
     return (
         f"structures: within {rule.radius_m:.0f} m of one{tall}, up to {rule.above_m:.0f} m above "
-        f"it{asked} [{rule.source}]"
+        f"it{asked}; told and not counted: nothing drawn raises the ceiling [{rule.source}]"
     )
 
 

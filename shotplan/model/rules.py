@@ -59,15 +59,16 @@ class SightRule:
 
 @dataclass(frozen=True, kw_only=True)
 class StructureRule:
-    """More height near a man-made structure (never a cliff or a tree): within `radius_m` level of
-    one at least `least_height_m` tall, up to `above_m` over its top; `on_request`: only when
-    whoever is responsible for it asks, so it is told and never counted."""
+    """More height near a man-made structure: within `radius_m` level of one at least
+    `least_height_m` tall (None: the text says no height), up to `above_m` over its top;
+    `on_request`: only when whoever is responsible for it asks. Told, and never counted: no text
+    says what a structure is."""
 
     radius_m: float
     above_m: float
-    least_height_m: float
     on_request: bool
     source: Source
+    least_height_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

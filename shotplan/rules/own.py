@@ -68,9 +68,7 @@ def tightened(base: Rules, own: OwnPackTable, name: str, problems: Problems) -> 
             base.structure,
             own.structure,
             _STRUCTURE,
-            StructureRule(
-                radius_m=0.0, above_m=0.0, least_height_m=0.0, on_request=False, source=free
-            ),
+            StructureRule(radius_m=0.0, above_m=0.0, on_request=False, source=free),
         ),
         people=to.people(own.people),
         day=to.rule(

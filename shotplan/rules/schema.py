@@ -68,12 +68,13 @@ class HeightTable(SourcedTable):
 
 @dataclass(frozen=True, kw_only=True)
 class StructureTable(SourcedTable):
-    """`[structure]`: more height near a man-made structure."""
+    """`[structure]`: more height near a man-made structure. `least_height_m` left out: the text
+    says no height."""
 
     radius_m: Positive
     above_m: Positive
-    least_height_m: NonNegative
     on_request: Flag
+    least_height_m: Positive | None = None
 
     def made(self) -> StructureRule:
         """The rule the height check reads."""
