@@ -137,10 +137,8 @@ def _elsewhere(country: str, pack: Rules) -> tuple[str, ...]:
             f"{SITE_FILE} names no country: whether {pack.id} is the rule pack of the place was "
             "not checked",
         )
-    if country in pack.countries:
-        return ()
-    own = pack.countries if len(pack.countries) <= 3 else (f"{len(pack.countries)} others",)
-    return (f"the site is in {country}; {pack.id} is for {', '.join(own)}: other rules hold there",)
+    said = pack.elsewhere(country)
+    return (said,) if said else ()
 
 
 class _Laid(NamedTuple):

@@ -9,6 +9,7 @@ from typing import Literal
 from shotplan.files.tables import (
     Acute,
     Azimuth,
+    ClassMark,
     Count,
     Elevation,
     Flag,
@@ -128,6 +129,7 @@ class AircraftTable:
     camera: CameraTable
     senses: tuple[SensesTable, ...] = ()
     link_range_m: Positive | None = None
+    class_mark: ClassMark | None = None
 
     def made(self) -> Aircraft:
         """The aircraft, in radians."""
@@ -159,4 +161,5 @@ class AircraftTable:
             senses=tuple(s.made() for s in self.senses),
             least_light_lux=tuple(s.least_light_lux for s in self.senses),
             link_range_m=self.link_range_m,
+            class_mark=self.class_mark,
         )

@@ -9,6 +9,7 @@ and terminal follow from these and the margins; nothing else needs an edit.
 from __future__ import annotations
 
 from shotplan.checks import (
+    aircraft,
     battery,
     boundary,
     clearance,
@@ -41,6 +42,7 @@ CHECKS: tuple[Check, ...] = (
     keep_out.CHECK,
     sight.CHECK,
     crew.CHECK,
+    aircraft.CHECK,
     pace.CHECK,
     people.CHECK,
     wildlife.CHECK,

@@ -9,7 +9,7 @@ import typer
 from shotplan.cli.options import AsJson, one_of
 
 if TYPE_CHECKING:
-    from shotplan.model.rules import PeopleRule, Rules, StructureRule
+    from shotplan.model.rules import AircraftRule, PeopleRule, Rules, StructureRule
 
 _DARK = {"any": "no rule", "light": "a light on the aircraft", "no": "not flown"}
 _TWILIGHT = {
@@ -78,6 +78,8 @@ def numbers(pack: Rules) -> list[str]:
             f"crew: a rider who steers while moving: {_RIDER[pack.crew.rider_pilot]}; an observer "
             f"{_OBSERVER[pack.crew.observer]} [{pack.crew.source}]"
         )
+    if pack.aircraft:
+        lines.append(_aircraft(pack.aircraft))
     if pack.people:
         lines += _people(pack.people)
     if pack.day:
@@ -102,6 +104,12 @@ def _structure(rule: StructureRule) -> str:
         f"structures: within {rule.radius_m:.0f} m of one{tall}, up to {rule.above_m:.0f} m above "
         f"it{asked}; told and not counted: nothing drawn raises the ceiling [{rule.source}]"
     )
+
+
+def _aircraft(rule: AircraftRule) -> str:
+    each = [f"{takes}, a caution: {takes.doubt}" if takes.doubt else str(takes)
+            for takes in rule.takes]  # fmt: skip
+    return f"aircraft: {'; '.join(each)} [{rule.source}]"
 
 
 def _people(rule: PeopleRule) -> list[str]:

@@ -19,6 +19,7 @@ from shotplan.files.disk import MEGABYTE, read_text, sha256_of
 from shotplan.files.kinds import (
     Acute,
     Azimuth,
+    ClassMark,
     Count,
     Date,
     Elevation,
@@ -50,6 +51,7 @@ from shotplan.units import SUFFIXES, other_spellings
 __all__ = [
     "Acute",
     "Azimuth",
+    "ClassMark",
     "Count",
     "Date",
     "Elevation",

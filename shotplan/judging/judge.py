@@ -27,17 +27,33 @@ from shotplan.scene.scene import Scene
 
 def find(check: Check, scene: Scene) -> Finding:
     """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
-    ground nobody knows, every margin is unknown."""
+    ground nobody knows, every margin is unknown; a rule of elsewhere is at best a caution."""
     asked = ask(check, scene)
-    return _keep(check, asked, tell(scene, asked))
+    return _keep(check, asked, tell(scene, asked), _foreign(scene))
 
 
-def _keep(check: Check, asked: Sequence[Asked], told: Sequence[Told]) -> Finding:
+def _foreign(scene: Scene) -> tuple[Remark, ...]:
+    """What keeps to another country's pack keeps to no rule that holds here."""
+    elsewhere = scene.rules.elsewhere(scene.site.country)
+    if not elsewhere:
+        return ()
+    advice = (
+        f"plan with a pack for {scene.site.country}: 1 of `shotplan rules`, or one of your own that "
+        "says its rules and where they stand"
+    )
+    return (Remark(elsewhere, True, "", advice),)
+
+
+def _keep(
+    check: Check, asked: Sequence[Asked], told: Sequence[Told], foreign: tuple[Remark, ...]
+) -> Finding:
     """The worst margin gives the numbers; sample by sample it is the worst there."""
     index = _deciding(asked)
     deciding, shown = asked[index], told[index]
     margins, parts = [one.margin for one in asked], tuple(one.placed for one in asked)
     remarks = (*_also(asked, told, index), *(r for m in margins for r in m.remarks))
+    if deciding.whole.family == "rule" and deciding.verdict == Verdict.GO:
+        remarks = (*foreign, *remarks)
     verdict, words = _wary(deciding.verdict, shown.words, remarks)
     pick = np.argmin([one.rank for one in asked], axis=0)
     least = worst_of(np.stack([part.least for part in parts]), axis=0)

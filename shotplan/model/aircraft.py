@@ -55,6 +55,7 @@ class Aircraft:
     senses: tuple[sensing.Sector, ...]
     least_light_lux: tuple[float, ...] = ()  # per sector of `senses`
     link_range_m: float | None = None  # rated open range; None not known
+    class_mark: str | None = None  # as printed on it; "" it has none, None not known
 
     @property
     def half_span_m(self) -> float:

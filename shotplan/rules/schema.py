@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from shotplan.files.tables import Date, Flag, NonNegative, Positive, Text
+from shotplan.files.tables import ClassMark, Date, Flag, NonNegative, Positive, Text
 from shotplan.model.rules import (
+    AircraftRule,
     CrewRule,
     DayRule,
     HeightRule,
@@ -23,6 +24,7 @@ from shotplan.model.rules import (
     SightRule,
     Source,
     StructureRule,
+    Takes,
 )
 
 Measured = Literal["straight-down", "nearest-surface"]
@@ -181,6 +183,30 @@ class CrewTable(SourcedTable):
 
 
 @dataclass(frozen=True, kw_only=True)
+class TakesTable:
+    """One `[[aircraft.takes]]`."""
+
+    marks: tuple[ClassMark, ...] = ()
+    under_kg: Positive | None = None
+    doubt: str = ""
+
+    def made(self) -> Takes:
+        """The aircraft it takes."""
+        return Takes(marks=self.marks, under_kg=self.under_kg, doubt=self.doubt)
+
+
+@dataclass(frozen=True, kw_only=True)
+class AircraftTable(SourcedTable):
+    """`[aircraft]`: which aircraft the pack is for."""
+
+    takes: tuple[TakesTable, ...]
+
+    def made(self) -> AircraftRule:
+        """The rule the aircraft check reads."""
+        return AircraftRule(takes=tuple(t.made() for t in self.takes), source=self.source)
+
+
+@dataclass(frozen=True, kw_only=True)
 class SpeedTable(SourcedTable):
     """`[speed]`: the greatest speed over the ground."""
 
@@ -228,6 +254,7 @@ class PackTable:
     height: HeightTable
     sight: SightTable
     crew: CrewTable
+    aircraft: AircraftTable | None = None
     structure: StructureTable | None = None
     people: PeopleTable | None = None
     day: DayTable | None = None
@@ -246,6 +273,7 @@ class PackTable:
             height=self.height.made(),
             sight=self.sight.made(),
             crew=self.crew.made(),
+            aircraft=self.aircraft.made() if self.aircraft else None,
             structure=self.structure.made() if self.structure else None,
             people=self.people.made() if self.people else None,
             day=self.day.made() if self.day else None,
