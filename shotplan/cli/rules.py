@@ -35,6 +35,9 @@ def rules(
         str, typer.Argument(metavar="[ID]", help="print this one", show_default=False)
     ] = "",
     as_json: AsJson = False,
+    as_toml: Annotated[
+        bool, typer.Option("--toml", help="as a file, to start a pack of your own from")
+    ] = False,
 ) -> None:
     """List rule packs, or print one.
 
@@ -43,12 +46,17 @@ def rules(
     from dataclasses import asdict
 
     from shotplan.cli import show
+    from shotplan.files.bundled import pack_files
     from shotplan.rules import packs
 
     found = packs()
     if pack:
         one_of("rules", pack, found)
-    if as_json:
+    if as_toml:
+        if not pack:
+            raise typer.BadParameter("name the pack to print", param_hint="--toml")
+        typer.echo(pack_files()[pack].read_text(encoding="utf-8"), nl=False)
+    elif as_json:
         values = [found[pack]] if pack else list(found.values())
         show.write_json([asdict(v) for v in values])
     elif pack:

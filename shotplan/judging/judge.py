@@ -38,8 +38,8 @@ def _foreign(scene: Scene) -> tuple[Remark, ...]:
     if not elsewhere:
         return ()
     advice = (
-        f"plan with a pack for {scene.site.country}: 1 of `shotplan rules`, or one of your own that "
-        "says its rules and where they stand"
+        f"plan with a pack for {scene.site.country}: 1 of `shotplan rules`, or one of your own "
+        "that says its rules and where they stand"
     )
     return (Remark(elsewhere, True, "", advice),)
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Known = Literal["read", "secondary", "memory"]
+OWN = "own pack"
 ObjectKind = Literal["building", "pole", "wire"]
 
 
@@ -173,4 +174,6 @@ class Rules:
         if not country or country in self.countries:
             return ""
         own = self.countries if len(self.countries) <= 3 else (f"{len(self.countries)} others",)
-        return f"the site is in {country}; {self.id} is for {', '.join(own)}: other rules hold there"
+        return (
+            f"the site is in {country}; {self.id} is for {', '.join(own)}: other rules hold there"
+        )

@@ -1,7 +1,8 @@
 """The bundled rule pack's TOML, a dataclass per table, and what each becomes.
 
-A bundled pack says everything; a user's own pack (`own_tables.py`) says only what it tightens. A
-new table of rules is one dataclass here, one there, and its rule in `model/rules.py`.
+A bundled pack says everything, as does a user's own that stands alone; one that has a base
+(`own_tables.py`) says only what it tightens. A new table of rules is one dataclass here, one
+there, and its rule in `model/rules.py`.
 """
 
 from __future__ import annotations

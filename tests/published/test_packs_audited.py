@@ -84,7 +84,11 @@ def test_the_canadian_pack() -> None:
     assert "5 January" not in pack.title
     june, january = "consolidated to 18 June 2026", "consolidated to 5 January 2026"
     people, day, aircraft = pack.people, pack.day, pack.aircraft
-    assert people and day and aircraft and pack.crew and pack.structure
+    assert people is not None
+    assert day is not None
+    assert aircraft is not None
+    assert pack.crew is not None
+    assert pack.structure is not None
     again = (pack.height.source, pack.structure.source, people.source, day.source)
     assert [(june in s.document, s.read_on) for s in again] == [(True, "2026-11-30")] * 4
     for source in (pack.sight.source, pack.crew.source, aircraft.source):

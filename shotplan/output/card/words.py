@@ -84,7 +84,7 @@ def card(plan: Plan) -> Card:
     """Everything that is on it."""
     day = plan.outing.day
     return Card(
-        site=plain(plan.outing.site.name),
+        site=plain(plan.outing.titled),
         when=first.begins(day),
         crew=_crew(plan),
         air=f"planned for {first.air(day.weather)}",
