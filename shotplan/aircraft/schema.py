@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from shotplan.files.kinds import ClassMark
 from shotplan.files.tables import (
     Acute,
     Azimuth,
-    ClassMark,
     Count,
     Elevation,
     Flag,

@@ -1,4 +1,4 @@
-"""Whether the rule pack is for this aircraft: its mass as flown and the class mark printed on it."""
+"""Whether the pack takes this aircraft: its mass as flown and the class mark printed on it."""
 
 from __future__ import annotations
 

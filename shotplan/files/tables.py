@@ -19,7 +19,6 @@ from shotplan.files.disk import MEGABYTE, read_text, sha256_of
 from shotplan.files.kinds import (
     Acute,
     Azimuth,
-    ClassMark,
     Count,
     Date,
     Elevation,
@@ -51,7 +50,6 @@ from shotplan.units import SUFFIXES, other_spellings
 __all__ = [
     "Acute",
     "Azimuth",
-    "ClassMark",
     "Count",
     "Date",
     "Elevation",

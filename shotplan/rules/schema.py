@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from shotplan.files.tables import ClassMark, Date, Flag, NonNegative, Positive, Text
+from shotplan.files.kinds import ClassMark
+from shotplan.files.tables import Date, Flag, NonNegative, Positive, Text
 from shotplan.model.rules import (
     AircraftRule,
     CrewRule,

@@ -131,7 +131,10 @@ def _watched(shot: ShotPlan) -> bool:
     seen = shot.asked("sight")
     eyes = [person for person, _ in counted(shot.scene)]
     stand = bool(eyes) and not any("rider" in person.roles for person in eyes)
-    return stand and seen is not None and seen.verdict == Verdict.GO and not seen.things.any()
+    if not stand or seen is None or seen.verdict != Verdict.GO:
+        return False
+    unseen = seen.limits == shot.scene.rules.sight.follow_within_m  # within it nobody need look
+    return not (unseen.any() or seen.things.any())
 
 
 def _who(plan: Plan) -> Iterator[Row]:
