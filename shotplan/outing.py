@@ -19,7 +19,7 @@ from shotplan.model.day import Day
 from shotplan.model.disturbance import Disturbance
 from shotplan.model.flight import Style
 from shotplan.model.ride import Ride
-from shotplan.model.rules import Rules
+from shotplan.model.rules import OWN, Rules
 from shotplan.model.shot import Shot
 from shotplan.model.site import Site
 from shotplan.ride.along import sampled
@@ -59,6 +59,11 @@ class Outing:
     def __repr__(self) -> str:
         """One line: the site and its shots."""
         return f"<Outing {shown(self.site.name)}: {listed((s.name for s in self.shots), 'and')}>"
+
+    @property
+    def titled(self) -> str:
+        """The site's name as pages have it: they say where the rules are somebody's own."""
+        return f"{self.site.name} ({OWN})" if self.rules.own else self.site.name
 
     def with_shot(self, name: str, /, **keys: Any) -> Outing:
         """A new outing in which the shot `name` has other `keys`, as its `[[shot]]` table has
@@ -137,10 +142,8 @@ def _elsewhere(country: str, pack: Rules) -> tuple[str, ...]:
             f"{SITE_FILE} names no country: whether {pack.id} is the rule pack of the place was "
             "not checked",
         )
-    if country in pack.countries:
-        return ()
-    own = pack.countries if len(pack.countries) <= 3 else (f"{len(pack.countries)} others",)
-    return (f"the site is in {country}; {pack.id} is for {', '.join(own)}: other rules hold there",)
+    said = pack.elsewhere(country)
+    return (said,) if said else ()
 
 
 class _Laid(NamedTuple):

@@ -72,7 +72,9 @@ def findings() -> dict[str, tuple[Finding, ...]]:
     by_id = {check.id: check for check in CHECKS}
 
     def one(pack: Rules, check: str, who: str) -> Finding:
-        scene = replace(scenes()[who], rules=pack)
+        scene = scenes()[who]
+        home = replace(scene.site, country=pack.countries[0])
+        scene = replace(scene, rules=pack, site=home)
         asked = by_id[check]
         return judging.find(asked, scene)
 

@@ -28,12 +28,12 @@ OTHERS = {
         "looks of areas",
     ),
     "shotplan/output/brief/back.py": ({"people", "sight", "battery"}, "what observers are told"),
-    "shotplan/output/brief/words.py": ({"hold", "people"}, "words that are called"),
+    "shotplan/output/brief/words.py": ({"aircraft", "hold", "people"}, "words that are called"),
     "shotplan/output/look.py": (
         {"boundary", "keep-out", "people", "wildlife", "fall"},
         "looks of areas",
     ),
-    "shotplan/scene/margin.py": ({"people", "crew"}, "what a caution is about"),
+    "shotplan/scene/margin.py": ({"people", "crew", "aircraft"}, "what a caution is about"),
     "shotplan/site/roles.py": ({"boundary", "people", "keep-out", "wildlife"}, "roles of areas"),
 }
 

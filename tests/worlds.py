@@ -27,6 +27,7 @@ from shotplan.kernels.motion.fall import Impact, fall_to_ground
 from shotplan.model.frame import Frame
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.outing import read
+from shotplan.rules import packs
 from shotplan.scene.scene import Scene
 
 Array = NDArray[np.float64]
@@ -219,9 +220,15 @@ def write_site(
     if isinstance(site, str):
         text = site
     else:
-        text = toml_text(laid_over(laid_over(SITE, given), site or {}))
+        text = toml_text(laid_over(laid_over(_at_home(SITE, site or {}), given), site or {}))
     (folder / "site.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def _at_home(base: Mapping[str, Any], site: Mapping[str, Any]) -> dict[str, Any]:
+    """`base` in a country of the bundled pack that `site` names, if any."""
+    pack = packs().get(site.get("rules", ""))
+    return {**base, "country": pack.countries[0]} if pack else dict(base)
 
 
 def staged(folder: Path, /, *, rides: int = 1, **world: Any) -> Scene:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from shotplan.files.kinds import ClassMark
 from shotplan.files.tables import (
     Acute,
     Azimuth,
@@ -129,6 +130,7 @@ class AircraftTable:
     senses: tuple[SensesTable, ...] = ()
     link_range_m: Positive | None = None
     top_speed_w: Positive | None = None
+    class_mark: ClassMark | None = None
 
     def made(self) -> Aircraft:
         """The aircraft, in radians."""
@@ -161,4 +163,5 @@ class AircraftTable:
             least_light_lux=tuple(s.least_light_lux for s in self.senses),
             link_range_m=self.link_range_m,
             top_speed_w=self.top_speed_w,
+            class_mark=self.class_mark,
         )

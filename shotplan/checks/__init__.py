@@ -11,6 +11,7 @@ that wants more room is a folder with `CHECK` in its `check.py`.
 from __future__ import annotations
 
 from shotplan.checks import (
+    aircraft,
     battery,
     boundary,
     clearance,
@@ -43,6 +44,7 @@ CHECKS: tuple[Check, ...] = (
     keep_out.CHECK,
     sight.CHECK,
     crew.CHECK,
+    aircraft.CHECK,
     pace.CHECK,
     people.CHECK,
     wildlife.CHECK,

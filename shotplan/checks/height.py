@@ -1,16 +1,19 @@
-"""Whether it stays under the ceiling, straight down and to the nearest surface."""
+"""Whether it stays under the ceiling, straight down and to the nearest surface.
+
+Nothing that somebody drew raises the ceiling: what a "structure" is the texts do not say, so a pack
+that knows one is only told of.
+"""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shotplan.kernels.ground import posts
 from shotplan.kernels.solids import prisms
 from shotplan.model import say
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.rules import StructureRule
 from shotplan.model.terrain import Terrain
@@ -20,14 +23,7 @@ from shotplan.scene.telling import no_ground, told
 
 STRUCTURES = ("building", "pole")  # man-made and upright: never a tree, never a cliff
 WORTH_SAYING_M = 1.0
-
-
-class Allowed(NamedTuple):
-    """What structures add. `margin_m (r,n)` up to where they let it go, -inf away from all;
-    `thing (n,)` row 0's index into things, -1 none."""
-
-    margin_m: Array
-    thing: NDArray[np.intp]
+MOST_NAMED = 3
 
 
 class Measured(NamedTuple):
@@ -36,33 +32,24 @@ class Measured(NamedTuple):
 
     value_m: Array
     doubt_m: Array
-    allowed: Allowed
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
-    """The pack's own measure decides; both are always computed and said. Near a structure the
-    pack may allow more; near a lip the height straight down is only known so well."""
+    """The pack's own measure decides; both are always computed and said. Near a lip the height
+    straight down is only known so well."""
     rule = scene.rules.height
-    measured = _measured(scene)
-    plain = rule.limit_m - measured.value_m
-    margin = np.maximum(plain, measured.allowed.margin_m)
-    doubted = measured.doubt_m.any()
-    soft = np.maximum(plain - measured.doubt_m, measured.allowed.margin_m) if doubted else plain
-    by_structure = (measured.allowed.margin_m > plain)[0]
-    things = scene.site.obstacles.things
-    thing = np.full(margin.shape[1], rule.measured.replace("-", " "), dtype=object)
-    for i in np.flatnonzero(by_structure):
-        thing[i] = things[measured.allowed.thing[i]].id
+    value, doubt = measured = _measured(scene)
+    margin, n = rule.limit_m - value, value.shape[1]
     return (
         Margin(
             margin=margin,
-            soft=np.where(measured.doubt_m > 0.0, soft, np.inf) if doubted else None,
-            value=measured.value_m[0],
-            limit=np.where(by_structure, measured.value_m[0] + margin[0], rule.limit_m),
-            thing=thing,
-            why=_said(scene, measured, margin[0], by_structure),
+            soft=np.where(doubt > 0.0, margin - doubt, np.inf) if doubt.any() else None,
+            value=value[0],
+            limit=np.full(n, rule.limit_m),
+            thing=np.full(n, rule.measured.replace("-", " "), dtype=object),
+            why=_said(scene, measured),
             remarks=_remarks(scene, measured) if np.isinf(scene.enough_m) else (),
-            assumptions=_assumptions(scene),
+            assumptions=("trees and roofs do not count as the surface of the earth",),
             source=str(rule.source),
         ),
     )
@@ -72,11 +59,9 @@ def _measured(scene: Scene) -> Measured:
     rule = scene.rules.height
     if rule.measured == "nearest-surface":
         value = _nearest(scene, rule.limit_m)
-        doubt = np.zeros((1, value.shape[1]))
-    else:
-        value = scene.height_m
-        doubt = lip_doubt_m(scene.site.terrain, scene.track.xyz_m[..., :2])
-    return Measured(value, doubt, _structures(scene, value > rule.limit_m))
+        return Measured(value, np.zeros((1, value.shape[1])))
+    doubt = lip_doubt_m(scene.site.terrain, scene.track.xyz_m[..., :2])
+    return Measured(scene.height_m, doubt)
 
 
 def _nearest(scene: Scene, limit_m: float) -> Array:
@@ -120,62 +105,11 @@ def lip_doubt_m(terrain: Terrain, xy_m: Array) -> Array:
     return np.where(under_water | np.isnan(doubt), 0.0, doubt)
 
 
-def _structures(scene: Scene, over: Bools) -> Allowed:
-    """How far below what the nearest structures allow it stays, looked up where it is `over` the
-    plain limit. A structure is taken lower and farther away by its errors."""
-    rule = scene.rules.structure
-    least = np.full(over.shape, -np.inf)
-    which = np.full(over.shape, -1)
-    rows, cols = np.nonzero(over)
-    if rule is not None and not rule.on_request and len(rows):
-        xyz = scene.track.xyz_m[rows, cols]
-        for k, level, top in _tall(scene, rule, xyz[:, :2]):
-            thing = scene.site.obstacles.things[k]
-            near = level + thing.error_m <= rule.radius_m
-            room = np.where(near, top - thing.height_error_m + rule.above_m - xyz[:, 2], -np.inf)
-            better = room > least[rows, cols]
-            which[rows, cols] = np.where(better, k, which[rows, cols])
-            least[rows, cols] = np.fmax(room, least[rows, cols])
-    return Allowed(least, which[0])
-
-
-def _tall(scene: Scene, rule: StructureRule, xy_m: Array) -> list[tuple[int, Array, float]]:
-    """Every structure tall enough: its index, the level distance `(m,)` to it, its top's
-    elevation."""
-    bodies = scene.site.obstacles.rest_drawn
-    return [
-        (k, *_one(bodies, k, xy_m))
-        for k, thing in enumerate(scene.site.obstacles.things)
-        if _counts(thing, rule) and (k in bodies.column_thing or k in bodies.prism_thing)
-    ]
-
-
-def _counts(thing: Thing, rule: StructureRule) -> bool:
-    return thing.role in STRUCTURES and thing.height_m >= rule.least_height_m
-
-
-def _one(bodies: Bodies, k: int, xy_m: Array) -> tuple[Array, float]:
-    """Level distance `(m,)` to the pieces of thing `k`, and the elevation of its top."""
-    level, top = np.full(len(xy_m), np.inf), -np.inf
-    mine = bodies.column_thing == k
-    if mine.any():
-        way = xy_m[:, None] - bodies.columns.xy_m[mine]
-        gap = np.hypot(way[..., 0], way[..., 1]) - bodies.columns.radius_m[mine]
-        level, top = gap.min(axis=1), float(bodies.columns.top_m[mine].max())
-    mine = bodies.prism_thing == k
-    if mine.any():
-        walls = prisms.Prisms(*(field[mine] for field in bodies.prisms))
-        level = np.minimum(level, prisms.plan_distance(walls, xy_m).min(axis=1))
-        top = max(top, float(walls.top_m.max()))
-    return np.maximum(level, 0.0), top
-
-
-def _said(scene: Scene, measured: Measured, margin: Array, by_structure: Bools) -> Why:
+def _said(scene: Scene, measured: Measured) -> Why:
     ceiling = scene.rules.height.limit_m
     nearest = scene.rules.height.measured == "nearest-surface"
     over, doubt = measured.value_m[0] - ceiling, measured.doubt_m[0]
-    allowed = measured.allowed.margin_m[0]
-    doubted = (margin >= 0.0) & (np.maximum(-over - doubt, allowed) < 0.0)
+    doubted = (over <= 0.0) & (over + doubt > 0.0)
 
     def reason(i: int, spot: str) -> str:
         said = (
@@ -183,8 +117,6 @@ def _said(scene: Scene, measured: Measured, margin: Array, by_structure: Bools) 
             f"{say.metres(scene.surface_m[i])} from the nearest surface, {spot}; the ceiling is "
             f"{say.metres(ceiling)} {'from the nearest surface' if nearest else 'straight down'}"
         )
-        if by_structure[i]:
-            said += _beside_it(scene, int(measured.allowed.thing[i]))
         if doubted[i]:
             said += (
                 f"; on so steep a slope that height may be off by {say.metres(doubt[i])} "
@@ -193,7 +125,7 @@ def _said(scene: Scene, measured: Measured, margin: Array, by_structure: Bools) 
         return said
 
     def advice(i: int) -> str:
-        more = over[i] + doubt[i] if doubted[i] else min(over[i], -allowed[i])
+        more = over[i] + doubt[i] if doubted[i] else over[i]
         cure = f"fly at least {say.rounded_up(more):.1f} m lower there"
         if doubted[i]:
             return f"{cure}, or give terrain with smaller cells"
@@ -206,18 +138,8 @@ def _said(scene: Scene, measured: Measured, margin: Array, by_structure: Bools) 
     return told(scene, reason, advice, unknown=unknown)
 
 
-def _beside_it(scene: Scene, k: int) -> str:
-    """What allows more at a sample."""
-    rule = scene.rules.structure
-    assert rule is not None
-    return (
-        f", but within {rule.radius_m:.0f} m of {scene.site.obstacles.things[k].label} it may go "
-        f"to {rule.above_m:.0f} m above its top ({rule.source})"
-    )
-
-
 def _remarks(scene: Scene, measured: Measured) -> tuple[Remark, ...]:
-    return (_both(scene), *_lip(measured.doubt_m[0]), *_asked(scene))
+    return (_both(scene), *_lip(measured.doubt_m[0]), *_structures(scene))
 
 
 def _both(scene: Scene) -> Remark:
@@ -248,37 +170,50 @@ def _lip(doubt_m: Array) -> tuple[Remark, ...]:
     )
 
 
-def _asked(scene: Scene) -> tuple[Remark, ...]:
-    """Structures near which more is allowed, but only when somebody asks for it."""
+def _structures(scene: Scene) -> tuple[Remark, ...]:
+    """What is drawn near the way that the pack might call a structure: told, never counted."""
     rule = scene.rules.structure
-    if rule is None or not rule.on_request:
+    if rule is None:
         return ()
     near = [
-        scene.site.obstacles.things[k].label
-        for k, level, _ in _tall(scene, rule, scene.track.xyz_m[0, :, :2])
-        if (level <= rule.radius_m).any()
-    ]
+        thing.label
+        for k, thing in enumerate(scene.site.obstacles.things)
+        if _may_count(thing, rule)
+        and (_level_m(scene.site.obstacles.rest_drawn, k, scene.track.xyz_m[0, :, :2])
+             <= rule.radius_m).any()
+    ]  # fmt: skip
     if not near:
         return ()
+    more = f" and {len(near) - MOST_NAMED} more" if len(near) > MOST_NAMED else ""
+    names = ", ".join(near[:MOST_NAMED]) + more
+    asked = " when whoever is responsible for it asks" if rule.on_request else ""
     return (
         Remark(
-            f"within {rule.radius_m:.0f} m of {', '.join(near)} it might go to "
-            f"{rule.above_m:.0f} m above the top, when whoever is responsible for it asks: not "
-            "counted here",
+            f"{scene.rules.id} lets it go to {rule.above_m:.0f} m above the top within "
+            f"{rule.radius_m:.0f} m of a structure{asked}: whether {names} "
+            f"{'counts' if len(near) == 1 else 'count'} is for you to find out, and nothing drawn "
+            "raises the ceiling here",
             source=str(rule.source),
         ),
     )
 
 
-def _assumptions(scene: Scene) -> tuple[str, ...]:
-    lines = ["trees and roofs do not count as the surface of the earth"]
-    rule = scene.rules.structure
-    if rule is not None and not rule.on_request:
-        lines.append(
-            "structures that allow more height are buildings and poles as drawn, lower and farther "
-            "by their errors; never trees or cliffs"
-        )
-    return tuple(lines)
+def _may_count(thing: Thing, rule: StructureRule) -> bool:
+    return thing.role in STRUCTURES and thing.height_m >= (rule.least_height_m or 0.0)
+
+
+def _level_m(bodies: Bodies, k: int, xy_m: Array) -> Array:
+    """Level distance `(m,)` to the pieces of thing `k`; inf where it has none."""
+    level = np.full(len(xy_m), np.inf)
+    mine = bodies.column_thing == k
+    if mine.any():
+        way = xy_m[:, None] - bodies.columns.xy_m[mine]
+        level = (np.hypot(way[..., 0], way[..., 1]) - bodies.columns.radius_m[mine]).min(axis=1)
+    mine = bodies.prism_thing == k
+    if mine.any():
+        walls = prisms.Prisms(*(field[mine] for field in bodies.prisms))
+        level = np.minimum(level, prisms.plan_distance(walls, xy_m).min(axis=1))
+    return np.asarray(level)
 
 
 CHECK = Check(

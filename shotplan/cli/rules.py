@@ -9,7 +9,7 @@ import typer
 from shotplan.cli.options import AsJson, one_of
 
 if TYPE_CHECKING:
-    from shotplan.model.rules import PeopleRule, Rules, StructureRule
+    from shotplan.model.rules import AircraftRule, PeopleRule, Rules, StructureRule
 
 _DARK = {"any": "no rule", "light": "a light on the aircraft", "no": "not flown"}
 _TWILIGHT = {
@@ -35,6 +35,9 @@ def rules(
         str, typer.Argument(metavar="[ID]", help="print this one", show_default=False)
     ] = "",
     as_json: AsJson = False,
+    as_toml: Annotated[
+        bool, typer.Option("--toml", help="as a file, to start a pack of your own from")
+    ] = False,
 ) -> None:
     """List rule packs, or print one.
 
@@ -43,12 +46,17 @@ def rules(
     from dataclasses import asdict
 
     from shotplan.cli import show
+    from shotplan.files.bundled import pack_files
     from shotplan.rules import packs
 
     found = packs()
     if pack:
         one_of("rules", pack, found)
-    if as_json:
+    if as_toml:
+        if not pack:
+            raise typer.BadParameter("name the pack to print", param_hint="--toml")
+        typer.echo(pack_files()[pack].read_text(encoding="utf-8"), nl=False)
+    elif as_json:
         values = [found[pack]] if pack else list(found.values())
         show.write_json([asdict(v) for v in values])
     elif pack:
@@ -78,6 +86,8 @@ def numbers(pack: Rules) -> list[str]:
             f"crew: a rider who steers while moving: {_RIDER[pack.crew.rider_pilot]}; an observer "
             f"{_OBSERVER[pack.crew.observer]} [{pack.crew.source}]"
         )
+    if pack.aircraft:
+        lines.append(_aircraft(pack.aircraft))
     if pack.people:
         lines += _people(pack.people)
     if pack.day:
@@ -97,11 +107,17 @@ def numbers(pack: Rules) -> list[str]:
 
 def _structure(rule: StructureRule) -> str:
     tall = f" at least {rule.least_height_m:.0f} m tall" if rule.least_height_m else ""
-    asked = "; only on request, so it is told and not counted" if rule.on_request else ""
+    asked = ", when whoever is responsible for it asks" if rule.on_request else ""
     return (
         f"structures: within {rule.radius_m:.0f} m of one{tall}, up to {rule.above_m:.0f} m above "
-        f"it{asked} [{rule.source}]"
+        f"it{asked}; told and not counted: nothing drawn raises the ceiling [{rule.source}]"
     )
+
+
+def _aircraft(rule: AircraftRule) -> str:
+    each = [f"{takes}, a caution: {takes.doubt}" if takes.doubt else str(takes)
+            for takes in rule.takes]  # fmt: skip
+    return f"aircraft: {'; '.join(each)} [{rule.source}]"
 
 
 def _people(rule: PeopleRule) -> list[str]:

@@ -75,6 +75,14 @@ Ratio = Annotated[
         description='a ratio as text, for example "16:9"',
     ),
 ]
+ClassMark = Annotated[
+    str,
+    Field(
+        strict=True,
+        pattern=r"^((C|UK)[0-6])?$",
+        description='the class mark printed on it, for example "C1" or "UK1", or "" for none',
+    ),
+]
 Flag = Annotated[bool, Field(strict=True)]
 Date = Annotated[date, BeforeValidator(_date), Field(strict=True)]
 Moment = Annotated[

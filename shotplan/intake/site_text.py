@@ -37,6 +37,7 @@ least_height_m = 0.5 # lower things were not looked for: the ground counts as th
 
 [aircraft] # every other key of `shotplan aircraft {aircraft}` may be given here, and wins
 class = {aircraft_text} # a bundled class, typical of its kind: check it against your manual
+# class_mark = "C1" # as printed on it, "" where there is none: some rules go by it
 # link_range_m = 3000.0 # how far its manual says the link reaches in the open
 
 [ride]

@@ -29,23 +29,42 @@ from shotplan.scene.scene import Scene
 def find(check: Check, scene: Scene) -> Finding:
     """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
     ground nobody knows, every margin is unknown; where its numbers rest on the terrain, what that
-    rests on is said under it (how it was laid into the site, how exactly, how coarse it is)."""
+    rests on is said under it (how it was laid into the site, how exactly, how coarse it is). A rule of elsewhere is at best a
+    caution."""
     asked = ask(check, scene)
-    found = _keep(check, asked, tell(scene, asked), warned(scene, asked))
+    found = _keep(check, asked, tell(scene, asked), warned(scene, asked), _foreign(scene))
     if found.at is None or not check.on_terrain:
         return found
     rests = (*found.assumptions, *scene.site.terrain.assumptions)
     return replace(found, assumptions=tuple(dict.fromkeys(rests)))
 
 
+def _foreign(scene: Scene) -> tuple[Remark, ...]:
+    """What keeps to another country's pack keeps to no rule that holds here."""
+    elsewhere = scene.rules.elsewhere(scene.site.country)
+    if not elsewhere:
+        return ()
+    advice = (
+        f"plan with a pack for {scene.site.country}: 1 of `shotplan rules`, or one of your own "
+        "that says its rules and where they stand"
+    )
+    return (Remark(elsewhere, True, "", advice),)
+
+
 def _keep(
-    check: Check, asked: Sequence[Asked], told: Sequence[Told], warns: Sequence[Told]
+    check: Check,
+    asked: Sequence[Asked],
+    told: Sequence[Told],
+    warns: Sequence[Told],
+    foreign: tuple[Remark, ...],
 ) -> Finding:
     """The worst limit gives the numbers; sample by sample it is the worst there."""
     index = _deciding(asked)
     deciding, shown = asked[index], told[index]
     margins, parts = [one.margin for one in asked], tuple(one.placed for one in asked)
     remarks = tuple(r for m in margins for r in m.remarks)
+    if deciding.whole.family == "rule" and deciding.verdict == Verdict.GO:
+        remarks = (*foreign, *remarks)
     also = _also([one for i, one in enumerate(told) if i != index], warns, remarks)
     verdict, words = _in_all(shown, also)
     softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)

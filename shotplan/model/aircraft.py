@@ -56,6 +56,7 @@ class Aircraft:
     least_light_lux: tuple[float, ...] = ()  # per sector of `senses`
     link_range_m: float | None = None  # rated open range; None not known
     top_speed_w: float | None = None  # power at max_speed_m_s; None not measured
+    class_mark: str | None = None  # as printed on it; "" it has none, None not known
 
     @property
     def half_span_m(self) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Known = Literal["read", "secondary", "memory"]
+OWN = "own pack"
 ObjectKind = Literal["building", "pole", "wire"]
 
 
@@ -59,15 +60,16 @@ class SightRule:
 
 @dataclass(frozen=True, kw_only=True)
 class StructureRule:
-    """More height near a man-made structure (never a cliff or a tree): within `radius_m` level of
-    one at least `least_height_m` tall, up to `above_m` over its top; `on_request`: only when
-    whoever is responsible for it asks, so it is told and never counted."""
+    """More height near a man-made structure: within `radius_m` level of one at least
+    `least_height_m` tall (None: the text says no height), up to `above_m` over its top;
+    `on_request`: only when whoever is responsible for it asks. Told, and never counted: no text
+    says what a structure is."""
 
     radius_m: float
     above_m: float
-    least_height_m: float
     on_request: bool
     source: Source
+    least_height_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,9 +121,34 @@ class LimitRule:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Takes:
+    """Aircraft that a pack takes: with one of `marks` ("" no class mark; none listed: whatever it
+    is marked) and under `under_kg` (None: the mark settles it). `doubt`: what makes it only a
+    caution."""
+
+    marks: tuple[str, ...] = ()
+    under_kg: float | None = None
+    doubt: str = ""
+
+    def __str__(self) -> str:
+        """`C1 under 0.9 kg`."""
+        marks = " or ".join(mark or "no class mark" for mark in self.marks)
+        under = "" if self.under_kg is None else f"under {self.under_kg:g} kg"
+        return f"{marks} {under}".strip() or "any"
+
+
+@dataclass(frozen=True, kw_only=True)
+class AircraftRule:
+    """Which aircraft the pack is for: any that one of `takes` takes."""
+
+    takes: tuple[Takes, ...]
+    source: Source
+
+
+@dataclass(frozen=True, kw_only=True)
 class Rules:
-    """One pack. `id` as asked for; `base` the bundled pack a user's own pack tightens. A rule that
-    is None is not in the pack."""
+    """One pack. `id` as asked for; `own` a user's, `base` the bundled pack it tightens ("" it
+    stands alone). A rule that is None is not in the pack."""
 
     id: str
     title: str
@@ -131,10 +158,22 @@ class Rules:
     height: HeightRule
     sight: SightRule
     reminders: tuple[Reminder, ...]
+    own: bool = False
     base: str = ""
     structure: StructureRule | None = None
     people: PeopleRule | None = None
     day: DayRule | None = None
     crew: CrewRule | None = None
+    aircraft: AircraftRule | None = None
     max_speed_m_s: LimitRule | None = None
     least_visibility_m: LimitRule | None = None
+
+    def elsewhere(self, country: str) -> str:
+        """What to say where a site's country is not one of the pack's; "" where it is, or where
+        nobody said which it is."""
+        if not country or country in self.countries:
+            return ""
+        own = self.countries if len(self.countries) <= 3 else (f"{len(self.countries)} others",)
+        return (
+            f"the site is in {country}; {self.id} is for {', '.join(own)}: other rules hold there"
+        )

@@ -51,7 +51,7 @@ def answer(plan: Plan) -> Answer:
     """Everything a plan says, in the order it is read."""
     rules = plan.outing.rules
     return Answer(
-        site=plain(plan.outing.site.name),
+        site=plain(plan.outing.titled),
         rules=f"{plain(rules.id)}: {plain(rules.title)}, read {rules.read_on}",
         verdict=plan.verdict,
         tally=first.tally(s.verdict for s in plan.shots),

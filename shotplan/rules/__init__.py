@@ -6,21 +6,24 @@ has its document, clause, the day it was read and how it is known.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from shotplan.errors import Problems
 from shotplan.files.bundled import named_file, pack_files
 from shotplan.files.tables import nearest_name, read_toml, table
 from shotplan.files.words import listed, printable, shown
-from shotplan.model.rules import Rules
+from shotplan.model.rules import OWN, Rules
 from shotplan.rules.own import tightened
 from shotplan.rules.own_tables import OwnPackTable
 from shotplan.rules.schema import PackTable
 
 
 def load(id_or_path: str, folder: Path, where: str, problems: Problems) -> Rules | None:
-    """The pack a site names: a bundled id, or the path (relative to `folder`) of an own pack, a
-    TOML with `base` and only what it tightens."""
+    """The pack a site names: a bundled id, or the path (relative to `folder`) of an own pack: a
+    TOML with `base` and only what it tightens, or one that says everything and stands alone."""
     path = named_file(id_or_path, pack_files(), folder, where, problems)
     if path is None:
         return None
@@ -29,6 +32,40 @@ def load(id_or_path: str, folder: Path, where: str, problems: Problems) -> Rules
     name = printable(id_or_path)
     raw = read_toml(path, problems, name)
     if raw is None:
+        return None
+    return (
+        _alone(raw, name, problems)
+        if "height" in raw and "base" not in raw
+        else _over_base(raw, name, problems)
+    )
+
+
+def _alone(raw: Mapping[str, Any], name: str, problems: Problems) -> Rules | None:
+    """An own pack that stands alone: a bundled one's keys, each number with its source."""
+    pack = table(PackTable, raw, name, problems)
+    if pack is None:
+        return None
+    if pack.id in pack_files():
+        problems.add(
+            f"{name}: id", f"got {shown(pack.id)}, a bundled pack's; wanted one of its own"
+        )
+        return None
+    if not pack.countries:
+        problems.add(
+            f"{name}: countries", 'there is none; wanted the country it is for, like ["IE"]'
+        )
+        return None
+    return replace(pack.made(), own=True, title=f"{OWN}: {pack.title}")
+
+
+def _over_base(raw: Mapping[str, Any], name: str, problems: Problems) -> Rules | None:
+    """An own pack laid over the bundled one it tightens."""
+    if "base" not in raw:
+        problems.add(
+            f"{name}: base",
+            "is missing; wanted the bundled pack that this one makes stricter, or, for a pack that "
+            "stands alone, all that `shotplan rules us-recreational --toml` says, for your country",
+        )
         return None
     own = table(OwnPackTable, raw, name, problems)
     if own is None:

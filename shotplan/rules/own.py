@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, TypeVar
@@ -9,6 +10,8 @@ from typing import Any, TypeVar
 from shotplan.errors import Problems
 from shotplan.files.words import shown
 from shotplan.model.rules import (
+    OWN,
+    AircraftRule,
     CrewRule,
     DayRule,
     HeightRule,
@@ -18,8 +21,15 @@ from shotplan.model.rules import (
     SightRule,
     Source,
     StructureRule,
+    Takes,
 )
-from shotplan.rules.own_tables import OwnHeightTable, OwnPackTable, OwnPeopleTable, OwnSightTable
+from shotplan.rules.own_tables import (
+    OwnAircraftTable,
+    OwnHeightTable,
+    OwnPackTable,
+    OwnPeopleTable,
+    OwnSightTable,
+)
 
 Rule = TypeVar("Rule", StructureRule, PeopleRule, DayRule, CrewRule)
 Looseness = Callable[[Any], float]
@@ -60,7 +70,8 @@ def tightened(base: Rules, own: OwnPackTable, name: str, problems: Problems) -> 
     return replace(
         base,
         id=own.id or name,
-        title=own.title or f"{base.title}, made stricter by {name}",
+        own=True,
+        title=f"{OWN}: " + (own.title or f"{base.title}, made stricter by {name}"),
         height=to.height(own.height),
         sight=to.sight(own.sight),
         structure=to.rule(
@@ -68,11 +79,10 @@ def tightened(base: Rules, own: OwnPackTable, name: str, problems: Problems) -> 
             base.structure,
             own.structure,
             _STRUCTURE,
-            StructureRule(
-                radius_m=0.0, above_m=0.0, least_height_m=0.0, on_request=False, source=free
-            ),
+            StructureRule(radius_m=0.0, above_m=0.0, on_request=False, source=free),
         ),
         people=to.people(own.people),
+        aircraft=to.aircraft(own.aircraft),
         day=to.rule(
             "day",
             base.day,
@@ -187,6 +197,19 @@ class _Tightener:
         source = (base.objects_source if base else None) or self.free
         return replace(
             rule or loosest, objects_m=least or None, objects_source=objects.source(source)
+        )
+
+    def aircraft(self, own: OwnAircraftTable) -> AircraftRule | None:
+        """`[aircraft]`: a mass under which it has to be whatever its mark."""
+        base, keys = self.base.aircraft, self.keys("aircraft")
+        takes = base.takes if base else (Takes(),)
+        most = max(math.inf if t.under_kg is None else t.under_kg for t in takes)
+        under = keys.take("under_kg", most, own.under_kg, _less)
+        if not keys.changed:
+            return base
+        return AircraftRule(
+            takes=tuple(replace(t, under_kg=min(under, t.under_kg or under)) for t in takes),
+            source=keys.source(base.source if base else self.free),
         )
 
     def sight(self, own: OwnSightTable) -> SightRule:

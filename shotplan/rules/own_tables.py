@@ -64,6 +64,13 @@ class OwnCrewTable:
 
 
 @dataclass(frozen=True, kw_only=True)
+class OwnAircraftTable:
+    """`[aircraft]` of an own pack: under this mass, whatever its mark."""
+
+    under_kg: Positive | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class OwnSpeedTable:
     """`[speed]` of an own pack."""
 
@@ -104,6 +111,7 @@ class OwnPackTable:
     people: OwnPeopleTable = OwnPeopleTable()
     day: OwnDayTable = OwnDayTable()
     crew: OwnCrewTable = OwnCrewTable()
+    aircraft: OwnAircraftTable = OwnAircraftTable()
     speed: OwnSpeedTable = OwnSpeedTable()
     visibility: OwnVisibilityTable = OwnVisibilityTable()
     reminders: tuple[OwnReminderTable, ...] = ()

@@ -1,7 +1,8 @@
 """The bundled rule pack's TOML, a dataclass per table, and what each becomes.
 
-A bundled pack says everything; a user's own pack (`own_tables.py`) says only what it tightens. A
-new table of rules is one dataclass here, one there, and its rule in `model/rules.py`.
+A bundled pack says everything, as does a user's own that stands alone; one that has a base
+(`own_tables.py`) says only what it tightens. A new table of rules is one dataclass here, one
+there, and its rule in `model/rules.py`.
 """
 
 from __future__ import annotations
@@ -9,8 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from shotplan.files.kinds import ClassMark
 from shotplan.files.tables import Date, Flag, NonNegative, Positive, Text
 from shotplan.model.rules import (
+    AircraftRule,
     CrewRule,
     DayRule,
     HeightRule,
@@ -23,6 +26,7 @@ from shotplan.model.rules import (
     SightRule,
     Source,
     StructureRule,
+    Takes,
 )
 
 Measured = Literal["straight-down", "nearest-surface"]
@@ -68,12 +72,13 @@ class HeightTable(SourcedTable):
 
 @dataclass(frozen=True, kw_only=True)
 class StructureTable(SourcedTable):
-    """`[structure]`: more height near a man-made structure."""
+    """`[structure]`: more height near a man-made structure. `least_height_m` left out: the text
+    says no height."""
 
     radius_m: Positive
     above_m: Positive
-    least_height_m: NonNegative
     on_request: Flag
+    least_height_m: Positive | None = None
 
     def made(self) -> StructureRule:
         """The rule the height check reads."""
@@ -180,6 +185,30 @@ class CrewTable(SourcedTable):
 
 
 @dataclass(frozen=True, kw_only=True)
+class TakesTable:
+    """One `[[aircraft.takes]]`."""
+
+    marks: tuple[ClassMark, ...] = ()
+    under_kg: Positive | None = None
+    doubt: str = ""
+
+    def made(self) -> Takes:
+        """The aircraft it takes."""
+        return Takes(marks=self.marks, under_kg=self.under_kg, doubt=self.doubt)
+
+
+@dataclass(frozen=True, kw_only=True)
+class AircraftTable(SourcedTable):
+    """`[aircraft]`: which aircraft the pack is for."""
+
+    takes: tuple[TakesTable, ...]
+
+    def made(self) -> AircraftRule:
+        """The rule the aircraft check reads."""
+        return AircraftRule(takes=tuple(t.made() for t in self.takes), source=self.source)
+
+
+@dataclass(frozen=True, kw_only=True)
 class SpeedTable(SourcedTable):
     """`[speed]`: the greatest speed over the ground."""
 
@@ -227,6 +256,7 @@ class PackTable:
     height: HeightTable
     sight: SightTable
     crew: CrewTable
+    aircraft: AircraftTable | None = None
     structure: StructureTable | None = None
     people: PeopleTable | None = None
     day: DayTable | None = None
@@ -245,6 +275,7 @@ class PackTable:
             height=self.height.made(),
             sight=self.sight.made(),
             crew=self.crew.made(),
+            aircraft=self.aircraft.made() if self.aircraft else None,
             structure=self.structure.made() if self.structure else None,
             people=self.people.made() if self.people else None,
             day=self.day.made() if self.day else None,

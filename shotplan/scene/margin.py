@@ -35,20 +35,24 @@ class Remark(NamedTuple):
 
 class GoIf(NamedTuple):
     """The limit an input must keep for the finding to be go: `key` in site.toml, for example
-    `weather.gust_m_s`, stays at or under (`at-most`) or at or over (`at-least`) `value`; `given`
-    are other keys that are missing too and the values they are then taken at."""
+    `weather.gust_m_s`, stays at or under (`at-most`) or at or over (`at-least`) `value`, or is
+    `word` (`is`); `given` are other keys that are missing too and the values they are then
+    taken at."""
 
     key: str
-    bound: Literal["at-most", "at-least"]
+    bound: Literal["at-most", "at-least", "is"]
     value: float
     unit: str
     given: tuple[tuple[str, float | str], ...] = ()
+    word: str = ""
 
     @property
     def text(self) -> str:
         """`go if weather.gust_m_s stays at or under 8.1 m/s`."""
-        side = "at or under" if self.bound == "at-most" else "at or over"
         also = "".join(f", with {key} = {value}" for key, value in self.given)
+        if self.bound == "is":
+            return f'go if {self.key} is "{self.word}"{also}'
+        side = "at or under" if self.bound == "at-most" else "at or over"
         return f"go if {self.key} stays {side} {self.value:g} {self.unit}{also}"
 
 

@@ -221,9 +221,14 @@ ROWS = {
     "au-excluded": Row(
         (120.0, DOWN), None, None, (30.0, False, "no-go"), None, ("no", "no"), "not-said", "none"
     ),
-    # section 6: consent of anyone flown above; daylight unless shielded
+    # addendum: recreation has the same numbers, at second hand
+    "au-recreational": Row(
+        (120.0, DOWN), None, None, (30.0, False, "no-go"), None, ("no", "no"), "not-said", "none"
+    ),
+    # section 6: consent of anyone flown above; not at night unless shielded; addendum: night is the
+    # sun at -6 degrees, so twilight is not night
     "nz-part101": Row(
-        (120.0, DOWN), None, None, (0.0, False, "no-go"), None, ("no", "no"), "not-said",
+        (120.0, DOWN), None, None, (0.0, False, "no-go"), None, ("no", "any"), "not-said",
         "anywhere",
     ),
     # section 6: 150 m, 30 m from persons and objects, sunrise to sunset
@@ -255,10 +260,15 @@ def test_every_pack_of_the_notes_has_their_numbers(name: str) -> None:
     )
 
 
-def test_only_tall_structures_raise_the_european_ceiling() -> None:
+def test_how_tall_a_structure_has_to_be_where_the_text_says_so() -> None:
     # rules.md 2 and 3, rows Obstacle > 105 m and Tall structure, SEEN (official)
     tall = [packs()[f"{where}-open-a{k}"].structure for where in ("eu", "uk") for k in (1, 2, 3)]
     assert [s is not None and s.least_height_m for s in tall] == [105.0] * 6
+    # addendum: "structure" is not defined in 14 CFR 107; no height in the others either
+    for name in ("us-part107", "ca-basic", "jp-basic"):
+        rule = packs()[name].structure
+        assert rule is not None
+        assert rule.least_height_m is None
 
 
 def test_speed_and_visibility(us: Rules) -> None:
@@ -311,7 +321,7 @@ def test_every_clause_such_a_pack_cites_stands_in_the_notes(name: str, rules_not
     pack = packs()[name]
     tables: tuple[Any, ...] = (
         pack.height, pack.sight, pack.structure, pack.people, pack.day, pack.crew,
-        pack.max_speed_m_s, pack.least_visibility_m,
+        pack.max_speed_m_s, pack.least_visibility_m, pack.aircraft,
     )  # fmt: skip
     sources: list[Source | None] = [t.source for t in tables if t is not None]
     sources += [pack.sight.follow_source, pack.people.objects_source if pack.people else None]

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -254,8 +255,14 @@ def test_every_loosening_is_said_at_once_and_each_time(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("title = 'x'\n", "own.toml: base is missing; wanted a text"),
-        ('base = "eu-open"\n', 'own.toml: base: got "eu-open"; wanted "au-excluded", "ca-basic", '),
+        (
+            "title = 'x'\n",
+            "own.toml: base: is missing; wanted the bundled pack that this one makes",
+        ),
+        (
+            'base = "eu-open"\n',
+            'own.toml: base: got "eu-open"; wanted "au-excluded", "au-recreational", ',
+        ),
         ('base = "eu-open-a1"\nlimit_m = 3\n', 'own.toml: "limit_m" is not a key known here'),
         (
             'base = "eu-open-a1"\n[height]\nlimit_m = 0\n',
@@ -277,6 +284,66 @@ def test_what_is_wrong_is_said(tmp_path: Path, text: str, message: str) -> None:
     assert made is None
     assert len(said) == 1
     assert said[0].startswith(message)
+
+
+def alone(**says: str) -> str:
+    """A pack that stands alone: a bundled one's text with other words for some keys."""
+    text = pack_files()["us-recreational"].read_text("utf-8")
+    words = {
+        "id": '"ours"',
+        "title": '"Our country, by its decree 7"',
+        "countries": '["CL"]',
+        **says,
+    }
+    for key, value in words.items():
+        text = re.sub(rf"^{key} = .*$", f"{key} = {value}", text, count=1, flags=re.MULTILINE)
+    return text
+
+
+def test_an_own_pack_may_stand_alone(tmp_path: Path) -> None:
+    made, said = load(tmp_path, alone(limit_m="90.0", document='"Decree 7"', clause='"art. 3"'))
+    assert said == []
+    assert made is not None
+    assert (made.id, made.own, made.base, made.countries) == ("ours", True, "", ("CL",))
+    assert made.title == "own pack: Our country, by its decree 7"
+    assert made.height.limit_m == 90.0
+    assert str(made.height.source) == "Decree 7, art. 3 (at second hand, 2026-11-25)"
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        (alone().replace('clause = "44809(a)(6)"\n', ""), "own.toml: height: clause is missing"),
+        (alone().replace('known = "secondary"\n', "", 1), "own.toml: height: known is missing"),
+        (alone(known='"sure"'), 'own.toml: height: known: got "sure"; wanted "read", "secondary"'),
+        (alone(id='"us-part107"'), 'own.toml: id: got "us-part107", a bundled pack\'s'),
+        (alone(countries="[]"), "own.toml: countries: there is none; wanted the country"),
+    ],
+)
+def test_a_pack_that_stands_alone_says_where_each_number_stands(
+    tmp_path: Path, text: str, message: str
+) -> None:
+    made, said = load(tmp_path, text)
+    assert made is None
+    (problem,) = said
+    assert problem.startswith(message)
+
+
+def test_an_own_pack_may_ask_for_a_lighter_aircraft(tmp_path: Path) -> None:
+    made, said = load(tmp_path, 'base = "eu-open-a1"\n[aircraft]\nunder_kg = 0.5\n')
+    assert said == []
+    assert made is not None
+    assert made.aircraft is not None
+    assert [t.under_kg for t in made.aircraft.takes] == [0.25, 0.25, 0.5]
+    assert made.aircraft.source.document.startswith("your own under_kg in own.toml")
+    made, said = load(tmp_path, 'base = "jp-basic"\n[aircraft]\nunder_kg = 2\n')
+    assert said == []
+    assert made is not None
+    assert made.aircraft is not None
+    assert [t.under_kg for t in made.aircraft.takes] == [2.0]
+    made, said = load(tmp_path, 'base = "eu-open-a1"\n[aircraft]\nunder_kg = 1.0\n')
+    assert made is None
+    assert "looser than eu-open-a1" in said[0]
 
 
 def test_an_unknown_pack(tmp_path: Path) -> None:

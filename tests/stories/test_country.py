@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from shotplan import plan
+from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.output import answer
 from tests import worlds
@@ -37,6 +38,23 @@ def test_no_country_says_that_nothing_was_checked(tmp_path: Path) -> None:
         "site.toml names no country: whether eu-open-a1 is the rule pack of the place was not "
         "checked"
     )
+
+
+def test_a_pack_of_another_country_makes_every_rule_at_best_a_caution(tmp_path: Path) -> None:
+    ride = worlds.straight(0.0, 20.0)
+    home, away = (
+        plan.make(read(worlds.write_site(tmp_path / c, site={"country": c}, ride=ride))).shots[0]
+        for c in ("SI", "NZ")
+    )
+    for one, other in zip(home.findings, away.findings, strict=True):
+        if one.family == "rule" and one.verdict == Verdict.GO:
+            assert other.verdict == Verdict.CAUTION, one.check
+            assert "the site is in NZ; eu-open-a1 is for 31 others" in other.reason
+            assert "plan with a pack for NZ" in other.advice
+        else:
+            assert other.verdict == one.verdict, one.check
+    rules = [f for f in home.findings if f.family == "rule" and f.verdict == Verdict.GO]
+    assert len(rules) >= 5
 
 
 def test_the_remark_stands_among_the_cautions(tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ class Inventory(NamedTuple):
 def inventory(outing: Outing) -> Inventory:
     """What is there and what is missing, in the order a folder is filled in."""
     return Inventory(
-        site=plain(outing.site.name),
+        site=plain(outing.titled),
         there=(
             *_ground(outing.site),
             *_survey(outing.site),

@@ -54,7 +54,7 @@ def said(table: StyleTable, *, every: bool = False) -> Said:
     its group."""
     marks = landmarks(table.outing.site, table.outing.ride)
     return Said(
-        plain(table.outing.site.name),
+        plain(table.outing.titled),
         table.word,
         tuple(s for s in (_route(table, marks), _common(table), *_table(table, every)) if s.lines),
     )

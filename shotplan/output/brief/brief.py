@@ -52,7 +52,7 @@ def brief(plan: Plan) -> Brief:
     day = plan.outing.day
     zone = plain(str(day.timezone))
     return Brief(
-        site=plain(plan.outing.site.name),
+        site=plain(plan.outing.titled),
         when=f"{first.begins(day)} ({zone})",
         verdict=f"{plan.verdict.word}: {COMPUTED}",
         words=brief_shots.flown(plan),

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from typing import NamedTuple
 
-import numpy as np
-
-from shotplan.judging.judged import Plan
+from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.model import say
+from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.brief import brief
 from shotplan.output.brief.front import highest
@@ -21,6 +21,7 @@ from shotplan.output.brief.rows import Row, Section, at_place, grid_reference, l
 from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Shape, Sheet, simplified
 from shotplan.output.words import plain
+from shotplan.scene.eyesight import counted
 
 WAY = "home-worst"  # the look of all flights: one dark dashed line
 CAPTION = (
@@ -46,11 +47,12 @@ class Page(NamedTuple):
 
 
 def page(plan: Plan) -> Page:
-    """Everything the page says; what nobody told is a blank."""
+    """Everything the page says of the shots that are flown; what nobody told is a blank."""
+    plan = _flown(plan)
     day = plan.outing.day
     start = day.start.astimezone(day.timezone)
     return Page(
-        site=plain(plan.outing.site.name),
+        site=plain(plan.outing.titled),
         when=f"{start:%a} {start.day} {start:%B %Y}",
         asks="We would like to film our own riding here with a small camera aircraft.",
         sections=(
@@ -63,6 +65,16 @@ def page(plan: Plan) -> Page:
         caption=CAPTION,
         note=NOTE,
         made=f"shotplan {plain(plan.version)}",
+    )
+
+
+def _flown(plan: Plan) -> Plan:
+    """The plan without the shots that are not flown as they are."""
+    kept = [i for i, s in enumerate(plan.shots) if s.verdict != Verdict.NO_GO]
+    return replace(
+        plan,
+        shots=tuple(plan.shots[i] for i in kept),
+        timeline=tuple(slot for slot in plan.timeline if slot.shot in kept),
     )
 
 
@@ -91,7 +103,7 @@ def _where(plan: Plan) -> Iterator[Row]:
 
 
 def _how(plan: Plan) -> Iterator[Row]:
-    over = highest(np.concatenate([s.scene.height_m[0] for s in plan.shots]))
+    over = max((highest(s.scene.height_m[0]) for s in plan.shots), default=math.nan)
     told = "not known" if math.isnan(over) else f"up to {math.ceil(over)} m above the ground below"
     home = plan.outing.site.return_height_m
     back = "" if home is None else f"; up to {home:g} m above take-off if it comes home by itself"
@@ -100,7 +112,11 @@ def _how(plan: Plan) -> Iterator[Row]:
     takes = sum(s.scene.shot.takes for s in plan.shots)
     minutes = math.ceil(aloft / timedelta(minutes=1))
     lasts = f", in the air for {minutes} min in all" if minutes else ""
-    yield Row("flights", f"{takes}{lasts}, each watched by eye")
+    watched = ", each watched by eye all the way" if all(map(_watched, plan.shots)) else ""
+    if takes:
+        yield Row("flights", f"{takes}{lasts}{watched}")
+    else:
+        yield Row("flights", "none of those planned so far; those we change:", ("",))
     craft = plan.outing.aircraft
     yield Row(
         "aircraft",
@@ -108,6 +124,17 @@ def _how(plan: Plan) -> Iterator[Row]:
         "camera that films the rider;",
         ("make, marks on it",),
     )
+
+
+def _watched(shot: ShotPlan) -> bool:
+    """Whether somebody whose eyes count, and who does not ride, has it in view all the time."""
+    seen = shot.asked("sight")
+    eyes = [person for person, _ in counted(shot.scene)]
+    stand = bool(eyes) and not any("rider" in person.roles for person in eyes)
+    if not stand or seen is None or seen.verdict != Verdict.GO:
+        return False
+    unseen = seen.limits == shot.scene.rules.sight.follow_within_m  # within it nobody need look
+    return not (unseen.any() or seen.things.any())
 
 
 def _who(plan: Plan) -> Iterator[Row]:
@@ -148,15 +175,15 @@ def _contacts() -> Iterator[Row]:
 
 def picture(plan: Plan) -> bytes:
     """The map with one line for all flights, as a PNG without a name from a file."""
-    site = plan.outing.site
-    seen, whole = brief.view(plan), drawing.whole(plan)
+    site, flown = plan.outing.site, _flown(plan)
+    seen, whole = brief.view(flown if flown.shots else plan), drawing.whole(plan)
     water = (Shape("area", "water", w.outline) for w in site.terrain.water)
     solids = (
         s for t in site.obstacles.things if seen.holds((t.where_m,)) for s in drawing.solid(t)
     )
     areas = (s for s in drawing.areas(site) if s.look != "surveyed")
     ways = (
-        Shape("line", WAY, (simplified(s.scene.track.xyz_m[0, :, :2], 0.1),)) for s in plan.shots
+        Shape("line", WAY, (simplified(s.scene.track.xyz_m[0, :, :2], 0.1),)) for s in flown.shots
     )
     launch = () if site.launch is None else (site.launch,)
     marks = (Shape("mark", "launch", (p.xyz_m[None, :2],), tag="take-off") for p in launch)

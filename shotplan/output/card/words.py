@@ -28,6 +28,7 @@ _INPUTS = {
     "weather.visibility_m": "visibility",
     "weather.temperature_c": "temperature",
     "return_height_m": "return height",
+    "aircraft.class_mark": "class mark",
 }
 
 
@@ -83,7 +84,7 @@ def card(plan: Plan) -> Card:
     """Everything that is on it."""
     day = plan.outing.day
     return Card(
-        site=plain(plan.outing.site.name),
+        site=plain(plan.outing.titled),
         when=first.begins(day),
         crew=_crew(plan),
         air=f"planned for {first.air(day.weather)}",
@@ -218,9 +219,12 @@ def _near(shot: ShotPlan) -> Iterator[str]:
 
 def _open(limit: GoIf) -> str:
     """`gusts at most 8.1 m/s`."""
+    name = _INPUTS.get(limit.key, limit.key)
+    if limit.bound == "is":
+        return plain(f"{name} {limit.word or 'none'}")
     side = "at most" if limit.bound == "at-most" else "at least"
     given = "".join(f", {_INPUTS.get(k, k)} {v}" for k, v in limit.given)
-    return plain(f"{_INPUTS.get(limit.key, limit.key)} {side} {limit.value:g} {limit.unit}{given}")
+    return plain(f"{name} {side} {limit.value:g} {limit.unit}{given}")
 
 
 def _alone(plan: Plan) -> str:

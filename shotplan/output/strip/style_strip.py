@@ -17,7 +17,7 @@ def png(table: StyleTable) -> bytes:
     """`styles.png`; the same table gives the same bytes."""
     groups = style_runs.ordered_groups(table)
     said = table.word.word if table.legs else "nothing passes"
-    title = f"{table.outing.site.name}: which style where; recommended: {said}"
+    title = f"{table.outing.titled}: which style where; recommended: {said}"
     drawn = strip.pixels(
         [_row(table, group) for group in groups],
         strip.pointed_at(landmarks(table.outing.site, table.outing.ride)),

@@ -29,7 +29,7 @@ MARK_PX = 2.0
 def output(plan: Plan) -> dict[str, bytes]:
     """The files' names and bytes."""
     folders = pieces.folders(plan)
-    name, told = f"shotplan: {plain(plan.outing.site.name)}", about(plan)
+    name, told = f"shotplan: {plain(plan.outing.titled)}", about(plan)
     maker, start = f"shotplan {plan.version}", plan.outing.day.start
     return {
         "plan.kml": write_kml(name, told, folders, _styles()),

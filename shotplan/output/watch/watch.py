@@ -84,7 +84,7 @@ def png(plan: Plan, person: Person) -> bytes:
     title = cut(f"What {plain(person.name)} sees ({roles})", ACROSS, size=13.0, bold=True)
     paper.write(axes, EDGE, 15.0, title, size=13.0, bold=True)
     when = first.begins(plan.outing.day)
-    where = cut(f"{when}, {plan.outing.site.name}", ACROSS, size=SMALL)
+    where = cut(f"{when}, {plan.outing.titled}", ACROSS, size=SMALL)
     paper.write(axes, EDGE, 32.0, where, size=SMALL)
     for panel, frame, top in zip(panels, frames, tops, strict=True):
         _draw(axes, panel, frame, top)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
@@ -31,7 +32,7 @@ from shotplan.output.calls import CALLS
 from shotplan.output.words import plain
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
-from tests.worlds import SIDE_TRACK, feature, line, place, tree, write_site
+from tests.worlds import SIDE_TRACK, feature, line, place, straight, tree, write_site
 
 EVIL = (
     f"{EVERY} "
@@ -441,13 +442,53 @@ def test_the_landowner_reads_where_when_how_high_who_and_no_verdict() -> None:
         page = landowner.page(plan)
         every = [page.asks, page.when, page.caption, page.note, *texts(page.sections)]
         assert not [t for t in every if WORDS.search(t)]
-    said = {r.label: r for s in landowner.page(usual()).sections for r in s.rows}
+    flown = judged(usual(), *[Verdict.GO] * len(usual().shots))  # it lists nothing else
+    said = {r.label: r for s in landowner.page(flown).sections for r in s.rows}
     assert "46." in said["take-off and landing"].text
     assert said["from, to"].text.startswith("Sat 20 June 2026, 1")
     # Flown 6 m over the rider on level ground; a delay in following may add a little.
     assert re.match(r"up to [67] m above the ground below; up to 40 m", said["height"].text)
     assert "Ada (rider), Bo (pilot) and Cy (spotter)" in said["crew"].text
     assert said["on the day"].blanks == ("name", "phone")
+
+
+def judged(plan: Plan, *verdicts: Verdict) -> Plan:
+    shots = tuple(replace(s, verdict=v) for s, v in zip(plan.shots, verdicts, strict=True))
+    return replace(plan, shots=shots)
+
+
+def flights(plan: Plan) -> str:
+    (row,) = (r for s in landowner.page(plan).sections for r in s.rows if r.label == "flights")
+    return row.text
+
+
+def test_the_landowner_is_asked_for_the_flown_shots_alone() -> None:
+    plan = usual()
+    takes = [s.scene.shot.takes for s in plan.shots]
+    word = [Verdict.GO] * len(takes)
+    assert flights(judged(plan, *word)).startswith(f"{sum(takes)}, in the air")
+    assert flights(judged(plan, Verdict.NO_GO, *word[1:])).startswith(
+        f"{sum(takes[1:])}, in the air" if len(takes) > 1 else "none of those"
+    )
+    none = judged(plan, *[Verdict.NO_GO] * len(takes))
+    assert flights(none).startswith("none of those planned so far")
+    assert landowner.picture(none) != landowner.picture(judged(plan, *word))
+
+
+def test_watched_by_eye_only_where_it_is(tmp_path: Path) -> None:
+    def of(name: str, **site: Any) -> str:
+        folder = write_site(tmp_path / name, site=site, ride=straight(0.0, 40.0))
+        plan = planning.make(read(folder))
+        return flights(judged(plan, Verdict.GO))
+
+    seen = "each watched by eye all the way"
+    assert seen in of("beside")
+    # alone: he looks at the track, and the pack lets it follow unseen within 50 m
+    assert seen not in of("alone", crew=[{"name": "Ada", "role": ["rider", "pilot"]}])
+    # nobody stands anywhere that is known
+    assert seen not in of("nowhere", crew=[{"name": "Bo", "role": "pilot"}])
+    # sight is not known without the visibility
+    assert seen not in of("hazy", weather={"visibility_m": None})
 
 
 @pytest.mark.parametrize("paper", brief_typst.PAPERS)
