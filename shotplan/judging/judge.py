@@ -29,8 +29,8 @@ from shotplan.scene.scene import Scene
 def find(check: Check, scene: Scene) -> Finding:
     """One finding: the check asked of the undisturbed ride, then of the others. Where it rests on
     ground nobody knows, every margin is unknown; where its numbers rest on the terrain, what that
-    rests on is said under it (how it was laid into the site, how exactly, how coarse it is). A rule of elsewhere is at best a
-    caution."""
+    rests on is said under it (how it was laid into the site, how exactly, how coarse it is). A
+    rule of elsewhere is at best a caution."""
     asked = ask(check, scene)
     found = _keep(check, asked, tell(scene, asked), warned(scene, asked), _foreign(scene))
     if found.at is None or not check.on_terrain:
