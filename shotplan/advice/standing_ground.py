@@ -11,14 +11,13 @@ from numpy.typing import NDArray
 from shotplan.advice.standing_field import Field, Points, inside, ring
 from shotplan.advice.vantage import Role, Underfoot
 from shotplan.checks.fall.said import ROOM_M
-from shotplan.checks.wildlife import in_season
 from shotplan.kernels.ground import grid, standing
 from shotplan.kernels.light import light
 from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Place
 from shotplan.scene import stands
-from shotplan.scene.holding import called, region
+from shotplan.scene.holding import called, in_season, region
 
 LEVEL_M = 5.0  # slope is measured over twice that
 STEEP_DEG: Mapping[Role, tuple[float, ...]] = {  # the first that leaves enough places

@@ -31,11 +31,12 @@ def least_gap_when_braking(
     """Least distance `(n,)` of aircraft and rider, should he brake at that sample of row 0.
 
     For every sample of `track` the rider comes along straight and evenly at that sample's speed,
-    course and elevation, the aircraft settled behind its set point, and brakes to
-    rest at `brakes_m_s2`. The distance is that of the aircraft's centre to an upright line from the rider's ground
-    point to 2 m, the least from the first touch of the brake until 6 s after he stands. The
-    ground under the set point stays what it is as he starts to brake. An aircraft that does not
-    follow the rider flies on along `track`; beyond its end nothing is asked. `wind_m_s (3,)`.
+    course and elevation, the aircraft settled behind its set point, and brakes to rest at
+    `brakes_m_s2`. The distance is that of the aircraft's centre to an upright line from the
+    rider's ground point to 2 m, the least from the first touch of the brake until 6 s after he
+    stands. The ground under the set point stays what it is as he starts to brake. An aircraft that
+    does not follow the rider flies on along `track`; beyond its end nothing is asked.
+    `wind_m_s (3,)`.
     """
     gaps = []
     for start in range(0, track.ride.speed_m_s.shape[1], CHUNK):
