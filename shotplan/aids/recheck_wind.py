@@ -219,15 +219,7 @@ class _Asked:
 
     def _hit(self, drop: falls.Drop) -> int:
         """The worst the fall check may say of landings and of all that lie between them."""
-        between = 0.5 * EVERY * STEP_S * float(np.hypot(*self._moving.T).max())
-        found = fall.landed(self._scene, drop)
-        rooms = found.rooms_m - between
-        looked = self._scene.site.looked_m(drop.xyz_m[..., :2], ("people",)) >= between
-        found = found._replace(
-            rooms_m=rooms,
-            hit_s=[((room < 0.0).sum() + 1) * EVERY * STEP_S for room in rooms],
-            unlooked=np.asarray(~looked.all(axis=1)),
-        )
+        found = fall.between(self._scene, drop, EVERY * STEP_S)
         hard = fall.hard_m(self._scene, found)
         asked = Part(hard[None], found.room_m[None], 0.0, fall.CHECK.family)
         return int(asked.codes().max())
