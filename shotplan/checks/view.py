@@ -61,13 +61,15 @@ def _picture(scene: Scene, hidden_by: NDArray[np.object_], unknown: Bools) -> Ma
 def _lost(scene: Scene, hidden_by: NDArray[np.object_], unknown: Bools) -> Margin:
     """For how long it has not seen him; once it has lost him, the whole of that, to the end. What
     it does then is its own, and may hit somebody: a harm."""
-    hidden = hidden_by != ""
-    since, gone = _since_s(hidden)
-    by = hidden_by.copy()
-    low, high = next((r for r in stretches(hidden) if r[0] <= gone < r[1]), (0, 0))
-    since[gone:], by[gone:] = (high - low) * STEP_S, hidden_by[gone : gone + 1]
-    doubt = np.arange(since.size) >= _since_s(hidden | unknown)[1]
-    doubt[gone:] = False
+    hidden, by, low, high = hidden_by != "", hidden_by.copy(), 0, 0
+    since = _since_s(hidden)
+    lost, doubt = (s > LOSES_S + 0.5 * STEP_S for s in (since, _since_s(hidden | unknown)))
+    if np.isinf(scene.enough_m):  # a search flies the whole ride, and a leg of it begins anew
+        lost, doubt = np.logical_or.accumulate(lost), np.logical_or.accumulate(doubt)
+        if lost.any():
+            gone = int(np.argmax(lost))
+            low, high = next(run for run in stretches(hidden) if run[0] <= gone < run[1])
+            since[gone:], by[gone:] = (high - low) * STEP_S, hidden_by[gone]
 
     def reason(i: int, spot: str) -> str:
         if since[i] <= LOSES_S:
@@ -79,7 +81,7 @@ def _lost(scene: Scene, hidden_by: NDArray[np.object_], unknown: Bools) -> Margi
 
     beacon = "or follow by a beacon"
     return Margin(
-        margin=np.where(doubt, np.nan, LOSES_S - since),
+        margin=np.where(doubt & ~lost, np.nan, LOSES_S - since),
         value=since,
         limit=np.full(since.size, LOSES_S),
         thing=by,
@@ -91,13 +93,12 @@ def _lost(scene: Scene, hidden_by: NDArray[np.object_], unknown: Bools) -> Margi
     )
 
 
-def _since_s(hidden: Bools) -> tuple[Array, int]:
-    """`(n,)` for how long he has been hidden, and the sample at which he is lost (n never)."""
+def _since_s(hidden: Bools) -> Array:
+    """`(n,)` for how long he has been hidden."""
     since = np.zeros(hidden.size)
     for low, high in stretches(hidden):
         since[low:high] = np.arange(1, high - low + 1) * STEP_S
-    lost = since > LOSES_S + 0.5 * STEP_S
-    return since, int(np.argmax(lost)) if lost.any() else hidden.size
+    return since
 
 
 def _said(scene: Scene, by: NDArray[np.object_], lasts_s: Array) -> Why:

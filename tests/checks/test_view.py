@@ -125,3 +125,10 @@ def test_where_unknown_ground_may_hide_him_for_so_long_it_is_unknown(tmp_path: P
     assert unknown[-1]
     assert not unknown[0]
     assert (lost.margin[~unknown] > 0.0).all()
+
+
+def test_a_search_bars_only_where_he_is_hidden(tmp_path: Path) -> None:
+    scene = worlds.staged(tmp_path, features=[wall(24.0)])
+    (_, lost) = CHECK.margins(scene.rows(slice(0, 1), 5.0))
+    assert lost.margin.min() < 0.0
+    assert lost.margin[-1] > 0.0
