@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from shotplan.checks import CHECKS
 from shotplan.checks.fall import check as fall
+from shotplan.checks.return_.alone import holds_m_s
 from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
@@ -142,7 +143,8 @@ class _Asked:
         return max(word(check, scene) for check in CHECKS if check.wind == kind)
 
     def _kept(self, heading: int, mean_m_s: Array) -> Codes:
-        """`(15, 1)` whether it stays on the line that was planned, and can keep up there."""
+        """`(15, 1)` whether it stays on the line that was planned, can keep up there, and stays
+        where it is left alone."""
 
         def asked(i: int) -> int:
             return self._word("mean", self._weather(heading, float(mean_m_s[i, 0])))
@@ -157,7 +159,7 @@ class _Asked:
         if self._rides > 1 or cut:
             most = -1.0 if cut else self._most(FASTER, heading)
             code[mean_m_s > most] = np.maximum(code[mean_m_s > most], UNKNOWN)
-        return code
+        return np.maximum(code, np.where(mean_m_s > holds_m_s(self._scene), CAUTION, GO))
 
     def _most(self, times: float, heading: int) -> float:
         """The largest wind from a heading in which it has the airspeed for so many times its
