@@ -15,7 +15,7 @@ from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Spread, spread_of
 from shotplan.model.flight import Stage, Track, Wish
-from shotplan.model.ride import Ride
+from shotplan.model.ride import HARDEST_BRAKES_M_S2, RIDER_BRAKES_M_S2, Ride
 from shotplan.model.shot import Shot
 from shotplan.model.site import Site
 from shotplan.outing import Outing
@@ -27,6 +27,7 @@ LEAD_IN_S = 5.0
 SUBSTEP_S = 0.01  # half of what the definition allows: a set point that jumps wants it
 MANY_SUBSTEP_S = 0.02  # of the disturbed rides
 FIRST = slice(0, 1)
+RIDER_BRAKES = (RIDER_BRAKES_M_S2, HARDEST_BRAKES_M_S2)
 
 
 def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> Scene:
@@ -39,16 +40,18 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
     wind = wind_of(outing)
     wish = shot.style.place(many.ride, stage)
     once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
-    gap = least_gap_when_braking(shot.style, once, stage, aircraft, wind)
+    gap = np.stack(
+        [least_gap_when_braking(shot.style, once, stage, aircraft, wind, b) for b in RIDER_BRAKES]
+    )
     track = (
         once if rides == 1 else flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
     )
-    more = track.xyz_m.shape[1] - len(gap)
+    more = track.xyz_m.shape[1] - gap.shape[1]
     return replace(
         scene_of(outing, shot, many.ride, stage, wish, track),
         start=start,
         led=_led(outing, ridden) if rides > 1 else "",
-        braking_gap_m=np.pad(gap, (0, more), constant_values=np.inf),
+        braking_gap_m=np.pad(gap, ((0, 0), (0, more)), constant_values=np.inf),
     )
 
 

@@ -18,7 +18,7 @@ from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Place
 from shotplan.scene import stands
-from shotplan.scene.holding import called, region
+from shotplan.scene.holding import called, in_season, region
 
 LEVEL_M = 5.0  # slope is measured over twice that
 STEEP_DEG: Mapping[Role, tuple[float, ...]] = {  # the first that leaves enough places

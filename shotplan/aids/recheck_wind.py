@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from shotplan.checks import CHECKS
 from shotplan.checks.fall import check as fall
+from shotplan.checks.return_.alone import holds_m_s
 from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
@@ -142,7 +143,8 @@ class _Asked:
         return max(word(check, scene) for check in CHECKS if check.wind == kind)
 
     def _kept(self, heading: int, mean_m_s: Array) -> Codes:
-        """`(15, 1)` whether it stays on the line that was planned, and can keep up there."""
+        """`(15, 1)` whether it stays on the line that was planned, can keep up there, and stays
+        where it is left alone."""
 
         def asked(i: int) -> int:
             return self._word("mean", self._weather(heading, float(mean_m_s[i, 0])))
@@ -157,7 +159,7 @@ class _Asked:
         if self._rides > 1 or cut:
             most = -1.0 if cut else self._most(FASTER, heading)
             code[mean_m_s > most] = np.maximum(code[mean_m_s > most], UNKNOWN)
-        return code
+        return np.maximum(code, np.where(mean_m_s > holds_m_s(self._scene), CAUTION, GO))
 
     def _most(self, times: float, heading: int) -> float:
         """The largest wind from a heading in which it has the airspeed for so many times its
@@ -219,15 +221,7 @@ class _Asked:
 
     def _hit(self, drop: falls.Drop) -> int:
         """The worst the fall check may say of landings and of all that lie between them."""
-        between = 0.5 * EVERY * STEP_S * float(np.hypot(*self._moving.T).max())
-        found = fall.landed(self._scene, drop)
-        rooms = found.rooms_m - between
-        looked = self._scene.site.looked_m(drop.xyz_m[..., :2], ("people",)) >= between
-        found = found._replace(
-            rooms_m=rooms,
-            hit_s=[((room < 0.0).sum() + 1) * EVERY * STEP_S for room in rooms],
-            unlooked=np.asarray(~looked.all(axis=1)),
-        )
+        found = fall.between(self._scene, drop, EVERY * STEP_S)
         hard = fall.hard_m(self._scene, found)
         asked = Part(hard[None], found.room_m[None], 0.0, fall.CHECK.family)
         return int(asked.codes().max())

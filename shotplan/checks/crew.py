@@ -10,7 +10,7 @@ from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
-from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
+from shotplan.model.ride import BRAKES_SOURCE, HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words, even
@@ -19,8 +19,8 @@ from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, 
 from shotplan.scene.telling import always, place, told
 
 HANDS_SOURCE = (
-    f"common practice: stop first. Braking at {RIDER_BRAKES_M_S2} m/s² is FHWA-HRT-04-103 (at "
-    f"second hand), the {HANDS_ON_S:.0f} s to take the control in hand an own setting"
+    f"common practice: stop first. A firm stop is {RIDER_BRAKES_M_S2} m/s² ({BRAKES_SOURCE}), the "
+    f"{HANDS_ON_S:.0f} s to take the control in hand an own setting"
 )
 NO_LAUNCH = (
     "where it is launched is not said",

@@ -12,12 +12,13 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Wildlife
-from shotplan.scene.holding import called, region
+from shotplan.scene.holding import called, in_season, local_date, region
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
 STEEP_RAD = math.radians(20.0)
+COMES_DOWN_M_S = 0.5  # slower it hangs in the air, however steeply it sways: own setting
 NEAR_TIMES = 2.0  # within this many stand-offs it must not come down steeply
 LAUNCH_M = 100.0
 DISTURBS = "from above disturbs most"
@@ -36,17 +37,10 @@ class Near(NamedTuple):
     from_above: Bools
 
 
-def in_season(area: Wildlife, on: date) -> bool:
-    """Whether a local date lies in the area's season (both days included; it may run over New
-    Year; where one end is not said it is the year's)."""
-    first, last, day = area.season_from or "01-01", area.season_to or "12-31", f"{on:%m-%d}"
-    return first <= day <= last if first <= last else day >= first or day <= last
-
-
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance to the nearest area in season, against its stand-off."""
     shape = scene.track.known.shape
-    on = (scene.start or scene.day.start).astimezone(scene.day.timezone).date()
+    on = local_date(scene)
     now = [a for a in scene.site.wildlife if in_season(a, on)]
     near = [_near(scene, area) for area in now]
     stand_off = np.array([a.stand_off_m for a in now])[:, None, None]
@@ -100,6 +94,7 @@ def _near(scene: Scene, area: Wildlife) -> Near:
     inside = found.distance_m <= area.error_m
     closing = ((found.at_m - here[:, :2]) * moving[:, :2]).sum(axis=-1) > 0.0
     down = np.arctan2(-moving[:, 2], np.hypot(moving[:, 0], moving[:, 1])) > STEEP_RAD
+    down &= -moving[:, 2] >= COMES_DOWN_M_S
     above[above] = down & (closing | inside)
     return Near(area, distance, above)
 

@@ -1,4 +1,4 @@
-"""How near the aircraft comes to a rider who brakes hard, wherever on the ride he does."""
+"""How near the aircraft comes to a rider who brakes, wherever on the ride he does."""
 
 from __future__ import annotations
 
@@ -25,20 +25,22 @@ def least_gap_when_braking(
     stage: Stage,
     aircraft: Aircraft,
     wind_m_s: Array,
+    brakes_m_s2: float = RIDER_BRAKES_M_S2,
     substep_s: float = 0.02,
 ) -> Array:
     """Least distance `(n,)` of aircraft and rider, should he brake at that sample of row 0.
 
     For every sample of `track` the rider comes along straight and evenly at that sample's speed,
-    course and elevation, the aircraft settled behind its set point, and brakes to
-    rest. The distance is that of the aircraft's centre to an upright line from the rider's ground
-    point to 2 m, the least from the first touch of the brake until 6 s after he stands. The
-    ground under the set point stays what it is as he starts to brake. An aircraft that does not
-    follow the rider flies on along `track`; beyond its end nothing is asked. `wind_m_s (3,)`.
+    course and elevation, the aircraft settled behind its set point, and brakes to rest at
+    `brakes_m_s2`. The distance is that of the aircraft's centre to an upright line from the
+    rider's ground point to 2 m, the least from the first touch of the brake until 6 s after he
+    stands. The ground under the set point stays what it is as he starts to brake. An aircraft that
+    does not follow the rider flies on along `track`; beyond its end nothing is asked.
+    `wind_m_s (3,)`.
     """
     gaps = []
     for start in range(0, track.ride.speed_m_s.shape[1], CHUNK):
-        events = _events(track, start, aircraft.response_delay_s)
+        events = _events(track, start, aircraft.response_delay_s, brakes_m_s2)
         wish = style.place(events.ride, _held_ground(events, stage))
         if wish.follows_rider:
             flown = _following(wish, events, aircraft, wind_m_s, substep_s)
@@ -51,7 +53,7 @@ def least_gap_when_braking(
 
 
 class _Events(NamedTuple):
-    """Some samples, each a ride that ends in hard braking, all on the clock of the shot.
+    """Some samples, each a ride that ends in braking, all on the clock of the shot.
 
     Event i brakes at sample `before + i` of `ride` and is watched for `after` samples from there,
     as long as `lasts_s (r,)`. Of the `before` samples the earliest `lookback` are only looked back
@@ -66,19 +68,19 @@ class _Events(NamedTuple):
     after: int
 
 
-def _events(track: Track, first: int, delay_s: float) -> _Events:
+def _events(track: Track, first: int, delay_s: float, brakes_m_s2: float) -> _Events:
     """Samples first.. of row 0, at most `CHUNK`, as rides that brake."""
     part = track.ride.samples(slice(first, first + CHUNK))
     speed, course = part.speed_m_s[0], part.course_rad[0]
-    lasts = speed / RIDER_BRAKES_M_S2 + WATCH_S
+    lasts = speed / brakes_m_s2 + WATCH_S
     lookback = math.ceil(delay_s / STEP_S) + 1
     before = lookback + math.ceil(SETTLE_S / STEP_S)
     after = math.ceil(lasts.max() / STEP_S) + 1
     count = len(speed)
     sample = np.arange(before + count + after + 1)
     since = (sample - before - np.arange(count)[:, None]) * STEP_S
-    braking = np.clip(since, 0.0, (speed / RIDER_BRAKES_M_S2)[:, None])
-    gone = speed[:, None] * np.minimum(since, braking) - 0.5 * RIDER_BRAKES_M_S2 * braking**2
+    braking = np.clip(since, 0.0, (speed / brakes_m_s2)[:, None])
+    gone = speed[:, None] * np.minimum(since, braking) - 0.5 * brakes_m_s2 * braking**2
     xyz = np.repeat(part.xyz_m[0][:, None], len(sample), axis=1)
     xyz[..., :2] += gone[..., None] * setpoints.unit(course)[:, None]
     everywhere = np.ones(since.shape, dtype=bool)
@@ -86,7 +88,7 @@ def _events(track: Track, first: int, delay_s: float) -> _Events:
         t_s=part.t_s[0] + (sample - before) * STEP_S,
         xyz_m=xyz,
         known_xyz_m=xyz,
-        speed_m_s=speed[:, None] - RIDER_BRAKES_M_S2 * braking,
+        speed_m_s=speed[:, None] - brakes_m_s2 * braking,
         course_rad=np.repeat(course[:, None], len(sample), axis=1),
         along_m=part.along_m[0][:, None] + gone,
         filming=everywhere,

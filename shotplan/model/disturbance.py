@@ -63,7 +63,7 @@ SOURCES: dict[str, tuple[str, str, str]] = {
     "brake_m_s2": (
         "m/s²",
         "how hard he then brakes, down to any share of his speed",
-        "0.35 g, a typical bicycle on dry ground: FHWA-HRT-04-103",
+        "a firm stop, about what a rear brake alone gives (0.25 to 0.37 g): SAE 2020-01-0876",
     ),
     "pause_s": ("s", "how long he then stays slow", "own setting, from memory"),
     "resume_m_s2": (

@@ -9,7 +9,12 @@ import numpy as np
 from shotplan.model.arrays import Array, Bools, put
 
 STEP_S = 0.1
-RIDER_BRAKES_M_S2 = 3.4  # dry, 0.35 g: FHWA-HRT-04-103 (typical bicycle; common practice)
+RIDER_BRAKES_M_S2 = 3.4  # a firm stop: about what a rear brake alone gives
+HARDEST_BRAKES_M_S2 = 7.0  # both brakes, full effort
+BRAKES_SOURCE = (
+    "Famiglietti et al. 2020, SAE 2020-01-0876 (abstract read): bicycles on dry asphalt, rear "
+    "brake alone 0.25 to 0.37 g, both brakes 0.40 to 0.71 g"
+)
 HANDS_ON_S = 5.0  # once he stands, until the control is in his hand: own assumption
 
 

@@ -1,4 +1,5 @@
-"""Falls from the flown track: where an aircraft that stops flying comes down."""
+"""Falls from the flown track: where an aircraft that stops flying comes down, and where the rider
+may be by then."""
 
 from __future__ import annotations
 
@@ -10,7 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels.motion.fall import fall_to_ground
+from shotplan.kernels.motion.power import air_density_kg_m3
+from shotplan.kernels.motion.setpoints import unit
 from shotplan.model.arrays import Array
+from shotplan.model.ride import RIDER_BRAKES_M_S2
 from shotplan.scene.scene import Scene
 
 TURNED_DEG = (-30.0, 0.0, 30.0)  # it veers off so far to either side
@@ -20,11 +24,19 @@ STEP_S = 0.1
 
 
 class Drop(NamedTuple):
-    """Landings of every case c at every sample: `xyz_m (n,c,3)`, `speed_m_s`, `time_s (n,c)`."""
+    """Landings of every case c at every sample: `xyz_m (n,c,3)`, `speed_m_s`, `time_s (n,c)`;
+    `rider_m (n,c,3,2)` where the rider may be by then, from riding on to braking."""
 
     xyz_m: Array
     speed_m_s: Array
     time_s: Array
+    rider_m: Array
+
+    @property
+    def from_rider_m(self) -> Array:
+        """`(n,3c,2)` of the landings, level, from where the rider may be by then."""
+        away = self.xyz_m[:, :, None, :2] - self.rider_m
+        return away.reshape(len(away), -1, 2)
 
     def at(self, samples: NDArray[np.intp]) -> Drop:
         """Some of the samples."""
@@ -62,6 +74,12 @@ def toward(from_rad: float) -> Array:
     return -np.array([math.sin(from_rad), math.cos(from_rad), 0.0])
 
 
+def air_kg_m3(scene: Scene) -> float:
+    """Density of the air at the elevation of the ride and the temperature as given."""
+    elevation = float(scene.track.ride.xyz_m[0, :, 2].mean())
+    return air_density_kg_m3(elevation, scene.day.weather.temperature_c)
+
+
 def drop(scene: Scene, samples: NDArray[np.intp], winds: Sequence[Array]) -> Drop:
     """Fall from the undisturbed track: every turn, drag and wind."""
     track, craft = scene.track, scene.aircraft
@@ -81,10 +99,30 @@ def drop(scene: Scene, samples: NDArray[np.intp], winds: Sequence[Array]) -> Dro
         np.concatenate([a for _, a, _ in cases]),
         np.concatenate([w for _, _, w in cases]),
         scene.site.terrain.ground_m,
+        density_kg_m3=air_kg_m3(scene),
         step_s=STEP_S,
     )
+    time_s = landed.time_s.reshape(count, -1).T
     return Drop(
         landed.xyz_m.reshape(count, -1, 3).swapaxes(0, 1),
         landed.speed_m_s.reshape(count, -1).T,
-        landed.time_s.reshape(count, -1).T,
+        time_s,
+        _rider_m(scene, samples, time_s),
     )
+
+
+def _rider_m(scene: Scene, samples: NDArray[np.intp], time_s: Array) -> Array:
+    """`(n,c,3,2)` where the undisturbed rider may be so long after each sample: riding on as in
+    that ride, in a firm stop since, and half way between. After its last sample he goes straight
+    on."""
+    ride = scene.track.ride
+    t, along, speed, xy = ride.t_s, ride.along_m[0], ride.speed_m_s[0], ride.xyz_m[0, :, :2]
+    late = t[samples, None] + time_s
+    on = np.interp(late, t, along) + np.maximum(late - t[-1], 0.0) * speed[-1]
+    braking = np.minimum(time_s, speed[samples, None] / RIDER_BRAKES_M_S2)
+    stops = speed[samples, None] * braking - 0.5 * RIDER_BRAKES_M_S2 * braking**2
+    stops = along[samples, None] + stops
+    at = np.stack([on, 0.5 * (on + stops), stops], axis=-1)
+    there = np.stack([np.interp(at, along, axis) for axis in xy.T], axis=-1)
+    beyond = np.maximum(at - along[-1], 0.0)[..., None]
+    return np.asarray(there + beyond * unit(ride.course_rad[0, -1]))

@@ -7,6 +7,7 @@ near: 30 m of room, and the way they make in the 10.25 s that seeing, calling an
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
@@ -71,6 +72,18 @@ class Held:
 def region(area: PeopleArea | Wildlife) -> footprints.Region:
     """An area as the kernels take it."""
     return footprints.Region(area.parts, area.geometry == "polygon")
+
+
+def local_date(scene: Scene) -> date:
+    """The day of the first take, on the clock of the place."""
+    return (scene.start or scene.day.start).astimezone(scene.day.timezone).date()
+
+
+def in_season(area: Wildlife, on: date) -> bool:
+    """Whether a local date lies in the area's season (both days included; it may run over New
+    Year; where one end is not said it is the year's)."""
+    first, last, day = area.season_from or "01-01", area.season_to or "12-31", f"{on:%m-%d}"
+    return first <= day <= last if first <= last else day >= first or day <= last
 
 
 def called(area: PeopleArea | Wildlife) -> str:

@@ -29,8 +29,9 @@ OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another w
 @dataclass(frozen=True, kw_only=True)
 class Scene:
     """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
-    it is flown in, the vector the air moves toward (None not known); `braking_gap_m (n,)` the least
-    distance of aircraft and rider should he brake hard at that sample of row 0 (None not asked);
+    it is flown in, the vector the air moves toward (None not known); `braking_gap_m (2,n)` the
+    least distance of aircraft and rider should he brake at that sample of row 0, in a firm stop and
+    as hard as he can (None not asked, or another ride);
     `start` the moment of the track's first sample on the first take. `enough_m`: margins in metres
     need only be exact below it; where a bound shows more, any value that is at least `enough_m`
     will do (+inf, the plan: exact everywhere). `led`: what is to be said of how disturbed rides
@@ -87,13 +88,13 @@ class Scene:
         return other
 
     def _part(self, rows: slice, samples: slice) -> Scene:
-        gap = self.braking_gap_m
+        gap = None if rows.start else self.braking_gap_m
         return replace(
             self,
             enough_m=np.inf,
             track=self.track.part(rows, samples),
             wish=None if self.wish is None else self.wish.samples(samples, rows),
-            braking_gap_m=None if gap is None else gap[samples],
+            braking_gap_m=None if gap is None else gap[:, samples],
         )
 
     @property

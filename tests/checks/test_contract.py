@@ -74,7 +74,7 @@ def shuffled(scene: Scene, order: np.ndarray) -> Scene:
             aim_xyz_m=wish.aim_xyz_m[:, order],
             known=wish.known[:, order],
         ),
-        braking_gap_m=None if gap is None else gap[order],
+        braking_gap_m=None if gap is None else gap[:, order],
     )
 
 

@@ -173,11 +173,73 @@ def lost(what: str, **says: Any) -> dict[str, Any]:
     return {"shot": [{**worlds.SIDE_TRACK, "link_lost": what, **says}]}
 
 
-def test_hovering_is_a_caution_that_says_what_comes_after(tmp_path: Path) -> None:
+def test_hovering_is_go_where_it_stays_and_nobody_is_below(tmp_path: Path) -> None:
+    # The second definition names where hovering is a caution: wind, water, people, the rider.
     result = found(scene(tmp_path, features=[oak(9.0)], site=lost("hover")))
+    assert result.verdict == Verdict.GO
+    (said,) = [r for r in result.remarks if "hovers where it is until the battery is low" in r.text]
+    assert not said.caution
+    assert "min" in said.advice
+
+
+@pytest.mark.parametrize("way", ["hover", "land"])
+def test_left_alone_in_more_wind_than_half_its_top_speed_is_a_caution(
+    tmp_path: Path, way: str
+) -> None:
+    half = 0.5 * scene(tmp_path / "x").aircraft.max_speed_m_s
+    for mean, word in ((half - 0.1, Verdict.GO), (half + 0.1, Verdict.CAUTION)):
+        wind = {"wind_m_s": mean, "gust_m_s": mean + 1.0, "wind_from_deg": 90.0}
+        site = {**lost(way), "weather": wind}
+        result = found(scene(tmp_path / f"{mean}", site=site))
+        assert result.verdict == word
+    assert (result.thing, result.unit) == ("wind", "m/s")
+    assert "it drifts away to the W" in result.reason
+    assert f"{half:.1f} m/s of mean wind or less" in result.advice
+    home_ = found(scene(tmp_path / "h", site={"weather": wind}))
+    assert home_.verdict == Verdict.GO
+
+
+@pytest.mark.parametrize("way", ["hover", "land"])
+def test_left_alone_in_a_wind_nobody_knows_is_unknown(tmp_path: Path, way: str) -> None:
+    nothing = {"weather": {"wind_m_s": None, "gust_m_s": None, "wind_from_deg": None}}
+    staged = scene(tmp_path, site={**lost(way), **nothing})
+    result = found(staged)
+    assert result.verdict == Verdict.UNKNOWN
+    (limit,) = result.go_if
+    assert (limit.key, limit.value) == (
+        "weather.wind_m_s",
+        0.5 * staged.aircraft.max_speed_m_s,
+    )
+
+
+@pytest.mark.parametrize("way", ["hover", "land"])
+def test_left_alone_above_the_rider_is_a_caution(tmp_path: Path, way: str) -> None:
+    above = {"name": "above", "style": "top-down", "height_m": 8.0, "link_lost": way}
+    slow = {"shot": [above], "ride": {"speed_m_s": 3.0, "error_m": 0.0}}  # it trails by 1.5 m
+    result = found(scene(tmp_path / "a", site=slow))
+    assert (result.verdict, result.thing) == (Verdict.CAUTION, "rider")
+    assert "above the rider" in result.reason
+    more = float(result.advice.split("fly ")[1].split(" m")[0])
+    beside = {**worlds.SIDE_TRACK, "link_lost": way, "distance_m": 1.5 + more}
+    cured = found(scene(tmp_path / "b", site={**slow, "shot": [beside]}))
+    assert cured.verdict == Verdict.GO
+
+
+def test_hovering_above_people_or_water_is_a_caution(tmp_path: Path) -> None:
+    path = worlds.feature("path", "people", worlds.line([(-12.0, -80.0), (-12.0, 80.0)]))
+    result = found(scene(tmp_path / "a", features=[path], site=lost("hover")))
+    assert (result.verdict, result.thing) == (Verdict.CAUTION, "path")
+    assert "until the battery is low and comes down: above where people may be" in result.reason
+    aside = worlds.feature("path", "people", worlds.line([(-15.0, -80.0), (-15.0, 80.0)]))
+    exact = {**lost("hover"), "map_error_m": 0.0}
+    assert found(scene(tmp_path / "b", features=[aside], site=exact)).verdict == Verdict.GO
+    pond = worlds.feature(
+        "pond", "water", worlds.polygon(worlds.box(-20.0, -5.0, -8.0, 5.0)),
+        level_m=worlds.GROUND_M + 0.1,
+    )  # fmt: skip
+    result = found(scene(tmp_path / "c", features=[pond], site=lost("hover")))
     assert result.verdict == Verdict.CAUTION
-    assert "comes down" in result.reason
-    assert "min" in result.advice
+    assert "comes down on water" in result.reason
 
 
 def test_landing_where_it_is_asks_what_is_below(tmp_path: Path) -> None:

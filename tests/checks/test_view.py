@@ -46,7 +46,7 @@ def test_a_wall_hides_him_for_as_long_as_it_is(
     assert said.startswith("rider hidden: ")
     assert said.endswith("(wall)")
     if verdict == Verdict.CAUTION:
-        assert "loses him there" in got.reason
+        assert "after 3 s one that follows by sight has lost him" in got.reason
 
 
 def test_a_low_wall_hides_nothing(tmp_path: Path) -> None:
@@ -63,7 +63,7 @@ def test_a_pole_hides_nothing_and_a_crown_does(tmp_path: Path) -> None:
 
 def test_the_ground_hides_and_unknown_ground_is_unknown(tmp_path: Path) -> None:
     def bank(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        return worlds.GROUND_M + np.where((np.abs(x + 6.0) < 1.5) & (np.abs(y) < 20), 8.0, 0.0)
+        return worlds.GROUND_M + np.where((np.abs(x + 6.0) < 1.5) & (np.abs(y) < 6), 8.0, 0.0)
 
     hidden = found(tmp_path / "a", terrain=bank, cell_m=1.0)
     assert (hidden.verdict, hidden.thing) == (Verdict.CAUTION, "ground")
@@ -88,3 +88,47 @@ def test_who_is_not_followed_is_not_lost_but_out_of_the_picture(tmp_path: Path) 
     got = found(tmp_path, features=[mark, barn], site={"shot": [orbit]})
     assert got.verdict == Verdict.CAUTION
     assert "it flies on as planned" in got.reason
+
+
+def test_followed_by_sight_and_hidden_for_more_than_3_s_he_is_lost_to_the_end(
+    tmp_path: Path,
+) -> None:
+    scene = worlds.staged(tmp_path / "a", features=[wall(24.0)])
+    got = judging.find(CHECK, scene)
+    assert (got.verdict, got.family, got.thing) == (Verdict.NO_GO, "harm", "wall")
+    assert "from here on what it does is its own" in got.reason
+    assert "or follow by a beacon" in got.advice
+    # 24 m of wall at 6 m/s hide him for some 4 s.
+    assert got.value == pytest.approx(24.125 / 6.0, abs=0.11)
+    hidden = np.flatnonzero(np.array(got.sample_codes) > Verdict.GO)
+    lost = np.flatnonzero(np.array(got.sample_codes) == Verdict.NO_GO)
+    assert lost[0] - hidden[0] == 30  # 3 s later
+    assert lost[-1] == len(got.sample_codes) - 1  # no-go from there to the end
+    assert len(lost) == len(got.sample_codes) - lost[0]
+    # 16 m hide him for 2.7 s: he is found again.
+    assert found(tmp_path / "b", features=[wall(16.0)]).verdict == Verdict.CAUTION
+
+
+def test_with_a_beacon_he_is_only_out_of_the_picture(tmp_path: Path) -> None:
+    craft = {"class": "folding-light", "follows_by": "beacon", "position_sigma_m": 1.5}
+    got = found(tmp_path, features=[wall(24.0)], site={"aircraft": craft})
+    assert (got.verdict, got.family) == (Verdict.CAUTION, "picture")
+    assert "the beacon leads it on" in got.reason
+
+
+def test_where_unknown_ground_may_hide_him_for_so_long_it_is_unknown(tmp_path: Path) -> None:
+    def hole(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.where((np.abs(x + 6.0) < 1.5) & (np.abs(y) < 20), np.nan, worlds.GROUND_M)
+
+    (_, lost) = CHECK.margins(worlds.staged(tmp_path, terrain=hole, cell_m=1.0).first)
+    unknown = np.isnan(lost.margin)
+    assert unknown[-1]
+    assert not unknown[0]
+    assert (lost.margin[~unknown] > 0.0).all()
+
+
+def test_a_search_bars_only_where_he_is_hidden(tmp_path: Path) -> None:
+    scene = worlds.staged(tmp_path, features=[wall(24.0)])
+    (_, lost) = CHECK.margins(scene.rows(slice(0, 1), 5.0))
+    assert lost.margin.min() < 0.0
+    assert lost.margin[-1] > 0.0

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shotplan.checks.wildlife import CHECK, in_season
+from shotplan.checks.wildlife import CHECK
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.site import Wildlife
 from shotplan.model.verdict import Verdict
+from shotplan.scene.holding import in_season
 from shotplan.scene.scene import Scene
 from tests import worlds
 
@@ -124,6 +125,7 @@ def test_nobody_looked_is_unknown_and_nothing_drawn_is_go(tmp_path: Path) -> Non
         ((-4.0, 0.0, -1.0), Verdict.GO),  # toward it, 14° down
         ((4.0, 0.0, -3.0), Verdict.GO),  # away from it
         ((-4.0, 0.0, 3.0), Verdict.GO),  # rising
+        ((-0.3, 0.0, -0.2), Verdict.GO),  # 34° down, but it hangs in the air
     ],
 )
 def test_coming_down_on_it_steeply_is_a_caution(
@@ -148,3 +150,15 @@ def test_a_launch_too_near_is_a_caution(tmp_path: Path) -> None:
     assert found.verdict == Verdict.CAUTION
     assert found.reason == "the launch is 70.0 m from reeds"
     assert "30.0 m farther" in found.advice
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_swaying_while_the_rider_stands_is_no_approach_at_any_seed(
+    tmp_path: Path, seed: int
+) -> None:
+    """Level ground: when a disturbed rider brakes to a stand, the aircraft hangs there and sinks
+    by centimetres a second, steeply but nowhere to."""
+    site = {"disturbance": {"rides": 100, "seed": seed}}
+    found = asked(worlds.staged(tmp_path, rides=100, features=[colony(-162.0)], site=site))
+    assert found.rides_breaking == 0
+    assert (found.least_soft >= 0.0).all()

@@ -10,7 +10,7 @@ from shotplan.flight.follow import fly
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track
-from shotplan.model.ride import RIDER_BRAKES_M_S2, STEP_S, Ride
+from shotplan.model.ride import HARDEST_BRAKES_M_S2, RIDER_BRAKES_M_S2, STEP_S, Ride
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.hold import Hold
@@ -41,12 +41,14 @@ def winding(make_ride: Callable[..., Ride]) -> Ride:
     return make_ride(np.cumsum(steps, axis=0)[None])
 
 
-def braked_ride(make_ride: Callable[..., Ride], speed: float) -> tuple[Ride, int]:
+def braked_ride(
+    make_ride: Callable[..., Ride], speed: float, brakes: float = RIDER_BRAKES_M_S2
+) -> tuple[Ride, int]:
     """One long straight ride north that really brakes to rest, and the sample it begins at."""
-    steady, lasts = 12.0, speed / RIDER_BRAKES_M_S2 + WATCH_S
+    steady, lasts = 12.0, speed / brakes + WATCH_S
     t = np.arange(int((steady + lasts) / STEP_S) + 1) * STEP_S - steady
-    braking = np.clip(t, 0.0, speed / RIDER_BRAKES_M_S2)
-    gone = speed * np.minimum(t, braking) - 0.5 * RIDER_BRAKES_M_S2 * braking**2
+    braking = np.clip(t, 0.0, speed / brakes)
+    gone = speed * np.minimum(t, braking) - 0.5 * brakes * braking**2
     ride = make_ride(np.stack([0.0 * t, gone], axis=-1)[None])
     ride = replace(ride, course_rad=np.zeros_like(ride.course_rad))
     return ride, int(steady / STEP_S) - ride.first
@@ -58,18 +60,24 @@ def upright(aircraft_m: Array, foot_m: Array) -> Array:
     return np.asarray(np.linalg.norm(aircraft_m[:, None] - points, axis=-1).min(axis=1))
 
 
+@pytest.mark.parametrize("brakes", [RIDER_BRAKES_M_S2, HARDEST_BRAKES_M_S2])
 @pytest.mark.parametrize("speed", [3.0, 6.0, 9.0])
 @pytest.mark.parametrize(
     "style", [BEHIND, SideTrack(side="left", distance_m=6.0, height_m=1.5)], ids=str
 )
 def test_is_what_a_ride_that_brakes_gives(
-    make_ride: Callable[..., Ride], make_aircraft: Make, level: Stage, style: Style, speed: float
+    make_ride: Callable[..., Ride],
+    make_aircraft: Make,
+    level: Stage,
+    style: Style,
+    speed: float,
+    brakes: float,
 ) -> None:
-    ride, start = braked_ride(make_ride, speed)
+    ride, start = braked_ride(make_ride, speed, brakes)
     aircraft = make_aircraft()
     track = flown(style, ride, aircraft, level)
     expected = upright(track.xyz_m[0, start:], track.ride.xyz_m[0, start:]).min()
-    gap = least_gap_when_braking(style, track, level, aircraft, STILL)
+    gap = least_gap_when_braking(style, track, level, aircraft, STILL, brakes)
     assert gap.shape == (track.xyz_m.shape[1],)
     np.testing.assert_allclose(gap[: start - 5], expected, atol=0.01)
 

@@ -29,6 +29,31 @@ def test_rows_within_half_a_percent(row: tuple[float, ...]) -> None:
     assert got.time_s[0] == pytest.approx(seconds, rel=0.005)
 
 
+@pytest.mark.parametrize(
+    ("mass", "area", "terminal", "joules", "height"),
+    # Second round of sources (November 2026), 10.7, C_d 0.9, from rest: kg, m², terminal speed,
+    # and after how many metres it has so many joules.
+    [
+        (0.9, 0.03, 23.10, 80.0, 11.0),
+        (0.9, 0.03, 23.10, 33.9, 4.1),
+        (0.5, 0.02, 21.09, 80.0, 28.8),
+        (0.5, 0.02, 21.09, 33.9, 8.2),
+        (0.249, 0.015, 17.19, 33.9, 38.4),
+        (0.249, 0.015, 17.19, 14.9, 7.8),
+    ],
+)
+def test_with_what_energy_it_lands(
+    mass: float, area: float, terminal: float, joules: float, height: float
+) -> None:
+    heights = np.array([height - 0.06, height + 0.06, 2000.0])
+    still = np.zeros((3, 3))
+    speed = worlds.level_fall(still, heights, mass, 0.9 * area, np.zeros(3)).speed_m_s
+    low, high, last = 0.5 * mass * speed**2
+    assert low < joules < high
+    assert speed[2] == pytest.approx(terminal, abs=0.01)
+    assert (last < 80.0) == (mass == 0.249)  # 36.8 J at most: never 80 J
+
+
 def test_without_drag_it_is_a_parabola() -> None:
     got = worlds.level_fall(np.array([[10.0, 0.0, 0.0]]), np.array([50.0]), 1.0, 0.0, np.zeros(3))
     # x = v sqrt(2 h / g): 31.93 m (physics.md section 7).

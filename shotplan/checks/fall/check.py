@@ -9,14 +9,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.checks.fall import said
-from shotplan.checks.fall.said import ROOM_M, Found, Target, gust_m_s
+from shotplan.checks.fall.said import (
+    HEAD_J,
+    LOOKED_FOR,
+    ROOM_M,
+    Found,
+    Target,
+    energy_j,
+    gust_m_s,
+)
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
-from shotplan.scene.holding import STEP_M, called, held, region
+from shotplan.scene.holding import STEP_M, called, held, in_season, local_date, region
 from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Told
 from shotplan.scene.scene import Scene
 
@@ -25,21 +33,24 @@ SIDES = 8  # from which an unknown wind is tried
 GUST_STEP_M_S = 0.02
 FEW = 40
 SOURCE = (
-    "point mass with quadratic drag, integrated; tumbling C_d 0.7 to 1.0 (at second hand); the "
-    "30° to either side, the 2 m and the 5 s are own settings"
+    "point mass with quadratic drag, integrated; tumbling C_d 0.7 to 1.0 (at second hand); 80 J: "
+    "Delegated Regulation (EU) 2019/945, class C1, the limit for a head; air: ICAO standard "
+    "atmosphere; the 30° to either side, the 2 m and the 5 s are own settings"
 )
+HIM = footprints.Region((np.zeros((1, 2)),), False)  # the rider, from whom landings are measured
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance from where it would come down to who may be there (undisturbed ride)."""
     found = _found(scene)
-    room, n = found.room_m, found.room_m.size
-    nearest = found.rooms_m.argmin(axis=0) if found.targets else np.zeros(n, dtype=np.intp)
+    n = len(found.blind)
+    nearest = _deciding(scene, found)
+    room = found.rooms_m[nearest, np.arange(n)]
     reached = np.isfinite(room)
     return (
         Margin(
             margin=hard_m(scene, found)[None],
-            soft=room[None],
+            soft=found.room_m[None],
             value=np.where(reached, room + ROOM_M, np.nan),
             limit=np.full(n, ROOM_M),
             thing=np.array(
@@ -59,11 +70,20 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 
 
 def hard_m(scene: Scene, found: Found) -> Array:
-    """`(n,)` what refuses a shot: landings on those over whom it is too long; NaN unknown."""
-    grave = np.where(_grave(scene, found)[:, None], found.rooms_m, np.inf)
-    worst = grave.min(axis=0, initial=np.inf)
+    """`(n,)` what refuses a shot: landings on a person that are too hard, or go on for too long;
+    NaN unknown."""
+    grave = np.where(_grave(scene, found), found.rooms_m, np.inf)
+    worst = grave.min(axis=0)
     hard = np.where(worst < 0.0, worst, np.maximum(found.room_m, 0.0))
     return np.where(found.unknown, np.nan, hard)
+
+
+def _deciding(scene: Scene, found: Found) -> NDArray[np.intp]:
+    """`(n,)` the target that is told of: the nearest of those whose landing refuses the shot, else
+    the nearest of all."""
+    grave = np.where(_grave(scene, found), found.rooms_m, np.inf)
+    refused = grave.min(axis=0) < 0.0
+    return np.where(refused, grave.argmin(axis=0), found.rooms_m.argmin(axis=0))
 
 
 def _found(scene: Scene) -> Found:
@@ -90,12 +110,28 @@ def landed(scene: Scene, drop: Drop) -> Found:
     )
 
 
+def between(scene: Scene, drop: Drop, every_s: float) -> Found:
+    """The same, nowhere farther off, of falls so many seconds of flight apart, for all that lies
+    between them."""
+    found, moving = landed(scene, drop), scene.track.velocity_m_s[0, :, :2]
+    ridden = np.gradient(scene.track.ride.xyz_m[0, :, :2], STEP_S, axis=0)
+    way, apart = (0.5 * every_s * float(np.hypot(*v.T).max()) for v in (moving, moving - ridden))
+    less = [apart if t.kind == "rider" else way for t in found.targets]
+    rooms = found.rooms_m - np.array(less)[:, None]
+    looked = scene.site.looked_m(drop.xyz_m[..., :2], LOOKED_FOR) >= way
+    return found._replace(
+        rooms_m=rooms,
+        hit_s=[float(((room < 0.0).sum() + 1) * every_s) for room in rooms],
+        unlooked=np.asarray(~looked.all(axis=1)),
+    )
+
+
 def _targets(scene: Scene, drop: Drop) -> list[Target]:
-    """Who may be hit. What is closed, or held so that nobody is there, is left out; the rider is
-    the business of rider-gap."""
-    found = []
+    """Who may be hit. What is closed, held so that nobody is there, or out of season is left
+    out."""
+    found = [Target("rider", "the rider", "the rider", HIM, 0.0, "rider")]
     for area in scene.site.people:
-        target = Target(area.id, called(area), called(area), region(area), area.error_m, False)
+        target = Target(area.id, called(area), called(area), region(area), area.error_m, "people")
         if area.state == "closed" or (area.state == "held" and _kept_empty(scene, drop, target)):
             continue
         found.append(target)
@@ -105,8 +141,13 @@ def _targets(scene: Scene, drop: Drop) -> list[Target]:
             continue
         spot = footprints.Region((place.xyz_m[None, :2],), False)
         found.append(
-            Target(place.id, person.name, f"{person.name} at {place.label}", spot, 0.0, True)
+            Target(place.id, person.name, f"{person.name} at {place.label}", spot, 0.0, "crew")
         )
+    on = local_date(scene)
+    for animals in scene.site.wildlife:
+        if in_season(animals, on):
+            name = called(animals)
+            found.append(Target(animals.id, name, name, region(animals), 0.0, "wildlife"))
     return found
 
 
@@ -127,15 +168,19 @@ def _rooms(scene: Scene, drop: Drop, targets: Sequence[Target]) -> Array:
     rooms = np.full((len(targets), len(drop.xyz_m)), np.inf)
     for index, target in enumerate(targets):
         less = target.grown_m + scene.aircraft.half_span_m + ROOM_M
-        away = footprints.hulls_to_m(drop.xyz_m[..., :2], target.region) - less
+        landings = drop.xyz_m[..., :2]
+        if target.kind == "rider":
+            landings = drop.from_rider_m
+        away = footprints.hulls_to_m(landings, target.region) - less
         rooms[index] = np.where(np.isnan(away), np.inf, away)
     return rooms
 
 
 def _looked(scene: Scene, drop: Drop) -> Bools:
-    """`(n,)` whether somebody looked for people wherever it may come down (as far as known)."""
+    """`(n,)` whether somebody looked for people and animals wherever it may come down (as far as
+    known)."""
     known = np.isfinite(drop.time_s)
-    looked = scene.site.looked(np.where(known[..., None], drop.xyz_m, 0.0)[..., :2], ("people",))
+    looked = scene.site.looked(np.where(known[..., None], drop.xyz_m, 0.0)[..., :2], LOOKED_FOR)
     return np.asarray((looked | ~known).all(axis=1))
 
 
@@ -202,15 +247,17 @@ def _greatest_gust_m_s(
 
 
 def _grave(scene: Scene, found: Found) -> Bools:
-    """`(t,)` targets over which it is too long: people who are not of the crew, for more than 5 s,
-    where the pack does not let it pass over them."""
+    """`(t,n)` whom it would hurt too much to be a caution: any person it would land on with as
+    much as no head may take, and other people it could land on for more than 5 s where the pack
+    does not let it pass over them."""
     rule = scene.rules.people
     strict = rule is not None and rule.passing == "no-go"
-    long = [
-        strict and not t.crew and s > LONG_S
-        for t, s in zip(found.targets, found.hit_s, strict=True)
-    ]
-    return np.array(long, dtype=bool)
+    hard = energy_j(scene, found.drop) >= HEAD_J
+    grave = np.zeros(found.rooms_m.shape, dtype=bool)
+    for row, target, lasts_s in zip(grave, found.targets, found.hit_s, strict=True):
+        long = strict and target.kind == "people" and lasts_s > LONG_S
+        row[:] = long | (hard & (target.kind != "wildlife"))
+    return grave
 
 
 CHECK = Check(
@@ -220,7 +267,7 @@ CHECK = Check(
     question="what if it stops flying?",
     unit="m",
     shown=AGAINST,
-    told=Told("it stops flying and falls where people are, {thing}", strays="if a motor stops"),
+    told=Told("it stops flying and falls on somebody, {thing}", strays="if a motor stops"),
     nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
     wind="own",

@@ -7,13 +7,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.checks.return_ import home, room, said
+from shotplan.checks.return_ import alone, home, room, said
 from shotplan.checks.return_.said import Asked
 from shotplan.kernels.rides import thinning
-from shotplan.kernels.solids.footprints import distance_to_path_m, inside_m
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.model.site import PeopleArea
 from shotplan.scene import energy
 from shotplan.scene.margin import (
     AGAINST,
@@ -36,8 +34,10 @@ SOURCE = "distance to the grown obstacle and to the ground along the way home, c
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """By the shot's `link_lost`, from every half second of row 0."""
-    ways = {"home": _home, "hover": _hover, "land": _land}
-    return (ways[scene.shot.link_lost](scene),)
+    if scene.shot.link_lost == "home":
+        return (_home(scene),)
+    ways = {"hover": _hover, "land": _land}
+    return ways[scene.shot.link_lost](scene), *alone.margins(scene)
 
 
 def _limits(scene: Scene) -> tuple[float, float]:
@@ -132,14 +132,14 @@ def _no_launch(scene: Scene, asked: Asked) -> Margin:
 
 
 def _hover(scene: Scene) -> Margin:
-    """Where it hovers is judged by clearance; but there it comes down when the battery is low."""
+    """Where it hovers is judged by clearance; there it comes down when the battery is low."""
     asked = _asked(scene)
     none = np.full(len(asked.at), np.inf)
     nothing = np.full(len(none), home.NOTHING)
     found = home.Legs(none, np.full(len(none), asked.limit_m), nothing, none < 0.0)
     remark = said.hovers(energy.hover_minutes(scene))
-    why = always(Words(remark.text, remark.advice))
-    return _margin(scene, asked, found, none, why, things=[""] * len(none), remarks=(remark,))
+    why, remarks = always(Words(remark.text)), (remark, *alone.wet(scene, asked.xyz_m[:, :2]))
+    return _margin(scene, asked, found, none, why, things=[""] * len(none), remarks=remarks)
 
 
 def _land(scene: Scene) -> Margin:
@@ -155,38 +155,21 @@ def _land(scene: Scene) -> Margin:
         if area.state == "closed":
             continue
         keep = asked.limit_m + area.error_m
-        away = _level_m(area, xy)
+        away = alone.level_m(area, xy)
         nearer = away - keep < found.spare_m
         found = found._replace(
             distance_m=np.where(nearer, away, found.distance_m),
             limit_m=np.where(nearer, keep, found.limit_m),
         )
-        label = f"where people may be ({area.name or area.id})"
+        label = said.people(area)
         things = [area.id if n else t for n, t in zip(nearer, things, strict=True)]
         names = [label if n else t for n, t in zip(nearer, names, strict=True)]
     unlooked = np.isnan(ground) | ~site.looked(xy, ("people",))
     found = found._replace(unknown=found.unknown | unlooked)
 
     why = said.land(scene, asked, found, names)
-    remarks = said.wet(_wet(scene, xy))
+    remarks = alone.wet(scene, xy)
     return _margin(scene, asked, found, found.margin_m, why, things=things, remarks=remarks)
-
-
-def _level_m(area: PeopleArea, xy_m: Array) -> Array:
-    """Level distance `(m,)` to where people may be, 0 inside."""
-    if area.geometry == "polygon":
-        away = [np.maximum(-inside_m((ring,), xy_m), 0.0) for ring in area.parts]
-    else:
-        away = [distance_to_path_m(part, xy_m) for part in area.parts]
-    return np.asarray(np.min(away, axis=0))
-
-
-def _wet(scene: Scene, xy_m: Array) -> Bools:
-    """Where it comes down on water (drawn with a level)."""
-    wet = np.zeros(len(xy_m), dtype=bool)
-    for water in scene.site.terrain.water:
-        wet |= inside_m(water.outline, xy_m) >= 0.0
-    return wet
 
 
 CHECK = Check(
@@ -199,7 +182,7 @@ CHECK = Check(
     told=Told("left alone, it meets {thing} on its way home", strays="if it comes home lower"),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
-    wind="none",
+    wind="own",
     rides="first",
     pointwise=False,
     sheet="ways home",

@@ -11,9 +11,16 @@ from numpy.typing import NDArray
 from shotplan.checks.return_ import home
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
+from shotplan.model.site import PeopleArea
 from shotplan.scene.margin import GoIf, Remark, Why, Words
 from shotplan.scene.scene import Scene
-from shotplan.scene.telling import place, told
+from shotplan.scene.telling import always, no_ground, place, told
+
+NO_GROUND = no_ground("where it flies is not known, {spot}", "nobody is then below it")
+ALONE_SOURCE = (
+    "own settings: above somebody is within 2 m and half the span, level; it is sure to stay in up "
+    "to half its top speed of mean wind"
+)
 
 
 class Asked(NamedTuple):
@@ -163,9 +170,54 @@ def hovers(minutes: float) -> Remark:
     """Where it comes down in the end."""
     return Remark(
         "left alone it hovers where it is until the battery is low, and then comes down there",
-        caution=True,
-        advice=f"be able to walk to under it within what is left of {minutes:.0f} min, or set "
-        'link_lost = "home" with a return height that clears the way',
+        advice=f"be able to walk to under it within what is left of {minutes:.0f} min",
+    )
+
+
+def people(area: PeopleArea) -> str:
+    """`where people may be (footpath)`."""
+    return f"where people may be ({area.name or area.id})"
+
+
+def above(scene: Scene, names: list[str], away_m: Array, room_m: float) -> Why:
+    """Right above somebody; `names`, `away_m (n,)` who is nearest and how far, level."""
+    lands = scene.shot.link_lost == "land"
+    what = "it lands where it is" if lands else "it hovers until the battery is low and comes down"
+
+    def reason(i: int, spot: str) -> str:
+        where = "above" if away_m[i] < room_m else f"{say.metres(away_m[i])} level from"
+        return f"left alone {what}: {where} {names[i]}, {spot}"
+
+    def advice(i: int) -> str:
+        more = say.rounded_up(room_m - float(away_m[i]), 0.1)
+        return f'fly {more:.1f} m farther to the side, or set link_lost = "home" for this shot'
+
+    return told(scene, reason, advice, unknown=NO_GROUND)
+
+
+def blown(scene: Scene, holds_m_s: float) -> Why:
+    """In a wind it may not hold against."""
+    most, blow = say.speed(scene.aircraft.max_speed_m_s), scene.wind_m_s
+    holds = say.speed(holds_m_s)
+    if blow is None:
+        limit = GoIf("weather.wind_m_s", "at-most", holds_m_s, "m/s")
+        return always(
+            Words(
+                "the mean wind is not known, so neither whether it stays where it is left alone",
+                f"give [weather]; {limit.text}, half of its top speed, or set "
+                'link_lost = "home" for this shot',
+                (limit,),
+            )
+        )
+    mean, to = say.speed(float(np.hypot(blow[0], blow[1]))), say.compass(math.atan2(*blow[:2]))
+    return told(
+        scene,
+        lambda _i, _spot: (
+            f"left alone in a mean wind of {mean}, it has {most} at most: in a gust, or with a "
+            f"low battery, it drifts away to the {to}"
+        ),
+        lambda _i: f'wait for {holds} of mean wind or less, or set link_lost = "home"',
+        unknown=NO_GROUND,
     )
 
 
