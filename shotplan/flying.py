@@ -16,8 +16,9 @@ from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Spread, spread_of
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.ride import Ride
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Shot
 from shotplan.model.site import Site
+from shotplan.outing import Outing
 from shotplan.ride.along import downhill_rad, part
 from shotplan.ride.disturb import Disturbed, disturb
 from shotplan.scene.scene import Scene

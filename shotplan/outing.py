@@ -1,22 +1,26 @@
-"""Read a folder into an outing: the only module that knows all readers."""
+"""The outing (all that a folder says) and its reading: the only module that knows all readers."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
 from shotplan import aircraft, rules
 from shotplan.errors import BadInput, Problems
 from shotplan.files.geojson import read_geojson
-from shotplan.files.tables import read_toml, sha256_of, table
-from shotplan.files.words import shown
-from shotplan.model.day import Stands
+from shotplan.files.tables import laid_over, read_toml, sha256_of, table
+from shotplan.files.words import listed, shown
+from shotplan.model.aircraft import Aircraft
+from shotplan.model.day import Day
+from shotplan.model.disturbance import Disturbance
 from shotplan.model.flight import Style
 from shotplan.model.ride import Ride
 from shotplan.model.rules import Rules
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.shot import Shot
 from shotplan.model.site import Site
 from shotplan.ride.along import sampled
 from shotplan.ride.clean import elevations_off
@@ -26,18 +30,68 @@ from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
 from shotplan.site.ground import frame_of, terrain_of
-from shotplan.site.reading import site_file
+from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, read_features
+from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
 from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
-from shotplan.styles import STYLES
+from shotplan.styles import listed as listed_styles
 
 SITE_FILE = "site.toml"
 
 
-def read(folder: Path) -> Outing:
+@dataclass(frozen=True, kw_only=True)
+class Outing:
+    """All a folder says. `ride` is the whole cropped ride, one row, filming everywhere, t from 0;
+    `inputs` file name -> sha256; `repairs` what reading mended or left out."""
+
+    site: Site
+    day: Day
+    aircraft: Aircraft
+    rules: Rules
+    ride: Ride
+    ride_source: str
+    shots: tuple[Shot, ...]
+    inputs: Mapping[str, str]
+    repairs: tuple[str, ...] = ()
+    disturbance: Disturbance = field(default_factory=Disturbance)
+
+    def __repr__(self) -> str:
+        """One line: the site and its shots."""
+        return f"<Outing {shown(self.site.name)}: {listed((s.name for s in self.shots), 'and')}>"
+
+    def with_shot(self, name: str, /, **keys: Any) -> Outing:
+        """A new outing in which the shot `name` has other `keys`, as its `[[shot]]` table has
+        them (`distance_m=8.0`, or `distance_ft=26.0`; `style="lead"` with all that style needs).
+
+        Raises `BadInput` with everything that is wrong with them, as reading the file would.
+        """
+        problems = Problems()
+        where = f"with_shot({shown(name)})"
+        old = next((s for s in self.shots if s.name == name), None)
+        if old is None:
+            problems.add(
+                where, f"there is no such shot; there are {listed(_names(self.shots), 'and')}"
+            )
+            raise BadInput(tuple(problems.found))
+        others = [s for s in self.shots if s is not old]
+        new = _changed(old, keys, self, where, problems)
+        if new and new.name in _names(others):
+            problems.add(where, f"name is {shown(new.name)}: another shot has that name")
+        problems.raise_if_any()
+        if new is None:
+            raise AssertionError("a shot was refused and nobody said why")
+        said = f"{old.name}: {', '.join(sorted(keys))} changed after reading"
+        return replace(
+            self,
+            shots=tuple(new if s is old else s for s in self.shots),
+            repairs=(*self.repairs, said) if keys else self.repairs,
+        )
+
+
+def read(folder: str | Path) -> Outing:
     """Everything a site folder says; raises `BadInput` once with every problem in it."""
-    problems = Problems()
+    folder, problems = Path(folder), Problems()
     if not folder.is_dir():
         problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
         problems.raise_if_any()
@@ -49,10 +103,15 @@ def read(folder: Path) -> Outing:
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
     drawn, places, missing = _drawn(said, folder, problems)
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
-    _check_names(said, shots, places, problems)
+    check_names(said, SITE_FILE, shots, places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
     laid = _lay(said, drawn, folder, problems)
-    made = [_shot(w, style, said, laid, problems) for w, style in shots if style and laid]
+    lost = said.site.link_lost if said.site else "home"
+    made = [
+        shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
+        for w, style in shots
+        if style and laid
+    ]
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
@@ -154,7 +213,7 @@ def _lay(
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
-    known = {style.name: style for style in STYLES}
+    known = listed_styles()
     name = wanted.says.style
     if name not in known:
         problems.add(wanted.where, f"style is {shown(name)}{suggestion(name, known)}")
@@ -162,55 +221,32 @@ def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
     return cast(Style | None, table(known[name], wanted.style_keys, wanted.where, problems))
 
 
-def _check_names(
-    said: SiteFile,
-    shots: list[tuple[ShotWanted, Style | None]],
-    places: list[str] | None,
-    problems: Problems,
-) -> None:
-    """Every place that is named must be drawn, every person must be of the crew."""
-    crew = [c.name for c in said.crew]
-    asked = [(f"{SITE_FILE}: [[crew]] {c.name}", "stands", c.stands) for c in said.crew if c.stands]
-    for wanted, style in shots:
-        asked += [(wanted.where, "the style", place) for place in (style.places() if style else ())]
-        asked += [(wanted.where, "stands", place) for place in wanted.says.stands.values()]
-        for name in wanted.says.stands:
-            if name not in crew:
-                problems.add(
-                    wanted.where,
-                    f"stands names {shown(name)}, not of the crew{suggestion(name, crew)}",
-                )
-    if said.weather and said.weather.measured_at != "forecast":
-        asked.append((f"{SITE_FILE}: [weather]", "measured_at", said.weather.measured_at))
-    for where, key, place in asked:
-        if places is not None and place not in places:
-            problems.add(where, f"{key} names the place {shown(place)}{suggestion(place, places)}")
+def _names(shots: Iterable[Shot]) -> list[str]:
+    return [shot.name for shot in shots]
 
 
-def _shot(
-    wanted: ShotWanted, style: Style, said: SiteFile, laid: _Laid, problems: Problems
-) -> Shot:
-    says, along = wanted.says, laid.ride.along_m[0]
-    length_m = float(along[-1])
-    to_m = length_m if says.to_m is None else min(says.to_m, length_m)
-    if says.to_m is not None and says.to_m > length_m + 1.0:
-        laid.remarks.append(
-            f"{says.name}: to_m is {says.to_m:g}; the ride ends at {length_m:.1f} m"
-        )
-    if says.from_m >= length_m:
-        problems.add(wanted.where, f"from_m is {says.from_m:g}; the ride is {length_m:.1f} m long")
-    elif says.from_m < to_m and np.sum((along >= says.from_m) & (along <= to_m)) < 2:
-        problems.add(wanted.where, f"from {says.from_m:g} m to {to_m:g} m there is nothing to film")
-    link_lost = says.link_lost or (said.site.link_lost if said.site else "home")
-    return Shot(
-        name=says.name,
-        style=style,
-        from_m=says.from_m,
-        to_m=to_m,
-        takes=says.takes,
-        stands=Stands(at=dict(says.stands)),
-        link_lost=link_lost,
-    )
+def _changed(
+    old: Shot, keys: Mapping[str, Any], outing: Outing, where: str, problems: Problems
+) -> Shot | None:
+    """A shot with other keys, read as if its table in site.toml had them."""
+    own = {
+        "name": old.name,
+        "style": old.style.name,
+        "from_m": old.from_m,
+        "to_m": old.to_m,
+        "takes": old.takes,
+        "stands": dict(old.stands.at),
+        "link_lost": old.link_lost,
+    }
+    if keys.get("style", old.style.name) == old.style.name:
+        own |= {f.name: getattr(old.style, f.name) for f in fields(cast(Any, old.style))}
+    wanted = shot_wanted(laid_over(own, keys), where, problems)
+    style = _style(wanted, problems) if wanted else None
+    if wanted is None or style is None:
+        return None
+    crew, places = [person.name for person in outing.day.crew], outing.site.places
+    check_shot(wanted, style, crew, places, problems)
+    return shot_of(wanted, style, old.link_lost, outing.ride.along_m[0], [], problems)
 
 
 def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:

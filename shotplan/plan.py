@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -14,10 +14,11 @@ from shotplan.judging import combined
 from shotplan.judging import judge as judging
 from shotplan.judging.corridor import corridor
 from shotplan.judging.judged import Finding, Plan, ShotPlan
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import worst
+from shotplan.outing import Outing
 from shotplan.scene import energy, timeline
 from shotplan.scene.landmarks import landmarks
+from shotplan.scene.margin import Check
 from shotplan.scene.scene import Scene
 
 CAUTIONS = (
@@ -30,8 +31,18 @@ CAUTIONS = (
 )
 
 
-def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Plan:
-    """Fly and judge every shot of an outing. `progress` is told each shot's name as it starts."""
+def make(
+    outing: Outing,
+    progress: Callable[[str], None] = lambda _: None,
+    *,
+    rides: int | None = None,
+) -> Plan:
+    """Fly and judge every shot of an outing: over `rides` rides, the undisturbed one among them
+    (None: as many as the site asks for). `progress` is told each shot's name as it starts."""
+    if rides is not None:
+        if rides < 1:
+            raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one")
+        outing = replace(outing, disturbance=replace(outing.disturbance, rides=rides))
     shots: list[ShotPlan] = []
     clock = timeline.Clock(outing.day)
     light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
@@ -54,9 +65,9 @@ def make(outing: Outing, progress: Callable[[str], None] = lambda _: None) -> Pl
     )
 
 
-def findings(scene: Scene, of: Sequence[str] = ()) -> tuple[Finding, ...]:
-    """What the checks say of a scene: those named, else all."""
-    return tuple(judging.find(check, scene) for check in CHECKS if not of or check.id in of)
+def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, ...]:
+    """What the checks say of a scene."""
+    return tuple(judging.find(check, scene) for check in checks)
 
 
 def judge(scene: Scene) -> ShotPlan:
@@ -76,7 +87,5 @@ def judge(scene: Scene) -> ShotPlan:
         ride_to_m=scene.shot.to_m,
         duration_s=float(np.ptp(once.track.ride.t_s)),
         corridor=corridor(scene.track, by_clock=not (scene.wish and scene.wish.follows_rider)),
-        combined=combined.sentence(
-            (check.group, one.verdict) for check, one in zip(CHECKS, found, strict=True)
-        ),
+        combined=combined.sentence((f.of.group, f.verdict) for f in found),
     )

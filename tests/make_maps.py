@@ -21,8 +21,7 @@ import numpy as np
 from shotplan import plan as planning
 from shotplan.files.bundled import bundled_sites
 from shotplan.judging.judged import Plan
-from shotplan.model.shot import Outing
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.output import first
 from shotplan.output.frames import storyboard
 from shotplan.output.map import drawing, ground, still

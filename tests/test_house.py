@@ -13,6 +13,7 @@ from pathlib import Path
 from shotplan.checks import CHECKS
 from shotplan.output import OUTPUTS
 from shotplan.styles import STYLES
+from tests.__main__ import room
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "shotplan"
@@ -20,6 +21,8 @@ ROOMS = {
     "cli", "output", "aids", "advice", "judging", "site", "ride", "aircraft", "rules", "styles",
     "flight", "checks", "intake", "scene", "files", "model", "kernels",
 }  # fmt: skip
+LONGEST_FILE, LONGEST_FUNCTION = 300, 45  # lines
+TOO_LONG: dict[str, str] = {}  # "cli/new.py" or "cli/new.py: new" -> why it may be longer
 LOOSE = {"__init__.py", "plan.py", "flying.py", "outing.py", "units.py", "errors.py"}
 
 
@@ -48,6 +51,28 @@ def test_every_room_is_under_the_import_contract() -> None:
     there |= {p.stem for p in PACKAGE.glob("*.py")} - {"__init__", "__main__"}
     assert contracts["layers"]["exhaustive"] is True
     assert there <= layers
+
+
+def test_files_and_functions_are_short() -> None:
+    """A function is as long as all of it, inner functions too."""
+    found: dict[str, int] = {}
+    for path in sources(PACKAGE):
+        name, text = path.relative_to(PACKAGE).as_posix(), path.read_text("utf-8")
+        found |= {name: text.count("\n")} if text.count("\n") > LONGEST_FILE else {}
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                lines = (node.end_lineno or node.lineno) - node.lineno + 1
+                found |= {f"{name}: {node.name}": lines} if lines > LONGEST_FUNCTION else {}
+    assert {name: lines for name, lines in found.items() if name not in TOO_LONG} == {}
+    assert set(TOO_LONG) <= set(found), "an exception that is no longer needed"
+
+
+def test_one_rooms_tests_are_run_by_its_name() -> None:
+    tests = ROOT / "tests"
+    assert room("checks") == tests / "checks"
+    assert room("output/map") == tests / "output" / "map"
+    assert room("checks/wind") == tests / "checks" / "test_wind.py"
+    assert room("-k") is room("clearance") is None
 
 
 def test_what_a_file_offers_to_a_tuple_is_in_it() -> None:

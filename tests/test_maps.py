@@ -19,8 +19,7 @@ import pytest
 from PIL import Image
 
 from shotplan.files.bundled import bundled_sites
-from shotplan.model.shot import Outing
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from tests.make_maps import MADE, MAPS, drawn, once
 
 SITES = sorted(bundled_sites())

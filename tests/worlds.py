@@ -13,15 +13,21 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, fields
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
 from pyproj import Transformer
 
+from shotplan.flying import stage_scene
+from shotplan.kernels.motion.fall import Impact, fall_to_ground
 from shotplan.model.frame import Frame
+from shotplan.model.ride import STEP_S, Ride
+from shotplan.outing import read
+from shotplan.scene.scene import Scene
 
 Array = NDArray[np.float64]
 Features = Iterable[Mapping[str, Any]]
@@ -218,6 +224,30 @@ def write_site(
     return folder
 
 
+def staged(folder: Path, /, *, rides: int = 1, **world: Any) -> Scene:
+    """The first shot of a site written with the keywords of `write_site`, flown and not judged."""
+    outing = read(write_site(folder, **world))
+    return stage_scene(outing, outing.shots[0], outing.day.start, rides)
+
+
+def made_ride(xy_m: Array, lead: int = 10, ground_m: float = 30.0) -> Ride:
+    """Rides `(r, n, 2)` over level ground, the first `lead` samples not filmed."""
+    rides, samples, _ = xy_m.shape
+    velocity = np.gradient(xy_m, STEP_S, axis=1)
+    speed = np.hypot(velocity[..., 0], velocity[..., 1])
+    xyz = np.concatenate([xy_m, np.full((rides, samples, 1), ground_m)], axis=-1)
+    return Ride(
+        t_s=(np.arange(samples, dtype=float) - lead) * STEP_S,
+        xyz_m=xyz,
+        known_xyz_m=xyz,
+        speed_m_s=speed,
+        course_rad=np.arctan2(velocity[..., 0], velocity[..., 1]),
+        along_m=np.cumsum(speed, axis=1) * STEP_S,
+        filming=np.broadcast_to(np.arange(samples) >= lead, (rides, samples)),
+        ground_known=np.ones((rides, samples), dtype=bool),
+    )
+
+
 def laid_over(base: Mapping[str, Any], top: Mapping[str, Any]) -> dict[str, Any]:
     """`base` with the keys of `top` laid over it, tables key by key; None takes a key away."""
     merged = dict(base)
@@ -260,3 +290,26 @@ def _value(value: Any) -> str:
     if isinstance(value, bool | str):
         return json.dumps(value)
     return repr(float(value)) if isinstance(value, float) else str(value)
+
+
+def level_fall(
+    velocity_m_s: Array, height_m: Array, mass_kg: float, drag_area_m2: float, wind_m_s: Array
+) -> Impact:
+    """Falls from `height_m (n,)` above the middle of level ground at 0 m."""
+    start = np.stack([0.0 * height_m, 0.0 * height_m, height_m], axis=-1)
+    area = np.full(len(height_m), drag_area_m2)
+    return fall_to_ground(
+        start, velocity_m_s, mass_kg, area, wind_m_s, lambda xy_m: np.zeros(len(xy_m))
+    )
+
+
+def keys_of(style: type[Any], place: str) -> dict[str, Any]:
+    """Keys for a style that the tests do not know yet, by the types of its fields: the first word
+    of a choice, 8 for a number, `place` for a text; what may be left out is."""
+    hints = get_type_hints(style)
+    words = {float: 8.0, int: 2, str: place}
+    return {
+        f.name: get_args(hints[f.name])[0] if get_args(hints[f.name]) else words[hints[f.name]]
+        for f in fields(style)
+        if f.default is MISSING
+    }

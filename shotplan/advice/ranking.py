@@ -15,24 +15,22 @@ from numpy.typing import NDArray
 from shotplan.advice.wanted import SIZE_OFF_MOST, Wanted
 from shotplan.checks import CHECKS
 from shotplan.flying import LEAD_IN_S, disturbed, flown_side_by_side, scene_of, stage_of, wind_of
-from shotplan.judging.judge import over_rides
+from shotplan.judging.ask import parts
+from shotplan.judging.verdicts import joined
 from shotplan.kernels.light import camera, light
 from shotplan.kernels.rides import by_place
 from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
 from shotplan.model.flight import Stage, Style
-from shotplan.model.shot import Outing, Shot
-from shotplan.model.verdict import Family, Verdict
+from shotplan.model.shot import Shot
+from shotplan.model.verdict import Verdict
+from shotplan.outing import Outing
 from shotplan.ride.along import part
 from shotplan.ride.disturb import Disturbed
 from shotplan.scene.margin import Check, Margin
 from shotplan.scene.picture import RIDER_M, to_rider_m
 from shotplan.scene.scene import Scene
 
-SEARCHED = (
-    "clearance", "ground", "rider-gap", "height", "boundary", "keep-out", "people", "wildlife",
-    "sight", "pace", "view",
-)  # fmt: skip
 ENOUGH_M = 4.0  # a margin of the undisturbed ride beyond this is not told more exactly
 ROWS = 240  # rides flown side by side: enough to be quick, few enough for two processes in 2 GB
 SUBSTEP_S = 0.1
@@ -72,6 +70,11 @@ class Field(NamedTuple):
     wanted: Wanted
     checks: tuple[Check, ...]
 
+    @property
+    def stretches(self) -> by_place.Stretches:
+        """As places to judge at."""
+        return by_place.Stretches(self.edges_m)
+
 
 def field_of(outing: Outing, wanted: Wanted) -> Field:
     """The whole ride; people stand where they stand for the site's own shots."""
@@ -92,7 +95,7 @@ def field_of(outing: Outing, wanted: Wanted) -> Field:
         stands=stands,
         stands_on=np.array([stands.index(s.stands) for s in own]),
         wanted=wanted,
-        checks=tuple(c for c in CHECKS if c.id in SEARCHED),
+        checks=tuple(c for c in CHECKS if c.nature.searched != "never"),
     )
 
 
@@ -131,36 +134,33 @@ def _scenes(
 
 def _undisturbed(field: Field, scene: Scene) -> Ranked:
     """Every searched check of the undisturbed ride, by stretch."""
-    along, edges = scene.track.ride.along_m[0], field.edges_m
-    count = len(edges) - 1
+    count = len(field.edges_m) - 1
     verdict = np.zeros(count, dtype=np.int8)
     margin = np.full(count, np.inf)
     binding, thing = (np.full(count, "", dtype=object) for _ in range(2))
     for check, one, here in _asked(field, scene):
-        family: Family = one.family or check.family
-        hard, soft = _row(one, scene)
-        tight, softly = _least(hard, along, edges), _least(soft, along, edges) < 0.0
-        code = over_rides(family, tight[None] < 0.0, np.isnan(tight)[None], softly[None], 1.0)
-        code = np.where(here, code, 0).astype(np.int8)
-        in_metres = family == "harm" and (one.unit or check.unit) == "m"
+        samples, placed = parts(check, one, scene, field.stretches)
+        tight, code = placed.least[0], np.where(here, placed.codes(), 0).astype(np.int8)
+        in_metres = placed.family == "harm" and (one.unit or check.unit) == "m"
         worse = (code > verdict) | (in_metres & (code == verdict) & ~(tight >= margin))
         binding = np.where(worse, check.id, binding)
-        thing = np.where(worse, _things(one, hard, along, edges, worse), thing)
+        thing = np.where(worse, _things(field, scene, one, samples.least[0], worse), thing)
         verdict = np.maximum(verdict, code)
         if in_metres:
             unsure = np.isnan(tight) | np.isnan(margin)
             margin = np.where(unsure, np.nan, np.minimum(tight, margin))
     broken = np.zeros((count, field.many.ride.rides), dtype=bool)
     broken[:, 0] = verdict == int(Verdict.NO_GO)
-    return Ranked(verdict, margin, binding, thing, broken, picture_cost(scene, edges, field.wanted))
+    cost = picture_cost(scene, field.edges_m, field.wanted)
+    return Ranked(verdict, margin, binding, thing, broken, cost)
 
 
 def _asked(field: Field, scene: Scene) -> Iterator[tuple[Check, Margin, NDArray[np.bool_]]]:
-    """Every searched check's margins, and on which stretches `(s,)` they count: sight is asked of
-    the people where they stand for each part of the ride."""
+    """Every searched check's margins, and on which stretches `(s,)` they count: some are
+    asked for each way people stand along the ride."""
     everywhere = np.ones(len(field.edges_m) - 1, dtype=bool)
     for check in field.checks:
-        if check.id != "sight":
+        if check.nature.searched == "once":
             yield from ((check, margin, everywhere) for margin in check.margins(scene))
             continue
         for index, stands in enumerate(field.stands):
@@ -172,98 +172,38 @@ def _asked(field: Field, scene: Scene) -> Iterator[tuple[Check, Margin, NDArray[
 def _disturbed(field: Field, scene: Scene, once: Ranked) -> Ranked:
     """What the disturbed rides add where the undisturbed one passes: what may be hit. Where it
     breaks nothing else is asked: it may not be flown there."""
-    edges = field.edges_m
     verdict, binding, broken = once.verdict, once.binding, once.broken.copy()
-    others = _where_it_passes(scene, edges, ~broken[:, 0])
+    others = _where_it_passes(scene, field.stretches, ~broken[:, 0])
+    sound = np.full((1, len(field.stretches)), np.inf)
     for check in field.checks:
         if check.rides == "first" or check.family != "harm":
             continue
         for one in check.margins(others):
-            flags = _flags(one, others, edges)
-            code = _over(one.family or check.family, flags, one.share)
+            placed = parts(check, one, others, field.stretches)[1]
+            undisturbed = placed._replace(least=sound, least_soft=sound)
+            code = joined((undisturbed, placed), axis=0).codes(proving=False)
             binding = np.where(code > verdict, check.id, binding)
             verdict = np.maximum(verdict, code)
-            broken[:, 1:] |= flags[0].T
+            broken[:, 1:] |= (placed.least < 0.0).T
     return once._replace(verdict=verdict, binding=binding, broken=broken)
 
 
-def _row(margin: Margin, scene: Scene) -> tuple[Array, Array]:
-    """Hard and soft margins `(n,)` of the undisturbed ride, +inf where it is not filmed."""
-    filmed, shape = scene.track.ride.filming[0], scene.track.known.shape
-    hard = np.where(scene.track.known, np.broadcast_to(margin.margin, shape), np.nan)[0]
-    soft = np.broadcast_to(np.inf if margin.soft is None else margin.soft, shape)[0]
-    return np.where(filmed, hard, np.inf), np.where(filmed, soft, np.inf)
-
-
-def _reach(along_m: Array, edges_m: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """First and last stretch `(…)` that has a metre within 5 m of a place."""
-    last = len(edges_m) - 2
-    low, high = (
-        np.searchsorted(edges_m, along_m + side, side="right") - 1
-        for side in (-by_place.WITHIN_M, by_place.WITHIN_M)
-    )
-    return low.clip(0, last), high.clip(0, last)
-
-
-def _least(values: Array, along_m: Array, edges_m: Array) -> Array:
-    """`(s,)` least of `values (n,)` near each stretch; NaN where one is, unless one is broken."""
-    count = len(edges_m) - 1
-    low, high = _reach(along_m, edges_m)
-    found, doubt = np.full(count, np.inf), np.zeros(count, dtype=bool)
-    unknown = np.isnan(values)
-    known = np.where(unknown, np.inf, values)
-    for step in range(int((high - low).max(initial=0)) + 1):
-        here = np.minimum(low + step, high)
-        np.minimum.at(found, here, known)
-        doubt[here[unknown]] = True
-    return np.where(doubt & ~(found < 0.0), np.nan, found)
-
-
-def _where_it_passes(scene: Scene, edges_m: Array, passes: NDArray[np.bool_]) -> Scene:
+def _where_it_passes(
+    scene: Scene, stretches: by_place.Stretches, passes: NDArray[np.bool_]
+) -> Scene:
     """The rides, filmed only where the undisturbed one passes."""
     ride = scene.track.ride
-    low, high = _reach(ride.along_m, edges_m)
+    low, high = stretches.reach(ride.along_m)
     asked = ride.filming & (passes[low] | passes[high])
     return replace(scene, track=replace(scene.track, ride=replace(ride, filming=asked)))
 
 
-def _flags(margin: Margin, scene: Scene, edges_m: Array) -> tuple[NDArray[np.bool_], ...]:
-    """`(r, s)` three times: which rides break, do not know, softly break near which stretch."""
-    ride, known = scene.track.ride, scene.track.known
-    hard = np.broadcast_to(margin.margin, known.shape)
-    broken = _near(hard < 0.0, scene, edges_m)
-    unknown = _near(np.isnan(hard) | ~known, scene, edges_m) & ~broken
-    if margin.soft is None:
-        return broken, unknown, np.zeros_like(broken)
-    soft = np.broadcast_to(margin.soft, ride.filming.shape)
-    return broken, unknown, _near(soft < 0.0, scene, edges_m)
-
-
-def _near(flags: NDArray[np.bool_], scene: Scene, edges_m: Array) -> NDArray[np.bool_]:
-    """`(r, s)` stretches that have a metre within 5 m of a filmed sample with its flag set."""
-    ride = scene.track.ride
-    found = np.zeros((ride.rides, len(edges_m) - 1), dtype=bool)
-    rows, columns = np.nonzero(flags & ride.filming)
-    if len(rows):
-        low, high = _reach(ride.along_m[rows, columns], edges_m)
-        for step in range(int((high - low).max()) + 1):
-            found[rows, np.minimum(low + step, high)] = True
-    return found
-
-
-def _over(family: Family, flags: tuple[NDArray[np.bool_], ...], share: float) -> NDArray[np.int8]:
-    """Verdict codes `(s,)` of the disturbed rides' flags under a sound undisturbed one."""
-    sound = np.zeros_like(flags[0][:1])
-    broken, unknown, softly = (np.concatenate([sound, f]) for f in flags)
-    return over_rides(family, broken, unknown, softly, share, proving=False)
-
-
 def _things(
-    margin: Margin, hard: Array, along_m: Array, edges_m: Array, wanted: NDArray[np.bool_]
+    field: Field, scene: Scene, margin: Margin, hard: Array, wanted: NDArray[np.bool_]
 ) -> NDArray[np.object_]:
     """`(s,)` what is nearest to the undisturbed flight on the stretches that are `wanted`."""
-    ends = np.searchsorted(along_m, edges_m)
-    found = np.full(len(edges_m) - 1, "", dtype=object)
+    ends = np.searchsorted(scene.track.ride.along_m[0], field.edges_m)
+    found = np.full(len(wanted), "", dtype=object)
     for s in np.flatnonzero(wanted):
         part = hard[ends[s] : max(ends[s + 1], ends[s] + 1)]
         if len(part) and not np.isnan(part).all():

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from shotplan.kernels.ground import walking
 from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.shot import Outing
 from shotplan.model.site import Place
+from shotplan.outing import Outing
 from shotplan.scene import falls
 from shotplan.scene.scene import Scene
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shotplan.advice.standing_field import Field, Points, inside, ring
 from shotplan.advice.vantage import Role, Underfoot
-from shotplan.checks.fall import ROOM_M
+from shotplan.checks.fall.said import ROOM_M
 from shotplan.checks.wildlife import in_season
 from shotplan.kernels.ground import grid, standing
 from shotplan.kernels.light import light
@@ -173,23 +173,28 @@ def _wildlife(field: Field, role: Role, xy_m: Array) -> Bools:
     return out
 
 
-def hazards(field: Field, point: Array) -> tuple[str, ...]:
-    """What the crew check holds against one point `(3,)`: drops, faces, wires, the ride line; and
-    what it cannot know there, which starts with `?`."""
+class Hazard(NamedTuple):
+    """What the crew check holds against a point, or (not `known`) cannot know there."""
+
+    text: str
+    known: bool
+
+
+def hazards(field: Field, point: Array) -> tuple[Hazard, ...]:
+    """Those of one point `(3,)`: drops, faces, wires, the ride line."""
     spot = stands.Spot("the place", Place(id="", name="", xyz_m=point))
     said = []
     for hazard in stands.HAZARDS:
         found = hazard(field.scenes[0], spot)
-        if np.isnan(found.value_m):
-            said.append(f"?{found.words.reason}")
-        elif found.value_m < found.limit_m:
-            said.append(found.words.reason)
+        known = not np.isnan(found.value_m)
+        if not known or found.value_m < found.limit_m:
+            said.append(Hazard(found.words.reason, known))
     return tuple(said)
 
 
 def doubts(index: int, ground: Ground, unsure: Sequence[str]) -> tuple[str, ...]:
     """What is not known about one point, a line each."""
-    said = [line.removeprefix("?") for line in unsure]
+    said = list(unsure)
     if ground.may_fall_m[index] < FALL_M <= ground.fall_m[index]:
         said.append("the gust is not known: one could make it come down there")
     return tuple(said)

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from shotplan.judging.judged import ShotPlan
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
+from shotplan.outing import Outing
 
 
 class Candidate(NamedTuple):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from shotplan.model.arrays import Array
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 
 Role = Literal["launch", "pilot", "spotter"]
 ROLES: tuple[Role, ...] = ("launch", "pilot", "spotter")

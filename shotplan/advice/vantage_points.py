@@ -40,7 +40,7 @@ class Search:
     rough: watching.Flight
     launch_m: Array | None = None
     pilot_sees: Bools | None = None
-    _hazards: dict[Key, tuple[str, ...]] = dataclasses.field(default_factory=dict)
+    _hazards: dict[Key, tuple[standing.Hazard, ...]] = dataclasses.field(default_factory=dict)
     _rough: dict[Key, tuple[Any, ...]] = dataclasses.field(default_factory=dict)
 
     @cached_property
@@ -49,7 +49,7 @@ class Search:
         points, step = where.raster(self.field)
         return points, step, standing.ground_of(self.field, points)
 
-    def hazards(self, point_m: Array) -> tuple[str, ...]:
+    def hazards(self, point_m: Array) -> tuple[standing.Hazard, ...]:
         """`standing_ground.hazards`, asked once a point."""
         key = tuple(point_m.tolist())
         if key not in self._hazards:
@@ -152,7 +152,7 @@ def vantages(
         mine = {name: float(values[k]) for name, values in terms.items()}
         if role == "launch":
             mine["open"] = 0.5 * (mine["open"] + under.sky)
-        unsure = [h for h in search.hazards(here) if h.startswith("?")]
+        unsure = [h.text for h in search.hazards(here) if not h.known]
         doubts = standing.doubts(k, ground, unsure)
         place, launch = points.place[k], search.launch_m
         found.append(
@@ -211,7 +211,7 @@ def standing_now(
     reasons = standing.ruled_out(search.field, role, points, ground, standing.STEEP_DEG[role][0])
     against = [reason for reason, holds in reasons.items() if holds[0]]
     (found,) = vantages(search, role, points, ground, np.arange(1))
-    more = [h for h in search.hazards(points.xyz_m[0]) if not h.startswith("?")]
+    more = [h.text for h in search.hazards(points.xyz_m[0]) if h.known]
     return replace(found, who=who, shots=shots, against=(*against, *more))
 
 

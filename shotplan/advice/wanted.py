@@ -5,33 +5,28 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from shotplan.model import settings
+from shotplan.model.search import Ladders
+from shotplan.styles import listed as listed_styles
 
-STYLES = ("follow-behind", "lead", "side-track", "top-down", "orbit", "hold")
-"""Ways to film a stretch. Fly-by, rise and pull-back are of one moment and have a beginning and an
-end of their own: cut into stretches they would be something else, so no search offers them."""
 SIDES = ("left", "right", "downhill", "uphill", "north", "east", "south", "west")
 SIZE_OFF_MOST = 3.0  # doublings: a rider more out of size than that is as bad
 
 
+def searched() -> tuple[str, ...]:
+    """Names of the styles that film a stretch; the others film a moment."""
+    return tuple(name for name, style in listed_styles().items() if style.searched)
+
+
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
+class Wanted(Ladders):
     """Settings of the search. Lists are tried in every combination that the site and the aircraft
     can have; of more than `most` candidates, `most` are taken, spread over all of them."""
 
-    styles: tuple[str, ...] = STYLES
-    sides: tuple[str, ...] = ("left", "right", "downhill", "uphill")
-    behind_m: tuple[float, ...] = (6.0, 9.0, 12.0, 18.0)
-    side_m: tuple[float, ...] = (6.0, 9.0, 12.0, 18.0, 25.0)
-    heights_m: tuple[float, ...] = (2.5, 4.0, 6.0, 10.0)
-    top_down_m: tuple[float, ...] = (8.0, 12.0, 18.0, 25.0)
-    orbit_m: tuple[float, ...] = (10.0, 15.0, 25.0)
-    orbit_m_s: tuple[float, ...] = (3.0,)
-    orbit_heights_m: tuple[float, ...] = (6.0, 12.0)
-    hold_heights_m: tuple[float, ...] = (3.0, 6.0, 12.0)
+    styles: tuple[str, ...] = field(default_factory=searched)
     place_within_m: float = 30.0
     slope_least: float = 0.05
     most: int = 120
@@ -191,7 +186,7 @@ def _read(key: str, text: str) -> Any:
         near = difflib.get_close_matches(key, names, 1)
         hint = f"did you mean {near[0]}?" if near else "there are " + ", ".join(names)
         raise ValueError(f"{key!r} is no setting of the search; {hint}")
-    default = getattr(Wanted, key)
+    default = getattr(Wanted(), key)
     if isinstance(default, tuple):
         words = [word.strip() for word in text.split(",") if word.strip()]
         if isinstance(default[0], str):
@@ -224,21 +219,22 @@ FROM_ZERO = (
 
 
 def _problems(wanted: Wanted) -> Iterator[str]:
-    for name, known in (("styles", STYLES), ("sides", SIDES)):
+    there = searched()
+    for name, known in (("styles", there), ("sides", SIDES)):
         for word in getattr(wanted, name):
             if word not in known:
                 yield f"{name} has {word!r}; there are {', '.join(known)}"
     if not wanted.styles:
-        yield f"styles is empty; there are {', '.join(STYLES)}"
-    for field in fields(wanted):
-        value = getattr(wanted, field.name)
+        yield f"styles is empty; there are {', '.join(there)}"
+    for one in fields(wanted):
+        value = getattr(wanted, one.name)
         for number in value if isinstance(value, tuple) else (value,):
             if isinstance(number, str):
                 continue
-            zero = field.name in FROM_ZERO
+            zero = one.name in FROM_ZERO
             if not (math.isfinite(number) and (number > 0 or (zero and number == 0))):
                 least = "0 or more" if zero else "more than 0"
-                yield f"{field.name} is {number:g}; give a number of {least}"
+                yield f"{one.name} is {number:g}; give a number of {least}"
     if any(height <= 1.0 for height in wanted.top_down_m):
         yield "top_down_m: from 1 m or less there is no looking down on the rider; give more"
     if wanted.size_least > wanted.size_most:

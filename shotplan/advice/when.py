@@ -18,7 +18,7 @@ from shotplan.kernels.rides.runs import runs
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.scene import sun, sunlight, timeline
 from shotplan.scene.lightday import LightDay, ShotLight, SideSpan, Span
 from shotplan.scene.picture import AIM_M, to_rider_m
@@ -45,9 +45,15 @@ class _Flown(NamedTuple):
 
 
 def light_of(
-    outing: Outing, first: date, days: int, progress: Callable[[str], None] = lambda _: None
+    outing: Outing,
+    first: date | None = None,
+    days: int = 1,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[LightDay, ...]:
-    """The light of `days` dates from `first` on. `progress` is told each shot and date."""
+    """The light of `days` dates from `first` on (None: the day of start). `progress` is told each
+    shot and date."""
+    if first is None:
+        first = outing.day.start.astimezone(outing.day.timezone).date()
     flown = []
     for shot in outing.shots:
         progress(shot.name)
@@ -168,7 +174,6 @@ def _shot(
         sides=sides,
         glare_s=glare,
         sunny=sunny,
-        dark=np.asarray(dark),
         windows=windows,
         mostly=_mostly(moments, sides),
     )

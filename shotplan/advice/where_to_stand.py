@@ -31,7 +31,7 @@ from shotplan.advice.vantage_points import (
 from shotplan.errors import Problems
 from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.scene import energy, timeline
 from shotplan.scene.eyesight import ALONGSIDE_M, range_m
 from shotplan.scene.scene import Scene
@@ -227,7 +227,7 @@ def _leading(search: Search, role: Role, ranked: _Ranked, apart_m: float) -> lis
         away = [np.hypot(*(here - ranked.points.xyz_m[c])[:2]) for c in chosen]
         if min(away, default=np.inf) < apart_m:
             continue
-        if all(line.startswith("?") for line in search.hazards(here)):
+        if not any(h.known for h in search.hazards(here)):
             chosen.append(int(k))
     return vantages(search, role, ranked.points, ranked.ground, np.array(chosen, dtype=int))
 

@@ -6,9 +6,9 @@ tight place.
 `v` is the aircraft's own speed as it begins to brake, `b` its braking; the way is that of its own
 track, undisturbed. `t_hands` is what people need: 2.75 s from a spotter's eye to the pilot's hands
 (2.5 to 3 s: a setting derived from 2.5 s to perceive and brake in road design), 1 s where the
-pilot watches it himself, `v/3.4 + 5 s` where the rider steers: he brakes to a stop at 3.4 m/s² and
-then takes the control in hand. That the aircraft, which follows him, slows down too is left out.
-The mark is said as a place of the rider, because that is what everybody sees.
+pilot watches it himself, and where the rider steers what he needs to brake to a stop and then to
+take the control in hand. That the aircraft, which follows him, slows down too is left out. The mark
+is said as a place of the rider, because that is what everybody sees.
 """
 
 from __future__ import annotations
@@ -21,35 +21,34 @@ from typing import NamedTuple
 import numpy as np
 
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.judging.verdicts import worst_of
 from shotplan.kernels.rides import by_place, runs
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day
+from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2
 from shotplan.model.verdict import Verdict
 from shotplan.scene.landmarks import Landmark, landmarks, say_place
+from shotplan.scene.margin import Check
 
 SPOTTER_S = 2.75  # spotter, voice, pilot: the middle of 2.5 to 3 s
 PILOT_S = 1.0  # hands on, watching
-RIDER_BRAKES_M_S2 = 3.4  # dry, 0.35 g: FHWA-HRT-04-103
-RIDER_HANDS_S = 5.0  # standing, until the control is in hand: own assumption
 TIGHT_M = 5.0  # a hard margin below this is worth a mark
 EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
 MERGE_M = 10.0
-# What a stop does not make wider: the wind, where it would fall, the way home.
-ELSEWHERE = ("return", "wind", "fall", "battery", "link", "light", "crew", "sight", "pace")
 
 
 @dataclass(frozen=True, kw_only=True)
 class LastCall:
     """One tight place and its mark.
 
-    The rider is at `tight_m`, `tight_s` when the aircraft reaches the tight place of `check` at
+    The rider is at `tight_m`, `tight_s` when the aircraft reaches the tight place of a check `of`
     `thing`, and at `mark_m`, `mark_s` when stop must have been called, `seconds_before` that.
     `who` calls; `phrase` says where; `how` is the formula with its numbers. `before_start`: the
     mark lies before the first filmed sample. `also`: what else is tight within 10 m of it.
     """
 
-    check: str
+    of: Check
     thing: str
     tight_m: float
     tight_s: float
@@ -61,6 +60,11 @@ class LastCall:
     how: str
     before_start: bool
     also: tuple[str, ...] = ()
+
+    @property
+    def check(self) -> str:
+        """The id of the check."""
+        return self.of.id
 
 
 class _Tight(NamedTuple):
@@ -144,10 +148,10 @@ def hands_of(day: Day) -> Hands:
         who = f"{_either(riding)}, who rides and steers" if riding else "whoever steers"
         nobody = "" if riding else "; nobody is named as pilot, so the slower way is taken"
         words = (
-            f"to stop at {RIDER_BRAKES_M_S2} m/s² and {RIDER_HANDS_S:.0f} s to take the control in "
+            f"to stop at {RIDER_BRAKES_M_S2} m/s² and {HANDS_ON_S:.0f} s to take the control in "
             f"hand (own assumption){nobody}"
         )
-        return Hands(who, RIDER_HANDS_S, True, words)
+        return Hands(who, HANDS_ON_S, True, words)
     watching = [p.name for p in day.who("spotter") if not p.roles & {"rider", "pilot"}]
     if watching:
         words = "from the spotter's eye over voice to the pilot's hands (2.5 to 3 s)"
@@ -165,7 +169,7 @@ def _either(names: Sequence[str]) -> str:
 
 def _tight_places(shot: ShotPlan) -> Iterator[_Tight]:
     for found in shot.findings:
-        if found.family == "picture" or found.check in ELSEWHERE:
+        if found.family == "picture" or not found.of.nature.placed:
             continue
         refused = [_Tight(found, i) for i in _refused(shot, found)]
         yield from refused
@@ -204,10 +208,7 @@ def _decides(shot: ShotPlan, found: Finding, low: int, high: int) -> int | None:
         return int(worst[0])
     if codes.max() == Verdict.CAUTION:
         return int(worst[_tightest(np.fmin(found.softs[worst], found.margins[worst])) or 0])
-    rides = found.least[:, low:high].astype(float)
-    doubt = np.isnan(rides).any(axis=0)
-    known = np.where(np.isnan(rides), np.inf, rides).min(axis=0)
-    metre = _tightest(np.where(doubt & (known >= 0.0), np.nan, known))
+    metre = _tightest(worst_of(found.least[:, low:high].astype(float), axis=0))
     if metre is None:
         metre = _tightest(np.fmin.reduce(found.least_soft[:, low:high].astype(float)))
     return None if metre is None else int(np.abs(along - metres[low + metre]).argmin())
@@ -298,7 +299,7 @@ def _call(
     human_s = float(hands.seconds(np.array(mark.rider_m_s)))
     rider = f"{say.speed(mark.rider_m_s)}: " if hands.rides else ""
     return LastCall(
-        check=place.finding.check,
+        of=place.finding.of,
         thing=place.thing,
         tight_m=float(ride.along_m[0, place.sample]),
         tight_s=tight_s,

@@ -69,7 +69,7 @@ def worth_pacing(shots: Iterable[ShotPlan], most: int = MOST) -> tuple[Pace, ...
 
 
 def _of_shot(shot: ShotPlan, index: int) -> Iterator[Pace]:
-    clearance = next((f for f in shot.findings if f.check == "clearance"), None)
+    clearance = shot.asked("clearance")
     if clearance is None:
         return
     things = shot.scene.site.obstacles.things
@@ -167,7 +167,7 @@ def _clear(
     """Whether the flight clears a thing that stands each of `shifts_m` farther off than drawn."""
     scene = shot.scene
     part = _paced(scene.site.obstacles.rest_drawn, k, thing.height_error_m)
-    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m + more_m
+    limit = scene.keep_m + more_m
     start, end = np.array(scene.track.xyz_m[0]), scene.overrun_end_m[0]
     reach = limit + FARTHEST_M + float(scene.overrun_m[0].max()) + 1.0
     near = np.isfinite(part.nearest(start, reach).distance_m)

@@ -169,7 +169,7 @@ class _Hours:
         if not lost.any():
             return GO
         start, end = then.track.xyz_m[0, lost], then.overrun_end_m[0, lost]
-        keep, site = scene.aircraft.half_span_m + scene.site.keep_clear_m, scene.site
+        keep, site = scene.keep_m, scene.site
         bodies = (site.obstacles.rest_grown, site.obstacles.wires_grown)
         near = any((b.least_along(start, end, keep)[0] < keep).any() for b in bodies)
         low = max((a.least_height_m for a in site.surveyed), default=LEAST_HEIGHT_M)
@@ -200,9 +200,8 @@ def _paces(scene: Scene, ride: Ride) -> tuple[Pace, ...]:
 
 
 def _reach_m(scene: Scene) -> float:
-    keep = scene.aircraft.half_span_m + scene.site.keep_clear_m
     most = max((t.error_m + t.radius_m for t in scene.site.obstacles.things), default=0.0)
-    return keep + WORTH_M + most + float(scene.overrun_m[0].max())
+    return scene.keep_m + WORTH_M + most + float(scene.overrun_m[0].max())
 
 
 def _margin_m(scene: Scene, index: int) -> float:
@@ -219,10 +218,9 @@ def _margin_m(scene: Scene, index: int) -> float:
         doubtful=prisms.Prisms(*(part[:0] for part in bodies.doubtful)),
         doubtful_thing=bodies.doubtful_thing[:0],
     )
-    keep = scene.aircraft.half_span_m + scene.site.keep_clear_m
     start, end = scene.track.xyz_m[0], scene.overrun_end_m[0]
-    distance, _ = alone.least_along(start, end, keep + WORTH_M)
-    return float(distance.min()) - keep
+    distance, _ = alone.least_along(start, end, scene.keep_m + WORTH_M)
+    return float(distance.min()) - scene.keep_m
 
 
 def _pace(scene: Scene, ride: Ride, index: int, thing: Thing, margin_m: float) -> Pace:
@@ -240,7 +238,7 @@ def _pace(scene: Scene, ride: Ride, index: int, thing: Thing, margin_m: float) -
     out = thing.where_m.mean(axis=0) - line[at]
     out /= max(float(np.hypot(*out)), 1e-9)
     corners = thing.where_m @ out
-    reach = thing.radius_m + scene.site.keep_clear_m + scene.aircraft.half_span_m
+    reach = thing.radius_m + scene.keep_m
     flown = np.concatenate([scene.track.xyz_m[0, :, :2], scene.overrun_end_m[0, :, :2]]) @ out
     beyond = drawn > 0.0 and bool((flown > corners.min() - reach).any())
     before = drawn == 0.0 or bool((flown < corners.max() + reach).any())

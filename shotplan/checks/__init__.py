@@ -2,7 +2,8 @@
 
 To add one: write `checks/<id>.py` with a `CHECK = Check(...)` whose `margins(scene)` returns
 signed margins (positive is safe, NaN unknown, +inf does not apply), and add it to `CHECKS` below.
-Map, stretches, report and terminal follow from the margins; nothing else needs an edit.
+What is said of it and who else asks it are fields of `Check`; map, stretches, report, brief, card
+and terminal follow from these and the margins; nothing else needs an edit.
 """
 
 from __future__ import annotations

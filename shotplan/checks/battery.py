@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
 
 from shotplan.model import say
-from shotplan.model.arrays import Array
-from shotplan.model.verdict import Verdict
 from shotplan.scene import energy, timeline
 from shotplan.scene.energy import Flight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import always, told
 
 COLDEST_C = -10.0
 COLD_SOURCE = "-10 °C is the usual lower end in manuals (from memory, unchecked)"
 WARM_C = 15.0  # from here on the cold takes nothing
 STRONGEST_M_S = 40.0  # no wind beyond this is asked about
 SOURCE = "reserve_fraction of the aircraft; landing with at least 20 % left is common practice"
-Why = Callable[[int, Verdict], Words]
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -31,75 +30,67 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     complete = known is not None and known.temperature_c is not None
     best = energy.air(0.0, 0.0, 0.0, WARM_C)
     flight = energy.flight_of(scene, known if known is not None and complete else best)
-    n = scene.blind.shape[1]
     if flight is None:
-        nan = np.full(n, np.nan)
-        return (_margin(nan, nan, None, lambda _i, _v: _no_launch(scene)),)
-    value = flight.need_wh / flight.usable_wh
-    why = _why(scene, flight)
-    if complete:
-        soft = 1.0 - flight.gusty_wh / flight.usable_wh
-        remarks = (*_takes(scene, flight), *_cold(scene), *_light(scene, flight))
-        return (_margin(1.0 - value, value, soft, why, remarks),)
+        none = even(scene, np.nan, always(_no_launch(scene)), limit=1.0, thing="battery")
+        return (replace(none, assumptions=energy.ASSUMPTIONS, source=SOURCE),)
+    share = flight.need_wh / flight.usable_wh
     # What is not known can only make it worse than calm and warm.
-    margin = np.where(value > 1.0, 1.0 - value, np.nan)
-
-    def unknown(i: int, verdict: Verdict) -> Words:
-        return _no_weather(scene) if verdict == Verdict.UNKNOWN else why(i, verdict)
-
-    return (_margin(margin, np.where(value > 1.0, value, np.nan), None, unknown),)
-
-
-def _margin(
-    margin: Array, value: Array, soft: Array | None, why: Why, remarks: tuple[Remark, ...] = ()
-) -> Margin:
-    n = len(value)
-    return Margin(
-        margin=margin,
-        soft=soft,
-        value=value,
-        limit=np.ones(n),
-        thing=np.full(n, "battery", dtype=object),
-        why=why,
-        remarks=remarks,
-        assumptions=energy.ASSUMPTIONS,
-        source=SOURCE,
+    value = share if complete else np.where(share > 1.0, share, np.nan)
+    remarks = (*_takes(scene, flight), *_cold(scene), *_light(scene, flight)) if complete else ()
+    return (
+        Margin(
+            margin=1.0 - value,
+            soft=1.0 - flight.gusty_wh / flight.usable_wh if complete else None,
+            value=value,
+            limit=np.ones(len(value)),
+            thing=np.full(len(value), "battery", dtype=object),
+            why=_said(scene, flight, complete),
+            remarks=remarks,
+            assumptions=energy.ASSUMPTIONS,
+            source=SOURCE,
+        ),
     )
 
 
-def _why(scene: Scene, flight: Flight) -> Why:
-    weather = scene.day.weather
+def _said(scene: Scene, flight: Flight, complete: bool) -> Why:
+    def gusty(i: int) -> bool:
+        """Whether only the gust makes it too much."""
+        return bool(complete and flight.need_wh[i] <= flight.usable_wh < flight.gusty_wh[i])
 
-    def why(i: int, verdict: Verdict) -> Words:
-        ride = scene.track.ride
-        spot = say.place(float(ride.along_m[0, i]), float(ride.t_s[i]))
-        have = f"a battery gives {flight.usable_wh:.1f} Wh down to the reserve"
-        if math.isinf(flight.need_wh[i]):
-            most = scene.aircraft.max_speed_m_s
-            return Words(
-                f"it flies {say.speed(most)} at most and cannot come home against the wind, {spot}",
-                f"wait for a mean wind well under {say.speed(most)}",
-            )
-        gusty = verdict == Verdict.CAUTION
-        need = float(flight.gusty_wh[i] if gusty else flight.need_wh[i])
-        if gusty and math.isinf(need):
-            return Words(
-                f"a gust of {say.speed(weather.gust_m_s or 0.0)} all the way home would hold it "
-                f"where it is, {spot}",
-                f"wait for gusts well under {say.speed(scene.aircraft.max_speed_m_s)}",
-            )
-        against = "against the gust all the way home" if gusty else "in the mean wind"
-        reason = f"way out, the shot to {spot} and home {against} take {need:.1f} Wh; {have}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        return Words(reason, _advice(scene, flight, gusty))
+    def unknown(i: int, spot: str) -> Words:
+        if not complete:
+            return _no_weather(scene)
+        return Words(_reason(scene, flight, i, spot, False), _advice(scene, flight, i, False))
 
-    return why
+    return told(
+        scene,
+        lambda i, spot: _reason(scene, flight, i, spot, gusty(i)),
+        lambda i: _advice(scene, flight, i, gusty(i)),
+        unknown=unknown,
+    )
 
 
-def _advice(scene: Scene, flight: Flight, gusty: bool) -> str:
+def _reason(scene: Scene, flight: Flight, i: int, spot: str, gusty: bool) -> str:
+    if math.isinf(flight.need_wh[i]):
+        most = say.speed(scene.aircraft.max_speed_m_s)
+        return f"it flies {most} at most and cannot come home against the wind, {spot}"
+    need = float(flight.gusty_wh[i] if gusty else flight.need_wh[i])
+    if gusty and math.isinf(need):
+        gust = say.speed(scene.day.weather.gust_m_s or 0.0)
+        return f"a gust of {gust} all the way home would hold it where it is, {spot}"
+    against = "against the gust all the way home" if gusty else "in the mean wind"
+    return (
+        f"way out, the shot to {spot} and home {against} take {need:.1f} Wh; a battery gives "
+        f"{flight.usable_wh:.1f} Wh down to the reserve"
+    )
+
+
+def _advice(scene: Scene, flight: Flight, i: int, gusty: bool) -> str:
     """A battery that does it; where the shot would have to end with this one."""
     need = flight.gusty_wh if gusty else flight.need_wh
+    if math.isinf(need[i]):
+        wind = "gusts" if gusty else "a mean wind"
+        return f"wait for {wind} well under {say.speed(scene.aircraft.max_speed_m_s)}"
     share = flight.usable_wh / scene.aircraft.battery_wh
     wanted = say.rounded_up(float(flight.gusty_wh.max()) / share, 0.1)
     if math.isinf(wanted):
@@ -196,16 +187,13 @@ def _no_launch(scene: Scene) -> Words:
 
 def _no_weather(scene: Scene) -> Words:
     weather = scene.day.weather
-    missing = [
-        word
-        for word, there in (
-            ("mean wind", weather.wind_m_s is not None),
-            ("wind's direction", weather.wind_m_s is None or weather.wind_from_rad is not None),
-            ("gust", weather.gust_m_s is not None),
-            ("temperature", weather.temperature_c is not None),
-        )
-        if not there
-    ]
+    there = {
+        "mean wind": weather.wind_m_s is not None,
+        "wind's direction": weather.wind_m_s is None or weather.wind_from_rad is not None,
+        "gust": weather.gust_m_s is not None,
+        "temperature": weather.temperature_c is not None,
+    }
+    missing = [word for word, given in there.items() if not given]
     limit = _go_if(scene)
     advice = limit[0].text if limit else "go if one take then fits the battery"
     return Words(
@@ -240,8 +228,10 @@ def _go_if(scene: Scene) -> tuple[GoIf, ...]:
         air = energy.air(mean, gust_m_s, from_rad, temperature)
         return _enough(energy.flight_of(scene, air))
 
-    gust = _greatest(fits, mean)
-    return () if gust is None else (GoIf("weather.gust_m_s", "at-most", gust, "m/s", tuple(given)),)
+    if not fits(mean) or fits(STRONGEST_M_S):
+        return ()
+    gust = round(say.rounded_down(_last(fits, mean, STRONGEST_M_S), 0.01), 2)
+    return (GoIf("weather.gust_m_s", "at-most", gust, "m/s", tuple(given)),)
 
 
 def _warm_enough(scene: Scene) -> tuple[GoIf, ...]:
@@ -255,29 +245,21 @@ def _warm_enough(scene: Scene) -> tuple[GoIf, ...]:
 
     if not fits(WARM_C):
         return ()
-    low, high = COLDEST_C, WARM_C
-    if fits(low):
-        high = low
-    while high - low > 0.001:
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if fits(middle) else (middle, high)
-    value = say.rounded_up(high, 0.01)
-    return (GoIf("weather.temperature_c", "at-least", round(value, 2), "°C"),)
+    least = COLDEST_C if fits(COLDEST_C) else _last(fits, WARM_C, COLDEST_C)
+    value = round(say.rounded_up(least, 0.01), 2)
+    return (GoIf("weather.temperature_c", "at-least", value, "°C"),)
 
 
 def _enough(flight: Flight | None) -> bool:
     return flight is not None and float(flight.gusty_wh.max()) <= flight.usable_wh
 
 
-def _greatest(fits: Callable[[float], bool], low: float) -> float | None:
-    """The greatest wind from `low` on that fits, rounded down; None where none or any does."""
-    high = STRONGEST_M_S
-    if not fits(low) or fits(high):
-        return None
-    while high - low > 0.001:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if fits(middle) else (low, middle)
-    return round(say.rounded_down(low, 0.01), 2)
+def _last(fits: Callable[[float], bool], good: float, bad: float) -> float:
+    """The last value that fits on the way from a good to a bad one, by halving."""
+    while abs(bad - good) > 0.001:
+        middle = 0.5 * (good + bad)
+        good, bad = (middle, bad) if fits(middle) else (good, middle)
+    return good
 
 
 def _easy_wind_m_s(scene: Scene) -> float:
@@ -300,11 +282,14 @@ def _against_home_rad(scene: Scene) -> float:
 CHECK = Check(
     id="battery",
     family="harm",
-    question="do way out, take and way home fit into one battery, with the reserve?",
+    group="aircraft",
+    question="does the battery last?",
     unit="of the battery",
+    shown="needs {value}",
+    told=Told("the battery does not last", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="aircraft",
 )

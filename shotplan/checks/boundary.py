@@ -8,54 +8,56 @@ import numpy as np
 
 from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model import say
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.model.arrays import Array
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import told
+
+NOT_SAID = Words(
+    "no boundary is drawn, or the place is not known: where it may fly is not said",
+    "draw one polygon with role `boundary`; go if the flight stays inside it",
+)
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance inside the boundary, less half the span."""
-    outline = scene.site.boundary
-    shape = scene.track.known.shape
-    half = scene.aircraft.half_span_m
-    if outline is None:
-        value = np.full(shape, np.nan)
-    else:
+    outline, half = scene.site.boundary, scene.aircraft.half_span_m
+    value = np.full(scene.track.known.shape, np.nan)
+    if outline is not None:
         inside = partial(inside_m, outline)
         value = scene.least_here(lambda p: inside(p[:, :2]), half + scene.enough_m) - half
-
-    def why(i: int, verdict: Verdict) -> Words:
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                "no boundary is drawn, or the place is not known: where it may fly is not said",
-                "draw one polygon with role `boundary`; go if the flight stays inside it",
-            )
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        inside = float(value[0, i])
-        if inside >= 0.0:
-            return Words(f"{say.metres(inside)} inside the boundary, {spot}", "nothing to change")
-        return Words(
-            f"{say.metres(-inside)} outside the boundary, {spot}",
-            f"bring it {say.metres(-inside)} nearer, or ask for more ground and draw it",
-        )
-
-    n = shape[1]
+    n = scene.track.ride.t_s.size
     return (
         Margin(
             margin=value,
             value=value[0],
             limit=np.zeros(n),
             thing=np.full(n, "boundary" if outline is not None else "", dtype=object),
-            why=why,
+            why=_said(scene, value[0]),
             source="the boundary as drawn",
         ),
     )
 
 
+def _said(scene: Scene, inside_m: Array) -> Why:
+    def reason(i: int, spot: str) -> str:
+        side = "inside" if inside_m[i] >= 0.0 else "outside"
+        return f"{say.metres(abs(inside_m[i]))} {side} the boundary, {spot}"
+
+    def advice(i: int) -> str:
+        return f"bring it {say.metres(-inside_m[i])} nearer, or ask for more ground and draw it"
+
+    return told(scene, reason, advice, unknown=NOT_SAID)
+
+
 CHECK = Check(
     id="boundary",
     family="rule",
-    question="does it stay inside the area where it may be?",
+    group="place",
+    question="does it stay inside?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it leaves the boundary", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

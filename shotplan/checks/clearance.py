@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -15,11 +14,12 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M, Bodies, Thing
 from shotplan.model.site import Kind
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import told
 
 WIRE_CAUTION_M = 30.0
+SOURCE = "distance to the grown obstacle, common practice"
 WIRE_SOURCE = "network operators' advice to stay 30 to 50 m from lines (reference list, section 8)"
 CONTINGENCY_SOURCE = (
     "published sizing of a contingency volume: 3 m position + 3 m holding + 1 m map + "
@@ -32,24 +32,20 @@ SHARE_WIRES = 0.01
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Wires, and everything else: each with its own allowed share of rides."""
     obstacles = scene.site.obstacles
-    limit = scene.aircraft.half_span_m + scene.site.keep_clear_m
+    limit = scene.keep_m
     rest = _margin(scene, obstacles.rest_grown, limit, ("trees", "buildings"), SHARE_REST)
     wires = _margin(
         scene, obstacles.wires_grown, limit, ("wires",), SHARE_WIRES, caution_m=WIRE_CAUTION_M
     )
     told = np.isinf(scene.enough_m)
-    remarks = (Remark(_parts(scene)), *_contingency(scene)) if told else ()
+    remarks = (Remark(_parts(scene), kind="limit"), *_contingency(scene)) if told else ()
     return replace(rest, remarks=remarks, assumptions=obstacles.assumptions), wires
 
 
 def _margin(
-    scene: Scene,
-    bodies: Bodies,
-    limit_m: float,
-    kinds: tuple[Kind, ...],
-    share: float,
+    scene: Scene, bodies: Bodies, limit_m: float, kinds: tuple[Kind, ...], share: float,
     caution_m: float = 0.0,
-) -> Margin:
+) -> Margin:  # fmt: skip
     shape = scene.track.known.shape
     n = shape[1]
     enough = limit_m + scene.enough_m
@@ -65,6 +61,7 @@ def _margin(
     thing = bodies.nearest(start + at[:n, None] * (end - start)).thing
     things = scene.site.obstacles.things
     soft = np.where(distance < caution_m, distance - caution_m, np.inf).reshape(shape)
+    cautions = bool((margin[:n] >= 0.0).all() and (soft[0] < 0.0).any())
     return Margin(
         margin=margin.reshape(shape),
         soft=soft if caution_m else None,
@@ -72,8 +69,8 @@ def _margin(
         limit=np.full(n, limit_m),
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
         share=share,
-        why=_why(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
-        source="distance to the grown obstacle, common practice",
+        why=_said(scene, limit_m, distance[:n], thing, unlooked[:n], kinds, caution_m),
+        source=f"{SOURCE}; {WIRE_SOURCE}" if cautions else SOURCE,
     )
 
 
@@ -105,7 +102,6 @@ def _looked(scene: Scene, kinds: tuple[Kind, ...]) -> Bools:
 def _parts(scene: Scene) -> str:
     """The parts of the limit and of what is measured, which add up."""
     aircraft, site = scene.aircraft, scene.site
-    limit = aircraft.half_span_m + site.keep_clear_m
     errors = [t.error_m for t in site.obstacles.things]
     doubt = (
         f"; each obstacle is first grown by how far it may be off ({_span(errors)} here)"
@@ -120,7 +116,7 @@ def _parts(scene: Scene) -> str:
         else ""
     )
     return (
-        f"the limit of {limit:.2f} m is {aircraft.half_span_m:.2f} m half span and "
+        f"the limit of {scene.keep_m:.2f} m is {aircraft.half_span_m:.2f} m half span and "
         f"{site.keep_clear_m:.2f} m keep_clear_m, your own margin{doubt}{run}"
     )
 
@@ -157,44 +153,50 @@ def _contingency(scene: Scene) -> tuple[Remark, ...]:
     return (Remark(text, caution=True, source=CONTINGENCY_SOURCE, advice=advice),)
 
 
-def _why(
-    scene: Scene,
-    limit_m: float,
-    distance: Array,
-    thing: NDArray[np.intp],
-    unlooked: Bools,
-    kinds: tuple[Kind, ...],
-    caution_m: float,
-) -> Callable[[int, Verdict], Words]:
+def _said(
+    scene: Scene, limit_m: float, distance: Array, thing: NDArray[np.intp], unlooked: Bools,
+    kinds: tuple[Kind, ...], caution_m: float,
+) -> Why:  # fmt: skip
     things = scene.site.obstacles.things
     what = "wires" if kinds == ("wires",) else "trees or buildings"
+    nothing = f"no {what} within {REACH_M:.0f} m of the flight"
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if i < 0:
-            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return _unknown(unlooked[i], what, limit_m, spot)
+    def reason(i: int, spot: str) -> str:
         if thing[i] < 0:
-            return Words(f"no {what} within {REACH_M:.0f} m of the flight", "nothing to change")
-        it = things[thing[i]]
-        blind = scene.blind[0, i]
-        reason = (
-            f"{_passes(scene, i, it, float(distance[i]))}, {spot}; {say.metres(limit_m)} is kept, "
-            f"it {'does not sense' if blind else 'senses'} that way"
+            return nothing
+        said = (
+            f"{_passes(scene, i, things[thing[i]], float(distance[i]))}, {spot}; "
+            f"{say.metres(limit_m)} is kept, "
+            f"it {'does not sense' if scene.blind[0, i] else 'senses'} that way"
         )
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
+        if limit_m <= distance[i] < caution_m:
+            said += f"; wires hide from eyes and sensors, and {caution_m:.0f} m is advised"
+        return said
+
+    def advice(i: int) -> str:
         if distance[i] >= limit_m:
-            return Words(
-                f"{reason}; wires hide from eyes and sensors, and {caution_m:.0f} m is advised",
-                f"leave out {_around(scene, distance < caution_m, i)} of the ride (`from_m`, "
-                f"`to_m`), or show the wire to everybody before it flies",
+            around = _around(scene, distance < caution_m, i)
+            return (
+                f"leave out {around} of the ride (`from_m`, `to_m`), or show the wire to everybody "
+                "before it flies"
             )
         short = limit_m - float(distance[i])
-        return Words(reason, _advice(scene, i, it, limit_m, short, distance < limit_m))
+        return _advice(scene, i, things[thing[i]], limit_m, short, distance < limit_m)
 
-    return why
+    def unknown(i: int, _spot: str) -> Words:
+        kept = f"then {'stay' if unlooked[i] else 'stays'} {say.metres(limit_m)} away"
+        if unlooked[i]:
+            return Words(
+                f"nobody has looked for {what} at {{spot}}: an empty map is not a clear one",
+                f"walk it, draw what stands there, and add [survey] (or a `surveyed` area); "
+                f"go if all {what} {kept}",
+            )
+        return Words(
+            "something stands near {spot} whose height, or the ground it stands on, is not known",
+            f"give it a height_m; go if it {kept}",
+        )
+
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
 
 
 def _passes(scene: Scene, i: int, it: Thing, distance_m: float) -> str:
@@ -216,42 +218,32 @@ def _called(it: Thing) -> str:
     return it.label if it.role in it.label.lower() else f"{it.role} {it.label}"
 
 
-def _unknown(unlooked: bool, what: str, limit_m: float, spot: str) -> Words:
-    if unlooked:
-        return Words(
-            f"nobody has looked for {what} at {spot}: an empty map is not a clear one",
-            f"walk it, draw what stands there, and add [survey] (or a `surveyed` area); "
-            f"go if all {what} then stay {say.metres(limit_m)} away",
-        )
-    return Words(
-        f"something stands near {spot} whose height, or the ground it stands on, is not known",
-        f"give it a height_m; go if it then stays {say.metres(limit_m)} away",
-    )
-
-
 def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tight: Bools) -> str:
     """What would cure a tight place, each with its number."""
     style = scene.shot.style
     cures = [f"leave out {_around(scene, tight, i)} of the ride (`from_m`, `to_m`)"]
-    if tight.all() and hasattr(style, "at"):
-        cures = [f"put it over another place (`at`), {say.metres(short_m)} farther from {it.label}"]
-    height = getattr(style, "height_m", None)
+    if tight.all() and style.stands_at:
+        cures = [
+            f"put it over another place (`{style.stands_at}`), {say.metres(short_m)} "
+            f"farther from {it.label}"
+        ]
+    up, out = style.moves("up"), style.moves("out")
     raise_m = _raise_m(scene, i, it, limit_m)
-    if isinstance(height, float) and raise_m < 60.0:
-        to = f"to {say.rounded_up(height + raise_m):.1f} m"
-        if hasattr(style, "to_height_m"):
-            to = f"by {say.rounded_up(raise_m):.1f} m (`height_m` and `to_height_m`)"
+    if up and raise_m < 60.0:
+        to = f"to {say.rounded_up(up[0].number + raise_m):.1f} m"
+        if len(up) > 1:
+            keys = " and ".join(f"`{one.key}`" for one in up)
+            to = f"by {say.rounded_up(raise_m):.1f} m ({keys})"
         cures.append(f"raise it {to}, over {it.label}")
     if not it.paced and it.error_m > 0.6 and it.role != "wire":
         cures.append(
             f"pace {it.label} from the track: {it.error_m - 0.5:.1f} m of this is doubt about "
             "where it stands"
         )
-    out = getattr(style, "distance_m", None)
-    if isinstance(out, float) and it.role != "wire" and out - short_m >= 3.0:
-        nearer = math.floor((out - short_m) * 2.0) / 2.0
-        if _that_far_out(scene, i, out) and _beyond(scene, i, it):
-            cures.append(f"fly it nearer to the rider, `distance_m = {nearer:g}`")
+    if len(out) == 1 and it.role != "wire" and out[0].number - short_m >= 3.0:
+        nearer = math.floor((out[0].number - short_m) * 2.0) / 2.0
+        if _that_far_out(scene, i, out[0].number) and _beyond(scene, i, it):
+            cures.append(f"fly it nearer to the rider, `{out[0].key} = {nearer:g}`")
     if it.paced or it.role == "wood":
         cures.append(
             f"this place is {short_m:.1f} m too narrow on that side; "
@@ -261,9 +253,8 @@ def _advice(scene: Scene, i: int, it: Thing, limit_m: float, short_m: float, tig
 
 
 def _that_far_out(scene: Scene, i: int, out_m: float) -> bool:
-    """Whether the style wants it about so far from the rider at sample i: a fly-by passes him, a
-    pull-back goes on."""
-    if scene.wish is None or hasattr(scene.shot.style, "to_distance_m"):
+    """Whether the style wants it about so far from the rider at sample i: one may pass him."""
+    if scene.wish is None:
         return False
     away = (scene.wish.camera_xyz_m - scene.wish.aim_xyz_m)[0, i, :2]
     return float(np.hypot(away[0], away[1])) < 1.2 * out_m
@@ -289,7 +280,11 @@ def _raise_m(scene: Scene, i: int, it: Thing, limit_m: float) -> float:
 CHECK = Check(
     id="clearance",
     family="harm",
-    question="how near does it come to trees, woods, buildings, poles and wires?",
+    group="place",
+    question="clear of trees and wires?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if it strays"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
+from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
-from shotplan.model.ride import STEP_S
+from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.stands import DROP_M, HAZARDS, LINE_M, STAND_SOURCE, Found, spots
+from shotplan.scene.telling import always, place, told
 
-RIDER_BRAKES_M_S2 = 3.4
-HANDS_ON_S = 5.0
 HANDS_SOURCE = (
-    "common practice: stop first. Braking at 3.4 m/s² is FHWA-HRT-04-103 (at second hand), the "
-    "5 s to take the control in hand an own setting"
+    f"common practice: stop first. Braking at {RIDER_BRAKES_M_S2} m/s² is FHWA-HRT-04-103 (at "
+    f"second hand), the {HANDS_ON_S:.0f} s to take the control in hand an own setting"
 )
-NO_LAUNCH = Words(
+NO_LAUNCH = (
     "where it is launched is not said",
     f"draw a place with the id launch; go if it is {DROP_M:.0f} m or more from every drop and "
     f"{LINE_M:.0f} m or more from the ride line",
@@ -36,7 +37,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     """Roles against the pack; then each spot against drops, faces, wires and the ride line."""
     there = spots(scene)
     rows = [[hazard(scene, spot) for spot in there] for hazard in HAZARDS if there]
-    launch = () if scene.site.launch else (_unknown(scene, NO_LAUNCH),)
+    launch = () if scene.site.launch else (_unknown(scene, *NO_LAUNCH),)
     return (_roles(scene), *launch, *(_margin(scene, row) for row in rows))
 
 
@@ -47,23 +48,20 @@ def _roles(scene: Scene) -> Margin:
     """Who steers and who watches."""
     pilots = scene.day.who("pilot")
     lost = [p for p in pilots if "rider" not in p.roles and scene.stand_of(p) is None]
+    from_drops = f"{DROP_M:.0f} m from every drop and"
     if not pilots:
         return _unknown(
             scene,
-            Words(
-                "nobody is named as pilot, so nobody is known to watch it",
-                "add [[crew]] with role pilot and a place to stand; go if that place is at least "
-                f"{DROP_M:.0f} m from every drop and {scene.rules.id} lets them steer from there",
-            ),
+            "nobody is named as pilot, so nobody is known to watch it",
+            "add [[crew]] with role pilot and a place to stand; go if that place is at least "
+            f"{from_drops} {scene.rules.id} lets them steer from there",
         )
     if lost:
         return _unknown(
             scene,
-            Words(
-                f"it is not said where {lost[0].name}, who steers, stands",
-                f"give {lost[0].name} stands = a place; go if it is at least {DROP_M:.0f} m from "
-                f"every drop and {LINE_M:.0f} m from the ride line",
-            ),
+            f"it is not said where {lost[0].name}, who steers, stands",
+            f"give {lost[0].name} stands = a place; go if it is at least {from_drops} "
+            f"{LINE_M:.0f} m from the ride line",
         )
     riding = [p for p in pilots if "rider" in p.roles]
     return _riding(scene, riding[0]) if riding else _plain(scene, _observers(scene))
@@ -94,64 +92,61 @@ def _riding(scene: Scene, rider: Person) -> Margin:
 
 def _forbidden(scene: Scene, rider: Person, remarks: tuple[Remark, ...], source: str) -> Margin:
     """No rider may be the pilot: the metres ridden while steering."""
-    n = scene.track.xyz_m.shape[1]
-    along = scene.track.ride.along_m[0]
-    ridden = float(np.ptp(along))
-
-    def why(_i: int, _verdict: Verdict) -> Words:
-        return Words(
-            f"{rider.name} rides {ridden:.0f} m while being the pilot; {scene.rules.id} forbids "
-            f"steering it while riding ({source})",
-            f"name somebody who stands as pilot: 1 more person, and 0 of the {ridden:.0f} m are "
-            "steered by the rider",
-        )
-
-    return Margin(
-        margin=np.full(n, -max(ridden, 0.1)),
-        value=np.full(n, ridden),
-        limit=np.zeros(n),
-        thing=np.full(n, rider.name, dtype=object),
-        why=why,
-        remarks=remarks,
-        source=source,
+    ridden = float(np.ptp(scene.track.ride.along_m[0]))
+    words = Words(
+        f"{rider.name} rides {ridden:.0f} m while being the pilot; {scene.rules.id} forbids "
+        f"steering it while riding ({source})",
+        f"name somebody who stands as pilot: 1 more person, and 0 of the {ridden:.0f} m are "
+        "steered by the rider",
     )
+    broken = even(
+        scene, -max(ridden, 0.1), always(words), value=ridden, limit=0.0, thing=rider.name
+    )
+    return replace(broken, remarks=remarks, source=source)
 
 
 def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin:
     """A rider may be the pilot within the follow distance: beyond it they would have to keep it
     in sight while they look at the track, which is a caution."""
-    eye = np.array(scene.track.ride.xyz_m[0])
-    eye[:, 2] += rider.eye_m
-    slant = np.linalg.norm(scene.track.xyz_m[0] - eye, axis=1)
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
+    slant = _slant_m(scene, rider)
+    beyond = ", beyond it the pilot has to keep it in sight, and a rider looks at the track"
 
-    def why(i: int, verdict: Verdict) -> Words:
-        at = max(i, 0)
-        reason = (
-            f"{rider.name} rides and steers; it is {say.metres(float(slant[at]))} from them, "
-            f"{say.place(float(along[at]), float(t[at]))}; within {within:.0f} m (slant) "
-            f"{scene.rules.id} lets it follow unseen"
+    def near(i: int, spot: str) -> str:
+        return (
+            f"{rider.name} rides and steers; it is {say.metres(slant[i])} from them, {spot}; "
+            f"within {within:.0f} m (slant) {scene.rules.id} lets it follow unseen"
         )
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
+
+    def reason(i: int, spot: str) -> str:
+        return near(i, spot) + (beyond if slant[i] > within else "")
+
+    def advice(_i: int) -> str:
         over = say.rounded_up(float(np.nanmax(slant)) - within)
-        return Words(
-            f"{reason}, beyond it the pilot has to keep it in sight, and a rider looks at the "
-            "track",
-            f"fly it {say.metres(over)} nearer, or let somebody who stands steer it",
-        )
+        return f"fly it {say.metres(over)} nearer, or let somebody who stands steer it"
 
-    hard = np.where(np.isnan(slant), np.nan, np.inf)
+    room = within - slant
     return Margin(
-        margin=hard,
-        soft=within - slant,
-        value=within - slant,  # the room left inside it
-        limit=np.zeros(len(slant)),
-        thing=np.full(len(slant), rider.name, dtype=object),
-        why=why,
+        margin=np.where(np.isnan(slant), np.nan, np.inf),
+        soft=room,
+        value=room,
+        limit=np.zeros(len(room)),
+        thing=np.full(len(room), rider.name, dtype=object),
+        why=told(
+            scene,
+            reason,
+            advice,
+            unknown=lambda i, spot: Words(near(i, spot) + beyond, advice(i)),
+            nothing=reason(0, place(scene, 0)),
+        ),
         remarks=plain.remarks,
         source=str(scene.rules.sight.follow_source or scene.rules.sight.source),
     )
+
+
+def _slant_m(scene: Scene, rider: Person) -> Array:
+    """`(n,)` from the rider's eye to the aircraft."""
+    eye = scene.track.ride.xyz_m[0] + np.array([0.0, 0.0, rider.eye_m])
+    return np.asarray(np.linalg.norm(scene.track.xyz_m[0] - eye, axis=1))
 
 
 def _observers(scene: Scene) -> tuple[Remark, ...]:
@@ -202,12 +197,8 @@ def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
     if within is None:
         text = f"alone: no stretch qualifies under {pack} unless you keep it in sight all the time"
     else:
-        eye = np.array(ride.xyz_m[0])
-        eye[:, 2] += rider.eye_m
-        near = np.linalg.norm(scene.track.xyz_m[0] - eye, axis=1) < within
-        text = f"alone: within {within:.0f} m, where {pack} lets it follow unseen, " + _runs(
-            scene, near
-        )
+        where = _runs(scene, _slant_m(scene, rider) < within)
+        text = f"alone: within {within:.0f} m, where {pack} lets it follow unseen, {where}"
     wait = ride.speed_m_s[0] / RIDER_BRAKES_M_S2 + HANDS_ON_S
     flown = wait * scene.speed_m_s[0]
     most = int(np.nanargmax(flown))
@@ -220,17 +211,13 @@ def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
     return Remark(hands, True, HANDS_SOURCE, cure), Remark(text), Remark(friend)
 
 
-def _runs(scene: Scene, flags: np.ndarray) -> str:
+def _runs(scene: Scene, flags: Bools) -> str:
     """`it is from 40 m to 62 m, 3.4 s of 53.0 s`."""
     along = scene.track.ride.along_m[0]
     whole = say.seconds(len(flags) * STEP_S)
     if not flags.any():
         return f"it is nowhere in {whole}"
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(np.int8), [0]])))
-    parts = [
-        f"from {along[low]:.0f} m to {along[high - 1]:.0f} m"
-        for low, high in zip(edges[::2], edges[1::2], strict=True)
-    ]
+    parts = [f"from {along[a]:.0f} m to {along[b - 1]:.0f} m" for a, b in stretches(flags)]
     return f"it is {', '.join(parts)}, {say.seconds(float(flags.sum()) * STEP_S)} of {whole}"
 
 
@@ -265,20 +252,15 @@ def _margin(scene: Scene, found: list[Found]) -> Margin:
         return (0 if one.refused else 2) if room < 0.0 else 3, room
 
     worst = min(found, key=rank)
-    n = scene.track.xyz_m.shape[1]
     room = worst.value_m - worst.limit_m
-    hard = room if worst.refused or room >= 0.0 or np.isnan(room) else np.inf
-    return Margin(
-        margin=np.full(n, hard),
-        soft=np.full(n, np.inf if np.isnan(room) else room),
-        value=np.full(n, worst.value_m),
-        limit=np.full(n, worst.limit_m),
-        thing=np.full(n, worst.thing, dtype=object),
-        why=lambda _i, verdict: (
-            worst.words._replace(advice="nothing to change")
-            if verdict == Verdict.GO
-            else worst.words
-        ),
+    return even(
+        scene,
+        room if worst.refused or room >= 0.0 or np.isnan(room) else np.inf,
+        lambda _i, verdict: Words(worst.words.reason) if verdict == Verdict.GO else worst.words,
+        soft=np.inf if np.isnan(room) else room,
+        value=worst.value_m,
+        limit=worst.limit_m,
+        thing=worst.thing,
         source=STAND_SOURCE,
     )
 
@@ -286,44 +268,23 @@ def _margin(scene: Scene, found: list[Found]) -> Margin:
 def _plain(scene: Scene, remarks: tuple[Remark, ...]) -> Margin:
     """Nothing in the roles that a number decides."""
     crew = scene.rules.crew
-    return _flat(
-        scene,
-        np.inf,
-        lambda _i, _v: Words("the roles fit what the pack says", "nothing to change"),
-        remarks,
-        str(crew.source) if crew else "",
-    )
+    plain = even(scene, np.inf, always(Words("the roles fit what the pack says")))
+    return replace(plain, remarks=remarks, source=str(crew.source) if crew else "")
 
 
-def _unknown(scene: Scene, words: Words) -> Margin:
-    return _flat(scene, np.nan, lambda _i, _v: words, (), STAND_SOURCE)
-
-
-def _flat(
-    scene: Scene,
-    margin: float,
-    why: Callable[[int, Verdict], Words],
-    remarks: tuple[Remark, ...],
-    source: str,
-) -> Margin:
-    n = scene.track.xyz_m.shape[1]
-    return Margin(
-        margin=np.full(n, margin),
-        value=np.full(n, np.nan),
-        limit=np.full(n, np.nan),
-        thing=np.full(n, "", dtype=object),
-        why=why,
-        remarks=remarks,
-        source=source,
-    )
+def _unknown(scene: Scene, reason: str, advice: str) -> Margin:
+    return even(scene, np.nan, always(Words(reason, advice)), source=STAND_SOURCE)
 
 
 CHECK = Check(
     id="crew",
     family="rule",
-    question="does the crew fit the rules, and stand where nothing can happen to them?",
+    group="crew",
+    question="does everybody stand right?",
     unit="m",
+    shown=AGAINST,
+    told=Told("somebody stands in a bad place, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="crew",
 )

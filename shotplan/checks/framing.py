@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
@@ -12,8 +11,7 @@ from shotplan.kernels.light import camera, light
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.picture import (
     EDGE,
     RIDER_M,
@@ -29,6 +27,7 @@ from shotplan.scene.picture import (
     to_rider_m,
 )
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 DOUBT = 0.3  # of the frame's width that an error of place may move the rider
 DOUBT_SOURCE = "f_px·error/distance under 30 % of the frame's width (literature, at second hand)"
@@ -50,7 +49,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=off,
             limit=np.full(n, EDGE),
             thing=np.where(tilted, "tilt limit", "edge of the frame").astype(object),
-            why=_why(scene, picture, off, EDGE),
+            why=_said(scene, picture, off, EDGE),
             remarks=_remarks(scene, picture),
             assumptions=(
                 f"the rider is {RIDER_M:g} m tall; the camera does not roll",
@@ -64,59 +63,45 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=picture.doubt,
             limit=np.full(n, DOUBT),
             thing=np.full(n, "error of place", dtype=object),
-            why=_why(scene, picture, picture.doubt, DOUBT),
+            why=_said(scene, picture, picture.doubt, DOUBT),
             source=DOUBT_SOURCE,
         ),
     )
 
 
-def _why(
-    scene: Scene, picture: Picture, value: Array, limit: float
-) -> Callable[[int, Verdict], Words]:
+def _said(scene: Scene, picture: Picture, value: Array, limit: float) -> Why:
     who = "the rider" if on_rider(scene) else "what it circles"
     away = np.linalg.norm(picture.target_m, axis=-1)
-    error = error_m(scene)
     wanted = np.degrees(scene.track.camera_elevation_rad[0])
     tilt = np.degrees(picture.tilt_rad)
+    error, down = error_m(scene), straight_down(scene)
 
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground under the rider is not known, {spot}",
-                f"give terrain that covers it; go if {who} then shows within {limit:.0%} of the "
-                "frame from its middle",
-            )
-        off = f"{who} may be {error[i]:.1f} m from where it takes him"
+    def reason(i: int, spot: str) -> str:
+        taken = f"{who} may be {error[i]:.1f} m from where it takes him"
+        at = f"at {say.metres(float(away[i]))}, {spot}"
         if limit == DOUBT:
-            reason = f"{off}: {value[i]:.0%} of the frame's width"
-        else:
-            reason = f"{who} shows up to {min(value[i], 9.99):.0%} of the frame from its middle"
-        reason += f" at {say.metres(float(away[i]))}, {spot}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        if limit == EDGE and wanted[i] != tilt[i] and straight_down(scene):
-            return Words(
-                f"{reason}; the camera looks straight down and ends at {tilt[i]:.0f}°",
-                f"choose another style: this camera does not tilt beyond {tilt[i]:.0f}°",
-            )
-        if limit == EDGE and wanted[i] != tilt[i]:
-            return Words(
-                f"{reason}; the camera would have to tilt to {wanted[i]:.0f}° and ends at "
-                f"{tilt[i]:.0f}°",
-                f"fly {'lower' if wanted[i] < tilt[i] else 'higher'} or farther out, so that "
-                f"{tilt[i]:.0f}° is enough",
-            )
-        if limit == EDGE:
-            delay = scene.aircraft.response_delay_s
-            aims = f"aims where he was {delay:g} s ago"
-            if straight_down(scene):
-                aims = f"looks straight down, where he was about {delay:g} s ago"
-            reason += f": it {aims}, and {off}"
-        least = say.rounded_up(float(away[i]) * min(float(value[i]), 10.0) / limit)
-        return Words(reason, f"keep at least {least:.1f} m away there, or ride slower")
+            return f"{taken}: {value[i]:.0%} of the frame's width {at}"
+        said = f"{who} shows up to {min(value[i], 9.99):.0%} of the frame from its middle {at}"
+        if value[i] <= limit:
+            return said
+        if wanted[i] != tilt[i]:
+            tilts = "looks straight down" if down else f"would have to tilt to {wanted[i]:.0f}°"
+            return f"{said}; the camera {tilts} and ends at {tilt[i]:.0f}°"
+        where = "looks straight down, where he was about" if down else "aims where he was"
+        return f"{said}: it {where} {scene.aircraft.response_delay_s:g} s ago, and {taken}"
 
-    return why
+    def advice(i: int) -> str:
+        if limit == DOUBT or wanted[i] == tilt[i]:
+            least = say.rounded_up(float(away[i]) * min(float(value[i]), 10.0) / limit)
+            return f"keep at least {least:.1f} m away there, or ride slower"
+        if down:
+            return f"choose another style: this camera does not tilt beyond {tilt[i]:.0f}°"
+        way = "lower" if wanted[i] < tilt[i] else "higher"
+        return f"fly {way} or farther out, so that {tilt[i]:.0f}° is enough"
+
+    shows = f"{who} then shows within {limit:.0%} of the frame from its middle"
+    unknown = no_ground("the ground under the rider is not known, {spot}", shows)
+    return told(scene, reason, advice, unknown=unknown)
 
 
 def _remarks(scene: Scene, picture: Picture) -> tuple[Remark, ...]:
@@ -251,11 +236,14 @@ def _exposure(scene: Scene) -> Remark:
 CHECK = Check(
     id="framing",
     family="picture",
-    question="does the rider stay in the frame, and what else is in it?",
+    group="aircraft",
+    question="is the rider in the frame?",
     unit="of the frame",
+    shown="{value}",
+    told=Told("the rider leaves the picture", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="aircraft",
 )

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.kernels.light.light import GLARE_DEG, angle_rad
 from shotplan.model import say
@@ -10,8 +13,9 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
 from shotplan.scene import sunlight
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import told
 from shotplan.scene.watching import Watcher, watchers
 
 NEAR_DEG = 50.0
@@ -19,6 +23,7 @@ SOURCE = (
     "practice: keep it 25° off the sun as seen by who watches, be wary to 50° (from memory; a "
     "simulator study of the US aviation authority finds glare worst straight ahead)"
 )
+GO_IF = f"go if the sun is then {GLARE_DEG:.0f}° or more off where it flies"
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -37,34 +42,13 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     margin = np.where(np.isnan(least) & (known < GLARE_DEG), known, least) - GLARE_DEG
     names = np.array([seen[k].person.name for k in who], dtype=object)
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if i < 0:
-            return Words("the sun is not up where they look", "nothing to change")
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"where {names[i]} stands, or the ground there, is not known",
-                f"give {names[i]} a place to stand; go if the sun is then {GLARE_DEG:.0f}° or more "
-                "off where it flies",
-            )
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        nearest = f"{margin[i] + GLARE_DEG:.0f}° to the sun, {spot}"
-        if verdict == Verdict.GO:
-            return Words(f"{names[i]} looks no nearer than {nearest}", "nothing to change")
-        reason = f"{names[i]} looks as near as {nearest}"
-        gone = float((margin < 0.0).sum() * STEP_S)
-        return Words(
-            reason,
-            f"{say.seconds(gone)} of it are nearer than {GLARE_DEG:.0f}° to the sun: stand with "
-            "the sun behind, or fly at another hour",
-        )
-
     return (
         Margin(
             margin=margin,
             value=margin + GLARE_DEG,
             limit=np.full(least.size, GLARE_DEG),
             thing=names,
-            why=why,
+            why=_said(scene, names, margin),
             remarks=tuple(
                 r for w, a, up in zip(seen, angles, dazzling, strict=True)
                 for r in _remarks(scene, w, a, up)
@@ -109,35 +93,50 @@ def _remarks(scene: Scene, watcher: Watcher, angle_deg: Array, up: Bools) -> lis
     return [Remark(f"{watcher.person.name} looks toward the sun: {', '.join(said)}")]
 
 
-def _nobody(scene: Scene) -> Margin:
-    n = scene.track.ride.t_s.size
-    up = scene.sun_rad[1] > 0.0
+def _said(scene: Scene, names: NDArray[np.object_], margin: Array) -> Why:
+    def reason(i: int, spot: str) -> str:
+        looks = "as near as" if margin[i] < 0.0 else "no nearer than"
+        return f"{names[i]} looks {looks} {margin[i] + GLARE_DEG:.0f}° to the sun, {spot}"
 
-    def why(i: int, _verdict: Verdict) -> Words:
-        if i < 0:
-            return Words("the sun is down", "nothing to change")
-        return Words(
-            "nobody is named as pilot or spotter, so nobody is known to look into the sun",
-            f"add [[crew]] and where they stand; go if the sun is then {GLARE_DEG:.0f}° or more "
-            "off where it flies",
+    def advice(_i: int) -> str:
+        gone = say.seconds(float((margin < 0.0).sum() * STEP_S))
+        return (
+            f"{gone} of it are nearer than {GLARE_DEG:.0f}° to the sun: stand with the sun behind, "
+            "or fly at another hour"
         )
 
-    return Margin(
-        margin=np.where(up, np.nan, np.inf),
-        value=np.full(n, np.nan),
-        limit=np.full(n, GLARE_DEG),
-        thing=np.full(n, "", dtype=object),
-        why=why,
-        source=SOURCE,
+    def unknown(i: int, _spot: str) -> Words:
+        return Words(
+            f"where {names[i]} stands, or the ground there, is not known",
+            f"give {names[i]} a place to stand; {GO_IF}",
+        )
+
+    nothing = "the sun is not up where they look"
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
+
+
+def _nobody(scene: Scene) -> Margin:
+    unknown = Words(
+        "nobody is named as pilot or spotter, so nobody is known to look into the sun",
+        f"add [[crew]] and where they stand; {GO_IF}",
     )
+
+    def why(i: int, _verdict: Verdict) -> Words:
+        return Words("the sun is down") if i < 0 else unknown
+
+    nobody = even(scene, np.nan, why, limit=GLARE_DEG, source=SOURCE)
+    return replace(nobody, margin=np.where(scene.sun_rad[1] > 0.0, np.nan, np.inf))
 
 
 CHECK = Check(
     id="glare",
     family="picture",
-    question="does anybody who watches it look into the sun?",
+    group="wind and light",
+    question="does anybody look into the sun?",
     unit="°",
+    shown="{value} off the sun, {limit}",
+    told=Told("somebody looks into the sun, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="wind and light",
 )

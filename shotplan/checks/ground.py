@@ -11,9 +11,9 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.terrain import Terrain
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 PLENTY_M = 20.0  # known ground that far off is not looked for where there is none below
 
@@ -40,7 +40,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     shape = scene.track.known.shape
     n = shape[1]
     terrain = scene.site.terrain
-    fixed = scene.aircraft.half_span_m + scene.site.keep_clear_m + terrain.error_m
+    fixed = scene.keep_m + terrain.error_m
     most = max(LEAST_HEIGHT_M, *(a.least_height_m for a in scene.site.surveyed), 0.0)
     enough = fixed + most + scene.enough_m
     least = terrain.least_along
@@ -51,20 +51,6 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     limit = fixed + least_height
     unknown = (value >= limit) & _missing(scene, value)
     margin = np.where(unknown, np.nan, value - limit)
-
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground is not known near {spot}",
-                f"give terrain that covers it; go if the ground stays {say.metres(limit[i])} away",
-            )
-        reason = (
-            f"the ground is {say.metres(value[i])} away, {spot}; {say.metres(limit[i])} is kept"
-        )
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        return Words(reason, f"fly {limit[i] - value[i]:.1f} m higher or farther from the slope")
 
     parts = (
         f"the limit of {limit[0]:.2f} m is {scene.aircraft.half_span_m:.2f} m half span, "
@@ -77,9 +63,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=np.where(np.isinf(value), np.nan, value)[:n],
             limit=limit[:n],
             thing=np.full(n, "ground", dtype=object),
-            why=why,
+            why=_said(scene, value, limit),
             share=0.05,
-            remarks=(Remark(parts),),
+            remarks=(Remark(parts, kind="limit"),),
             assumptions=terrain.assumptions,
             source=terrain.source,
         ),
@@ -137,10 +123,29 @@ def _missing_m(scene: Scene, start_m: Array, end_m: Array, value_m: Array) -> Ar
     return missing
 
 
+def _said(scene: Scene, away_m: Array, limit_m: Array) -> Why:
+    def reason(i: int, spot: str) -> str:
+        kept = say.metres(limit_m[i])
+        return f"the ground is {say.metres(away_m[i])} away, {spot}; {kept} is kept"
+
+    return told(
+        scene,
+        reason,
+        lambda i: f"fly {limit_m[i] - away_m[i]:.1f} m higher or farther from the slope",
+        unknown=lambda i, _spot: no_ground(
+            "the ground is not known near {spot}", f"the ground stays {say.metres(limit_m[i])} away"
+        ),
+    )
+
+
 CHECK = Check(
     id="ground",
     family="harm",
-    question="how near does it come to the ground, cliffs and water included?",
+    group="place",
+    question="clear of ground and water?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if it sinks", name="the ground"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

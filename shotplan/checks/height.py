@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -11,13 +10,13 @@ from numpy.typing import NDArray
 from shotplan.kernels.ground import posts
 from shotplan.kernels.solids import prisms
 from shotplan.model import say
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.rules import StructureRule
 from shotplan.model.terrain import Terrain
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 STRUCTURES = ("building", "pole")  # man-made and upright: never a tree, never a cliff
 WORTH_SAYING_M = 1.0
@@ -61,7 +60,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=measured.value_m[0],
             limit=np.where(by_structure, measured.value_m[0] + margin[0], rule.limit_m),
             thing=thing,
-            why=_why(scene, measured, by_structure),
+            why=_said(scene, measured, margin[0], by_structure),
             remarks=_remarks(scene, measured) if np.isinf(scene.enough_m) else (),
             assumptions=_assumptions(scene),
             source=str(rule.source),
@@ -121,7 +120,7 @@ def lip_doubt_m(terrain: Terrain, xy_m: Array) -> Array:
     return np.where(under_water | np.isnan(doubt), 0.0, doubt)
 
 
-def _structures(scene: Scene, over: NDArray[np.bool_]) -> Allowed:
+def _structures(scene: Scene, over: Bools) -> Allowed:
     """How far below what the nearest structures allow it stays, looked up where it is `over` the
     plain limit. A structure is taken lower and farther away by its errors."""
     rule = scene.rules.structure
@@ -171,48 +170,40 @@ def _one(bodies: Bodies, k: int, xy_m: Array) -> tuple[Array, float]:
     return np.maximum(level, 0.0), top
 
 
-def _why(
-    scene: Scene, measured: Measured, by_structure: NDArray[np.bool_]
-) -> Callable[[int, Verdict], Words]:
-    rule = scene.rules.height
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
-    nearest = rule.measured == "nearest-surface"
+def _said(scene: Scene, measured: Measured, margin: Array, by_structure: Bools) -> Why:
+    ceiling = scene.rules.height.limit_m
+    nearest = scene.rules.height.measured == "nearest-surface"
+    over, doubt = measured.value_m[0] - ceiling, measured.doubt_m[0]
+    allowed = measured.allowed.margin_m[0]
+    doubted = (margin >= 0.0) & (np.maximum(-over - doubt, allowed) < 0.0)
 
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(along[i]), float(t[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground below is not known at {spot}",
-                f"give terrain that covers it; go if the height stays under "
-                f"{say.metres(rule.limit_m)}",
-            )
-        straight, surface = scene.height_m[0], scene.surface_m
-        both = (
-            f"{say.metres(straight[i])} above the ground straight below, "
-            f"{say.metres(surface[i])} from the nearest surface"
+    def reason(i: int, spot: str) -> str:
+        said = (
+            f"{say.metres(scene.height_m[0, i])} above the ground straight below, "
+            f"{say.metres(scene.surface_m[i])} from the nearest surface, {spot}; the ceiling is "
+            f"{say.metres(ceiling)} {'from the nearest surface' if nearest else 'straight down'}"
         )
-        reason = f"{both}, {spot}; the ceiling is {say.metres(rule.limit_m)} "
-        reason += "from the nearest surface" if nearest else "straight down"
         if by_structure[i]:
-            reason += _beside_it(scene, int(measured.allowed.thing[i]))
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        doubt = float(measured.doubt_m[0, i])
-        over = float(measured.value_m[0, i]) - rule.limit_m
-        if verdict == Verdict.CAUTION:
-            return Words(
-                f"{reason}; on so steep a slope that height may be off by {say.metres(doubt)} "
-                f"(half of what the ground falls over a cell of {scene.site.terrain.cell_m:.1f} m)",
-                f"fly at least {say.rounded_up(over + doubt):.1f} m lower there, or give terrain "
-                "with smaller cells",
+            said += _beside_it(scene, int(measured.allowed.thing[i]))
+        if doubted[i]:
+            said += (
+                f"; on so steep a slope that height may be off by {say.metres(doubt[i])} "
+                f"(half of what the ground falls over a cell of {scene.site.terrain.cell_m:.1f} m)"
             )
-        over = min(over, -float(measured.allowed.margin_m[0, i]))
-        cure = f"fly at least {say.rounded_up(over):.1f} m lower there"
-        if not nearest and straight[i] - surface[i] > 5.0:
-            cure += ", or stay over the high ground: beyond the edge the drop counts as height"
-        return Words(reason, cure)
+        return said
 
-    return why
+    def advice(i: int) -> str:
+        more = over[i] + doubt[i] if doubted[i] else min(over[i], -allowed[i])
+        cure = f"fly at least {say.rounded_up(more):.1f} m lower there"
+        if doubted[i]:
+            return f"{cure}, or give terrain with smaller cells"
+        if not nearest and scene.height_m[0, i] - scene.surface_m[i] > 5.0:
+            cure += ", or stay over the high ground: beyond the edge the drop counts as height"
+        return cure
+
+    kept = f"the height stays under {say.metres(ceiling)}"
+    unknown = no_ground("the ground below is not known at {spot}", kept)
+    return told(scene, reason, advice, unknown=unknown)
 
 
 def _beside_it(scene: Scene, k: int) -> str:
@@ -293,8 +284,12 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="height",
     family="rule",
-    question="does it stay under the ceiling the rules set?",
+    group="place",
+    question="is it low enough?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it flies too high", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
     binds="at-most",
 )

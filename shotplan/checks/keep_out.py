@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from shotplan.kernels.solids import prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 REACH_M = 200.0
 
@@ -22,37 +22,14 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     value: Array = np.full(scene.track.known.shape, np.inf)
     if zones:
         value = scene.least_here(lambda p: _nearest(solids, p)[0], half + scene.enough_m) - half
-    n = value.shape[1]
     _, which = _nearest(solids, np.array(scene.track.xyz_m[0]))
-    thing = np.array([zones[w].id if w >= 0 else "" for w in which], dtype=object)
-
-    def why(i: int, verdict: Verdict) -> Words:
-        if i < 0:
-            none = "no keep-out is drawn" if not zones else f"no keep-out within {REACH_M:.0f} m"
-            return Words(none, "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground is not known at {spot}",
-                "give terrain that covers it; go if it stays outside",
-            )
-        zone = zones[which[i]]
-        called = f"{zone.name or zone.id}{f' ({zone.reason})' if zone.reason else ''}"
-        reason = f"{say.metres(float(value[0, i]))} from the keep-out {called}, {spot}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        return Words(
-            f"{reason}: it is entered",
-            f"keep {say.metres(-float(value[0, i]))} farther away there, or end the shot before it",
-        )
-
     return (
         Margin(
             margin=value,
             value=np.where(np.isinf(value[0]), np.nan, value[0]),
-            limit=np.zeros(n),
-            thing=thing,
-            why=why,
+            limit=np.zeros(len(which)),
+            thing=np.array([zones[w].id if w >= 0 else "" for w in which], dtype=object),
+            why=_said(scene, which, value[0]),
             source="the keep-outs as drawn",
         ),
     )
@@ -68,10 +45,31 @@ def _nearest(solids: list[prisms.PrismIndex], xyz_m: Array) -> tuple[Array, NDAr
     return least, which
 
 
+def _said(scene: Scene, which: NDArray[np.intp], away_m: Array) -> Why:
+    zones = scene.site.zones
+
+    def reason(i: int, spot: str) -> str:
+        zone, entered = zones[which[i]], ": it is entered" if away_m[i] < 0.0 else ""
+        called = f"{zone.name or zone.id}{f' ({zone.reason})' if zone.reason else ''}"
+        return f"{say.metres(away_m[i])} from the keep-out {called}, {spot}{entered}"
+
+    return told(
+        scene,
+        reason,
+        lambda i: f"keep {say.metres(-away_m[i])} farther away there, or end the shot before it",
+        nothing=f"no keep-out within {REACH_M:.0f} m" if zones else "no keep-out is drawn",
+        unknown=no_ground("the ground is not known at {spot}", "it stays outside"),
+    )
+
+
 CHECK = Check(
     id="keep-out",
     family="rule",
-    question="does it stay out of what is closed to it?",
+    group="place",
+    question="does it stay out?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it enters the keep-out, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

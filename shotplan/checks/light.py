@@ -4,7 +4,7 @@ picture get."""
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -15,11 +15,11 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.rules import LimitRule
-from shotplan.model.verdict import Verdict
 from shotplan.scene import sun, sunlight
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.picture import AIM_M, to_rider_m
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import always, no_ground, told
 
 LIGHT_SOURCE = (
     "light by the sun's height under a clear sky: sunset about 400 lx, end of civil twilight "
@@ -48,7 +48,7 @@ def _sun(scene: Scene) -> Margin:
         value=height,
         limit=np.full(height.size, decides.elevation_deg if decides else np.nan),
         thing=np.full(height.size, "sun", dtype=object),
-        why=_why(scene, limits, height),
+        why=_said(scene, limits, height),
         remarks=(
             *_eyes(scene),
             Remark(_golden(scene)),
@@ -71,32 +71,39 @@ def _over(height_deg: Array, limit: sunlight.Limit | None) -> Array:
     return np.full(height_deg.size, np.inf) if limit is None else height_deg - limit.elevation_deg
 
 
-def _why(
-    scene: Scene, limits: sunlight.Limits, height_deg: Array
-) -> Callable[[int, Verdict], Words]:
-    rule = scene.rules.day
+def _said(scene: Scene, limits: sunlight.Limits, height_deg: Array) -> Why:
+    rule, nothing = scene.rules.day, f"{scene.rules.id} asks nothing of the sun"
+    if rule is None:
+        return always(Words(nothing))
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if rule is None or i < 0:
-            return Words(f"{scene.rules.id} asks nothing of the sun", "nothing to change")
+    def stands(i: int) -> str:
         at = scene.moments[i].astimezone(scene.day.timezone)
-        stands = f"at {say.clock(at)} the sun is {_high(float(height_deg[i]))}"
-        limit = limits.none if verdict == Verdict.NO_GO else limits.lamp or limits.none
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"{stands}, but where the rider is over unknown ground nothing is judged",
-                "give terrain that covers it; go if the sun is then as high",
-            )
-        if verdict == Verdict.GO or limit is None:
-            return Words(stands, "nothing to change")
-        edge = f"under {limit.elevation_deg:.1f}° {scene.rules.id}"
-        starts = _starts(scene, limit)
-        if verdict == Verdict.NO_GO:
-            return Words(f"{stands}; {edge} forbids flying", starts)
-        lamp = rule.light or f"the light that {rule.source} asks for"
-        return Words(f"{stands}; {edge} wants {lamp} on the aircraft", f"carry it, or {starts}")
+        return f"at {say.clock(at)} the sun is {_high(float(height_deg[i]))}"
 
-    return why
+    def broken(i: int) -> sunlight.Limit | None:
+        return next((x for x in limits if x and height_deg[i] < x.elevation_deg), None)
+
+    def reason(i: int, _spot: str) -> str:
+        limit = broken(i)
+        if limit is None:
+            return stands(i)
+        edge = f"{stands(i)}; under {limit.elevation_deg:.1f}° {scene.rules.id}"
+        if limit is limits.none:
+            return f"{edge} forbids flying"
+        lamp = rule.light or f"the light that {rule.source} asks for"
+        return f"{edge} wants {lamp} on the aircraft"
+
+    def advice(i: int) -> str:
+        limit = broken(i)
+        assert limit is not None
+        starts = _starts(scene, limit)
+        return starts if limit is limits.none else f"carry it, or {starts}"
+
+    def unknown(i: int, _spot: str) -> Words:
+        what = f"{stands(i)}, but where the rider is over unknown ground nothing is judged"
+        return no_ground(what, "the sun is then as high")
+
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
 
 
 def _high(degrees: float) -> str:
@@ -124,33 +131,19 @@ def _next_minute(at: datetime) -> datetime:
 
 def _visibility(scene: Scene, rule: LimitRule) -> Margin:
     """How far one can see, against what the pack asks."""
-    has = scene.day.weather.visibility_m
-    n = len(scene.moments)
-    value = np.full(n, np.nan if has is None else has)
-    asks = f"{scene.rules.id} asks for {rule.value:.0f} m"
-
-    def why(_i: int, verdict: Verdict) -> Words:
-        least = float(math.ceil(rule.value))
-        if has is None:
-            return Words(
-                f"how far one can see that day is not known; {asks}",
-                f"give [weather] visibility_m; go if it is {least:.0f} m or more",
-                (GoIf("weather.visibility_m", "at-least", least, "m"),),
-            )
-        reason = f"one can see {has:.0f} m that day; {asks}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        return Words(reason, f"wait until one can see {least:.0f} m")
-
-    return Margin(
-        margin=value - rule.value,
-        value=value,
-        limit=np.full(n, rule.value),
-        thing=np.full(n, "visibility", dtype=object),
-        why=why,
-        unit="m",
-        source=str(rule.source),
-    )
+    has, least = scene.day.weather.visibility_m, f"{math.ceil(rule.value)} m"
+    asks, wait = f"{scene.rules.id} asks for {rule.value:.0f} m", f"wait until one can see {least}"
+    words = Words(f"one can see {has or 0.0:.0f} m that day; {asks}", wait)
+    if has is None:
+        words = Words(
+            f"how far one can see that day is not known; {asks}",
+            f"give [weather] visibility_m; go if it is {least} or more",
+            (GoIf("weather.visibility_m", "at-least", float(math.ceil(rule.value)), "m"),),
+        )
+    why = told(scene, lambda _i, _spot: words.reason, lambda _i: wait, unknown=words)
+    value = math.nan if has is None else has
+    seen = even(scene, value - rule.value, why, value=value, limit=rule.value, thing="visibility")
+    return replace(seen, unit="m", source=str(rule.source))
 
 
 def _eyes(scene: Scene) -> list[Remark]:
@@ -272,9 +265,12 @@ def _direct(scene: Scene) -> str:
 CHECK = Check(
     id="light",
     family="rule",
-    question="is there light enough, by the rules and for its eyes?",
+    group="wind and light",
+    question="is there light enough?",
     unit="°",
+    shown="the sun at {value}, {limit}",
+    told=Told("there is too little light", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
-    group="wind and light",
 )

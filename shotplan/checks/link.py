@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -15,9 +15,9 @@ from shotplan.kernels.solids import columns, prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import always, no_ground, spread, told
 
 SPARE_DB = 6.0  # own choice: half the range
 EDGE_DB = 6.0  # grazing: from here on the line has dropped to an edge
@@ -36,6 +36,11 @@ ASSUMPTIONS = (
     "the worst edge alone counts, crowns are passed through and not over; antennas, bodies in the "
     "way and other senders are not modelled: a warning, not a link budget",
     "obstacles as drawn; wires and poles do not hide anything",
+)
+SPARE = f"{SPARE_DB:.0f} dB then stay to spare"
+NO_PILOT = Words(
+    "who holds the control, and where, or the ground there, is not known",
+    f"add [[crew]] with role pilot and where they stand; go if {SPARE}",
 )
 
 
@@ -65,10 +70,9 @@ class Path(NamedTuple):
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Decibels to spare against the rated range; under `SPARE_DB` softly, under 0 broken."""
     hands = _hands_m(scene)
-    n = scene.blind.shape[1]
     if hands is None:
-        nan = np.full(n, np.nan)
-        return (_margin(nan, nan, np.full(n, "", dtype=object), lambda _i, _v: _no_pilot(), ()),)
+        none = even(scene, np.nan, always(NO_PILOT), soft=np.inf, limit=0.0, source=SOURCE)
+        return (replace(none, assumptions=ASSUMPTIONS),)
     path = _path(scene, hands)
     rated = scene.aircraft.link_range_m
     if rated is None:
@@ -76,33 +80,25 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     else:
         spare = radio.spare_db(rated, path.slant_m, path.loss_db)
     margin = np.where((spare >= 0.0) & path.unknown, np.nan, spare)
-    pick = thinning.worse_beside(path.at, margin, n)
-
-    def why(i: int, verdict: Verdict) -> Words:
-        return _words(scene, path, int(pick[i]), spare, verdict)
-
-    margin = thinning.spread(path.at, margin, pick)
-    return (_margin(margin, spare[pick], path.thing[pick], why, _edges(scene, path)),)
-
-
-def _margin(
-    margin: Array,
-    value: Array,
-    thing: NDArray[np.object_],
-    why: Callable[[int, Verdict], Words],
-    remarks: tuple[Remark, ...],
-) -> Margin:
-    return Margin(
+    some = Margin(
         margin=margin,
-        soft=np.where(np.isnan(margin), np.inf, margin - SPARE_DB),
-        value=value,
+        value=spare,
         limit=np.zeros(len(margin)),
-        thing=thing,
-        why=why,
-        remarks=remarks,
+        thing=path.thing,
+        why=told(
+            scene,
+            lambda k, spot: _reason(scene, path, k, spare[k], spot),
+            lambda k: _advice(scene, path, k),
+            unknown=lambda _k, spot: _unknown(scene, path, spot),
+            at=path.at,
+        ),
+        remarks=_edges(scene, path),
         assumptions=ASSUMPTIONS,
         source=SOURCE,
     )
+    whole = spread(some, path.at, len(hands))
+    soft = np.where(np.isnan(whole.margin), np.inf, whole.margin - SPARE_DB)
+    return (replace(whole, soft=soft),)
 
 
 def _hands_m(scene: Scene) -> Array | None:
@@ -222,37 +218,31 @@ def _edges(scene: Scene, path: Path) -> tuple[Remark, ...]:
     )
 
 
-def _words(scene: Scene, path: Path, k: int, spare: Array, verdict: Verdict) -> Words:
-    ride, i = scene.track.ride, int(path.at[k])
-    spot = say.place(float(ride.along_m[0, i]), float(ride.t_s[i]))
-    if verdict == Verdict.UNKNOWN and scene.aircraft.link_range_m is None:
-        wanted = path.slant_m * 10.0 ** ((path.loss_db + SPARE_DB) / 20.0)
-        value = round(say.rounded_up(float(wanted.max()), 0.1), 1)
-        limit = GoIf("aircraft.link_range_m", "at-least", value, "m")
-        return Words(
-            f"how far its link is rated in the open is not known; it flies up to "
-            f"{say.metres(float(path.slant_m.max()))} away with up to "
-            f"{float(path.loss_db.max()):.0f} dB lost on the way",
-            f"give [aircraft] link_range_m; {limit.text}",
-            () if path.unknown.any() else (limit,),
-        )
-    if verdict == Verdict.UNKNOWN:
-        return Words(
-            f"the ground between the pilot and {spot} is not known",
-            f"give terrain that covers it; go if {SPARE_DB:.0f} dB then stay to spare",
-        )
+def _unknown(scene: Scene, path: Path, spot: str) -> Words:
+    if scene.aircraft.link_range_m is not None:
+        return no_ground(f"the ground between the pilot and {spot} is not known", SPARE)
+    wanted = path.slant_m * 10.0 ** ((path.loss_db + SPARE_DB) / 20.0)
+    value = round(say.rounded_up(float(wanted.max()), 0.1), 1)
+    limit = GoIf("aircraft.link_range_m", "at-least", value, "m")
+    return Words(
+        "how far its link is rated in the open is not known; it flies up to "
+        f"{say.metres(float(path.slant_m.max()))} away with up to "
+        f"{float(path.loss_db.max()):.0f} dB lost on the way",
+        f"give [aircraft] link_range_m; {limit.text}",
+        () if path.unknown.any() else (limit,),
+    )
+
+
+def _reason(scene: Scene, path: Path, k: int, spare_db: float, spot: str) -> str:
     lost = []
     if path.edge_db[k] >= 0.5:
         lost.append(f"{path.edge_db[k]:.0f} dB over {_edge_name(scene, path, k)}")
     if path.leaves_db[k] >= 0.5:
         lost.append(f"{path.leaves_db[k]:.0f} dB in {path.leaves_m[k]:.0f} m of leaves")
-    reason = (
-        f"{float(spare[k]):.0f} dB to spare at {say.metres(float(path.slant_m[k]))} from the "
-        f"pilot, {spot}" + (f"; lost: {' and '.join(lost)}" if lost else "; nothing in the way")
+    return (
+        f"{spare_db:.0f} dB to spare at {say.metres(float(path.slant_m[k]))} from the "
+        f"pilot, {spot}; " + (f"lost: {' and '.join(lost)}" if lost else "nothing in the way")
     )
-    if verdict == Verdict.GO:
-        return Words(reason, "nothing to change")
-    return Words(reason, _advice(scene, path, k))
 
 
 def _edge_name(scene: Scene, path: Path, k: int) -> str:
@@ -291,21 +281,16 @@ def _lift_m(scene: Scene, path: Path, k: int, allowed_db: float) -> float:
     return float(np.nanmax((above - nu / per_metre) / share))
 
 
-def _no_pilot() -> Words:
-    return Words(
-        "who holds the control, and where, or the ground there, is not known",
-        f"add [[crew]] with role pilot and where they stand; go if {SPARE_DB:.0f} dB then stay to "
-        "spare",
-    )
-
-
 CHECK = Check(
     id="link",
     family="rule",
-    question="does the radio link hold, with what stands in the way?",
+    group="aircraft",
+    question="does the radio reach?",
     unit="dB",
+    shown="{spare}",
+    told=Told("the radio does not reach it", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="aircraft",
 )

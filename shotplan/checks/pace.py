@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,10 +11,12 @@ from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, GoIf, Margin, Words
+from shotplan.scene.margin import Check, GoIf, Margin, Nature, Told, Why, Words, even
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
+SOURCE = "the aircraft's own limits as given"
+CALM = "give [weather]; go if the mean wind where it flies"
 NEEDS = ("airspeed", "acceleration", "climb", "sink", "yaw rate")
 
 
@@ -55,58 +58,61 @@ def _picture(scene: Scene) -> Margin:
     shares = needed(scene, np.zeros(3) if wind is None else wind)
     value = shares.max(axis=0)
     which = shares[:, 0].argmax(axis=0)
-    still = shares[0, 0]
-    spare = float((1.0 - still.max()) * scene.aircraft.max_speed_m_s)
-    n = value.shape[1]
     # With the wind not known, only what breaks without any wind is known to break.
     margin = 1.0 - value if wind is not None else np.where(value > 1.0, 1.0 - value, np.nan)
-    have = (
-        say.speed(scene.aircraft.max_speed_m_s),
-        f"{scene.aircraft.max_accel_m_s2:.1f} m/s²",
-        say.speed(scene.aircraft.max_climb_m_s),
-        say.speed(scene.aircraft.max_sink_m_s),
-        f"{np.degrees(scene.aircraft.max_yaw_rad_s):.0f}°/s",
-    )
-
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN and wind is None:
-            return Words(
-                "the wind is not known, so neither is the airspeed it needs",
-                f"give [weather]; go if the mean wind where it flies stays under "
-                f"{say.speed(max(spare, 0.0))}",
-                _go_if(scene, spare) if (value <= 1.0).all() else (),
-            )
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground is not known at {spot}",
-                "give terrain that covers it; go if it then keeps up",
-            )
-        what = NEEDS[which[i]]
-        used = float(value[0, i])
-        share = f"{used:.0%} of" if used < 5.0 else "more than five times"
-        reason = f"it needs {share} the {what} it has ({have[which[i]]}), {spot}"
-        if used <= 1.0:
-            return Words(reason, "nothing to change")
-        low, high = next(r for r in stretches(value[0] > 1.0) if r[0] <= i < r[1])
-        along = scene.track.ride.along_m[0]
-        part = f"{math.floor(along[low])} to {math.ceil(along[high - 1])} m"
-        gap = float(np.linalg.norm(_behind(scene), axis=1)[low:high].max())
-        return Words(
-            f"{reason}: from {part} of the ride it is up to {say.metres(gap)} off its place and "
-            "the rider may leave the picture",
-            _cure(scene, i, what, used, part),
-        )
-
     return Margin(
         margin=margin,
         value=value[0],
-        limit=np.ones(n),
+        limit=np.ones(len(which)),
         thing=np.array([NEEDS[w] for w in which], dtype=object),
-        why=why,
-        source="the aircraft's own limits as given",
+        why=_said(scene, shares[:, 0]),
+        source=SOURCE,
         assumptions=("one even wind, the mean as given; gusts and the edge come separately",),
     )
+
+
+def _said(scene: Scene, shares: Array) -> Why:
+    craft, most, which = scene.aircraft, shares.max(axis=0), shares.argmax(axis=0)
+    have = (
+        say.speed(craft.max_speed_m_s),
+        f"{craft.max_accel_m_s2:.1f} m/s²",
+        say.speed(craft.max_climb_m_s),
+        say.speed(craft.max_sink_m_s),
+        f"{np.degrees(craft.max_yaw_rad_s):.0f}°/s",
+    )
+
+    def part(i: int) -> tuple[slice, str]:
+        """The stretch around sample i on which it falls behind."""
+        low, high = next(r for r in stretches(most > 1.0) if r[0] <= i < r[1])
+        along = scene.track.ride.along_m[0]
+        return slice(low, high), f"{math.floor(along[low])} to {math.ceil(along[high - 1])} m"
+
+    def reason(i: int, spot: str) -> str:
+        share = f"{most[i]:.0%} of" if most[i] < 5.0 else "more than five times"
+        said = f"it needs {share} the {NEEDS[which[i]]} it has ({have[which[i]]}), {spot}"
+        if most[i] <= 1.0:
+            return said
+        there, metres = part(i)
+        gap = float(np.linalg.norm(_behind(scene), axis=1)[there].max())
+        return (
+            f"{said}: from {metres} of the ride it is up to {say.metres(gap)} off its place and "
+            "the rider may leave the picture"
+        )
+
+    def unknown(_i: int, spot: str) -> Words:
+        if scene.wind_m_s is not None:
+            return no_ground(f"the ground is not known at {spot}", "it then keeps up")
+        spare = float((1.0 - shares[0].max()) * craft.max_speed_m_s)
+        return Words(
+            "the wind is not known, so neither is the airspeed it needs",
+            f"{CALM} stays under {say.speed(max(spare, 0.0))}",
+            _go_if(scene, spare) if (most <= 1.0).all() else (),
+        )
+
+    def advice(i: int) -> str:
+        return _cure(scene, i, NEEDS[which[i]], float(most[i]), part(i)[1])
+
+    return told(scene, reason, advice, unknown=unknown)
 
 
 def _go_if(scene: Scene, spare_m_s: float) -> tuple[GoIf, ...]:
@@ -127,12 +133,10 @@ def _cure(scene: Scene, i: int, what: str, used: float, part: str) -> str:
     # In a bend the acceleration goes with the square of the speed; all else about evenly.
     slower = ridden * (used**-0.5 if what == "acceleration" else 1.0 / used)
     cures = [f"ride at most about {math.floor(slower * 3.6)} km/h from {part}"]
-    style = scene.shot.style
-    if style.name == "side-track" and getattr(style, "side", "") in ("left", "right"):
-        away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
-        quarter = round(math.degrees(math.atan2(away[0], away[1])) / 90.0) % 4
-        side = ("north", "east", "south", "west")[quarter]
-        cures.append(f'set `side = "{side}"`: then it does not swing round in the bend')
+    away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
+    held = scene.shot.style.held_side(math.atan2(away[0], away[1]))
+    if held:
+        cures.append(f"set `{held}`: then it does not swing round in the bend")
     cures.append(f"leave out {part} (`from_m`, `to_m`)")
     return ", or ".join(cures)
 
@@ -144,14 +148,15 @@ def _own_cure(scene: Scene, what: str, used: float, part: str) -> str:
             f"fly it {say.rounded_up(used):.1f} times as far from the rider there, ride slower, or "
             f"leave out {part} (`from_m`, `to_m`)"
         )
-    speed = float(getattr(scene.shot.style, "speed_m_s", 0.0))
+    fast = scene.shot.style.moves("fast")
+    speed = fast[0].number if fast else 0.0
     if what == "airspeed":
         slower = speed - (used - 1.0) * scene.aircraft.max_speed_m_s
     else:
         slower = speed * (used**-0.5 if what == "acceleration" else 1.0 / used)
     slower = math.floor(slower * 10.0) / 10.0
-    if speed and slower > 0.0:
-        return f"fly it slower: `speed_m_s = {slower:g}`"
+    if fast and slower > 0.0:
+        return f"fly it slower: `{fast[0].key} = {slower:g}`"
     if what == "airspeed":
         most = say.speed(scene.aircraft.max_speed_m_s)
         return f"wait for less wind: with {most} it is too slow however slowly this is flown"
@@ -166,39 +171,34 @@ def _behind(scene: Scene) -> Array:
 
 
 def _blown_away(scene: Scene) -> Margin:
-    wind = scene.wind_m_s
-    n = scene.blind.shape[1]
-    most = scene.aircraft.max_speed_m_s
+    wind, most = scene.wind_m_s, scene.aircraft.max_speed_m_s
     blow = np.nan if wind is None else float(np.hypot(wind[0], wind[1]))
-    value = np.full(n, blow / most)
-
-    def why(_i: int, verdict: Verdict) -> Words:
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                "the wind is not known, so neither whether it is blown away",
-                f"give [weather]; go if the mean wind where it flies stays under {say.speed(most)}",
-            )
-        reason = f"the wind blows at {say.speed(blow)}, it flies {say.speed(most)} at most"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        return Words(f"{reason}: it is blown away", f"wait for less than {say.speed(most)}")
-
-    return Margin(
-        margin=1.0 - value,
-        value=value,
-        limit=np.ones(n),
-        thing=np.full(n, "wind", dtype=object),
-        why=why,
-        family="harm",
-        source="the aircraft's own limits as given",
+    away = ": it is blown away" if blow > most else ""
+    why = told(
+        scene,
+        lambda _i, _spot: (
+            f"the wind blows at {say.speed(blow)}, it flies {say.speed(most)} at most{away}"
+        ),
+        lambda _i: f"wait for less than {say.speed(most)}",
+        unknown=Words(
+            "the wind is not known, so neither whether it is blown away",
+            f"{CALM} stays under {say.speed(most)}",
+        ),
     )
+    share = blow / most
+    blown = even(scene, 1.0 - share, why, value=share, limit=1.0, thing="wind", source=SOURCE)
+    return replace(blown, family="harm")
 
 
 CHECK = Check(
     id="pace",
     family="picture",
-    question="can it keep up, or does the rider outrun it?",
+    group="place",
+    question="does it keep up?",
     unit="of what it has",
+    shown="needs {value}",
+    told=Told("it does not keep up, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="once"),
     margins=margins,
     rides="first",
     pointwise=False,

@@ -6,13 +6,19 @@ import numpy as np
 
 from shotplan.kernels.motion.sensing import upright_gap_m
 from shotplan.model import say
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.model.arrays import Array
+from shotplan.model.ride import RIDER_BRAKES_M_S2
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 LEAST_M = 3.0
 BRAKING_SOURCE = (
-    "braking at 3.4 m/s² (0.35 g on dry ground): common practice for a bicycle, FHWA-HRT-04-103"
+    f"braking at {RIDER_BRAKES_M_S2} m/s² (0.35 g on dry ground): common practice for a bicycle, "
+    "FHWA-HRT-04-103"
+)
+UNKNOWN = no_ground(
+    "the ground under the rider is not known at {spot}", f"{LEAST_M:.0f} m stay between them"
 )
 
 
@@ -25,28 +31,13 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
         value[0] = np.minimum(value[0], scene.braking_gap_m - half)
     n = value.shape[1]
 
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"the ground under the rider is not known at {spot}",
-                f"give terrain that covers it; go if {LEAST_M:.0f} m stay between them",
-            )
-        braking = value[0, i] < flown[0, i] - 0.005
-        when = "if the rider brakes as hard as he can there" if braking else "as flown"
-        reason = f"{say.metres(float(value[0, i]))} between aircraft and rider {when}, {spot}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        more = say.rounded_up(LEAST_M - float(value[0, i]))
-        return Words(reason, f"keep {more:.1f} m more distance or height to the rider")
-
     return (
         Margin(
             margin=value - LEAST_M,
             value=value[0],
             limit=np.full(n, LEAST_M),
             thing=np.full(n, "rider", dtype=object),
-            why=why,
+            why=_said(scene, value[0], flown[0]),
             source=BRAKING_SOURCE,
             assumptions=(
                 "3 m is the least ever kept to the rider; he is taken as a line 2 m tall",
@@ -55,10 +46,30 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     )
 
 
+def _said(scene: Scene, gap_m: Array, flown_m: Array) -> Why:
+    def reason(i: int, spot: str) -> str:
+        braking = gap_m[i] < flown_m[i] - 0.005
+        when = "if the rider brakes as hard as he can there" if braking else "as flown"
+        return f"{say.metres(gap_m[i])} between aircraft and rider {when}, {spot}"
+
+    return told(
+        scene,
+        reason,
+        lambda i: (
+            f"keep {say.rounded_up(LEAST_M - gap_m[i]):.1f} m more distance or height to the rider"
+        ),
+        unknown=UNKNOWN,
+    )
+
+
 CHECK = Check(
     id="rider-gap",
     family="harm",
-    question="do aircraft and rider stay apart, also when he brakes hard?",
+    group="place",
+    question="clear of the rider?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it hits {thing}", strays="if you brake hard", name="the rider"),
+    nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
 )

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.rides.runs import short_runs
+from shotplan.kernels.rides.runs import short_runs, stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
 from shotplan.scene.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
-from shotplan.scene.margin import UNKNOWN_GROUND, Check, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import (
+    AGAINST,
+    UNKNOWN_GROUND,
+    Check,
+    GoIf,
+    Margin,
+    Nature,
+    Remark,
+    Told,
+    Why,
+    Words,
+    even,
+)
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import always, label, told
 
 SHORT_GAP_S = 2.0
 
@@ -34,6 +45,18 @@ class Seen(NamedTuple):
     soft: Array
 
 
+class Shown(NamedTuple):
+    """What the eyes that decide see of row 0, each `(n,)`: whose they are, how far it is and to
+    where they see it, what cuts the view ("" nothing), out of sight, not known."""
+
+    who: list[str]
+    slant_m: Array
+    limit_m: Array
+    cut_by: NDArray[np.object_]
+    lost: Bools
+    unsure: Bools
+
+
 def margins(scene: Scene) -> tuple[Margin, ...]:
     """Slant distance to the eye that decides, against how far it sees that way."""
     seen = [_eyes(scene, person, where) for person, where in counted(scene)]
@@ -48,20 +71,22 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     hard, soft = chosen([s.hard for s in seen]), chosen([s.soft for s in seen])
     doubt = np.isnan(np.stack([s.hard for s in seen])).any(axis=0)
     hard = np.where((hard < 0.0) & doubt, np.nan, hard)
-    slant, limit = chosen([s.slant_m for s in seen]), chosen([s.limit_m for s in seen])
+    slant, limit = chosen([s.slant_m for s in seen])[0], chosen([s.limit_m for s in seen])[0]
     brief = short_runs(hard < 0.0, round(SHORT_GAP_S / STEP_S))
     soft = np.where(brief, np.fmin(soft, hard), soft)
     lost = (hard < 0.0)[0]
     hard = np.where(brief, np.inf, hard)
+    who = [seen[b].who for b in best[0]]
     cut_by = np.array([seen[b].cut_by[i] for i, b in enumerate(best[0])], dtype=object)
+    shown = Shown(who, slant, limit, cut_by, lost, np.isnan(hard[0]))
     return (
         Margin(
             margin=hard,
             soft=soft,
-            value=slant[0],
-            limit=limit[0],
+            value=slant,
+            limit=limit,
             thing=cut_by,
-            why=_why(scene, seen, best[0], lost, np.isnan(hard[0]), slant[0], limit[0], cut_by),
+            why=_said(scene, shown),
             remarks=(*_gaps(scene, lost), *_stand_remarks(scene)),
             assumptions=_assumptions(scene),
             source=str(scene.rules.sight.source),
@@ -109,88 +134,70 @@ def _follows(scene: Scene) -> bool:
     return scene.wish is not None and scene.wish.follows_rider
 
 
-def _why(
-    scene: Scene,
-    seen: list[Seen],
-    best: NDArray[np.intp],
-    lost: Bools,
-    unsure: Bools,
-    slant: Array,
-    limit: Array,
-    cut_by: NDArray[np.object_],
-) -> Callable[[int, Verdict], Words]:
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
+def _said(scene: Scene, it: Shown) -> Why:
+    within = scene.rules.sight.follow_within_m
 
-    def why(i: int, verdict: Verdict) -> Words:
-        who = seen[best[max(i, 0)]].who
-        far, visible = range_m(scene)
-        least = math.ceil(float(np.nanmax(slant[unsure], initial=0.0)) / 0.3)
-        if i < 0:
-            return Words(f"{who} loses it for a moment only", "nothing to change")
-        spot = say.place(float(along[i]), float(t[i]))
-        if verdict == Verdict.UNKNOWN:
-            if np.isnan(slant[i]):
-                return Words(
-                    f"where {who} stands, or the ground there, is not known",
-                    f"give {who} a place to stand; go if it is then seen within {far:.0f} m",
-                )
-            if visible is None:
-                return Words(
-                    "how far one can see that day is not known",
-                    f"give [weather] visibility_m; go if it is {least:.0f} m or more",
-                    (GoIf("weather.visibility_m", "at-least", least, "m"),),
-                )
-            return Words(
-                f"unknown ground lies between {who} and the aircraft, {spot}",
-                f"give terrain that covers the {say.metres(float(slant[i]))} between them; go if "
-                "the line of sight is then free",
-            )
-        away = f"it is {say.metres(float(slant[i]))} from {who}, {spot}"
-        within = scene.rules.sight.follow_within_m
-        what = _named(scene, cut_by[i]) if cut_by[i] else ""
-        if what and limit[i] == within:
-            reason = (
-                f"{away}, hidden by {what}, but while it follows it need not be seen nearer than "
-                f"{within:.0f} m"
-            )
-        elif what:
-            reason = f"{away}, and {what} cuts the view after {say.metres(float(limit[i]))}"
-        else:
-            reason = f"{away}; an aircraft of its size is seen to {say.metres(float(limit[i]))}"
-        if verdict == Verdict.GO:
-            return Words(reason, "nothing to change")
-        gone = float(lost.sum() * STEP_S)
-        if what:
-            return Words(
-                reason,
-                f"it is out of sight for {say.seconds(gone)} in all: stand where {what} is not "
-                "between, or fly that stretch on this side of it",
-            )
-        over = float(slant[i] - limit[i])
-        return Words(
-            reason,
-            f"stand or fly {say.metres(say.rounded_up(over))} nearer: an aircraft of "
-            f"{scene.aircraft.span_m:.2f} m is too small to steer by eye beyond that",
+    def reason(i: int, spot: str) -> str:
+        away = f"it is {say.metres(it.slant_m[i])} from {it.who[i]}, {spot}"
+        limit, what = it.limit_m[i], it.cut_by[i] and label(scene, it.cut_by[i])
+        if not what:
+            return f"{away}; an aircraft of its size is seen to {say.metres(limit)}"
+        if limit != within:
+            return f"{away}, and {what} cuts the view after {say.metres(limit)}"
+        return (
+            f"{away}, hidden by {what}, but while it follows it need not be seen nearer than "
+            f"{within:.0f} m"
         )
 
-    return why
+    def advice(i: int) -> str:
+        if it.cut_by[i]:
+            gone = say.seconds(float(it.lost.sum() * STEP_S))
+            return (
+                f"it is out of sight for {gone} in all: stand where {label(scene, it.cut_by[i])} "
+                "is not between, or fly that stretch on this side of it"
+            )
+        over = say.metres(say.rounded_up(it.slant_m[i] - it.limit_m[i]))
+        return (
+            f"stand or fly {over} nearer: an aircraft of {scene.aircraft.span_m:.2f} m is too "
+            "small to steer by eye beyond that"
+        )
+
+    def unknown(i: int, spot: str) -> Words:
+        return _unknown(scene, it, i, spot)
+
+    nothing = f"{it.who[0]} loses it for a moment only"
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
 
 
-def _named(scene: Scene, cut_by: str) -> str:
-    """What cuts the view, as a person calls it."""
-    labels = {t.id: t.label for t in scene.site.obstacles.things}
-    return {"ground": "the ground", UNKNOWN_GROUND: UNKNOWN_GROUND}.get(cut_by) or labels[cut_by]
+def _unknown(scene: Scene, it: Shown, i: int, spot: str) -> Words:
+    (far, visible), who = range_m(scene), it.who[i]
+    if np.isnan(it.slant_m[i]):
+        return Words(
+            f"where {who} stands, or the ground there, is not known",
+            f"give {who} a place to stand; go if it is then seen within {far:.0f} m",
+        )
+    if visible is None:
+        least = math.ceil(float(np.nanmax(it.slant_m[it.unsure], initial=0.0)) / 0.3)
+        return Words(
+            "how far one can see that day is not known",
+            f"give [weather] visibility_m; go if it is {least:.0f} m or more",
+            (GoIf("weather.visibility_m", "at-least", least, "m"),),
+        )
+    return Words(
+        f"unknown ground lies between {who} and the aircraft, {spot}",
+        f"give terrain that covers the {say.metres(it.slant_m[i])} between them; go if the line "
+        "of sight is then free",
+    )
 
 
 def _gaps(scene: Scene, lost: Bools) -> tuple[Remark, ...]:
     """Every stretch out of sight, with seconds."""
     if not lost.any():
         return ()
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], lost.astype(int), [0]])))
     along = scene.track.ride.along_m[0]
     texts = [
         f"{say.seconds((high - low) * STEP_S)} from {along[low]:.0f} m to {along[high - 1]:.0f} m"
-        for low, high in zip(edges[::2], edges[1::2], strict=True)
+        for low, high in stretches(lost)
     ]
     return (Remark("out of sight: " + ", ".join(texts)),)
 
@@ -226,32 +233,23 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 
 
 def _nobody(scene: Scene) -> Margin:
-    shape = scene.blind.shape
-    nan = np.full(shape[1], np.nan)
-    far, _ = range_m(scene)
-
-    def why(_i: int, _verdict: Verdict) -> Words:
-        return Words(
-            "nobody is named as pilot, so nobody is known to see it",
-            f"add [[crew]] with role pilot and where they stand; go if it is then seen within "
-            f"{far:.0f} m",
-        )
-
-    return Margin(
-        margin=np.full(shape, np.nan),
-        value=nan,
-        limit=nan,
-        thing=np.full(shape[1], "", dtype=object),
-        why=why,
-        source=str(scene.rules.sight.source),
+    words = Words(
+        "nobody is named as pilot, so nobody is known to see it",
+        "add [[crew]] with role pilot and where they stand; go if it is then seen within "
+        f"{range_m(scene)[0]:.0f} m",
     )
+    return even(scene, np.nan, always(words), source=str(scene.rules.sight.source))
 
 
 CHECK = Check(
     id="sight",
     family="rule",
-    question="can the eyes that count see it all the time?",
+    group="place",
+    question="is it seen?",
     unit="m",
+    shown=AGAINST,
+    told=Told("nobody sees it any more, {thing}", strays="if it runs on"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="by stands"),
     margins=margins,
     rides="first",
     pointwise=False,

@@ -6,16 +6,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels.ground import grid
-from shotplan.kernels.rides.runs import runs
+from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why
 from shotplan.scene.picture import to_rider_m
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import label, no_ground, told
 
 BRIEF_S = 1.0  # hidden no longer than this the follower finds him again (own choice)
+UNKNOWN = no_ground(
+    "unknown ground lies between the camera and the rider, {spot}",
+    f"the rider is then hidden for {BRIEF_S:.0f} s at most",
+)
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -23,42 +27,17 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     hidden_by, unknown = _hidden(scene)
     hidden = hidden_by != ""
     lasts = np.zeros(hidden.size)
-    for low, high in runs(hidden):
-        if hidden[low]:
-            lasts[low:high] = (high - low) * STEP_S
+    for low, high in stretches(hidden):
+        lasts[low:high] = (high - low) * STEP_S
     margin = np.where(~hidden & unknown, np.nan, BRIEF_S - lasts)
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
-
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(along[i]), float(t[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"unknown ground lies between the camera and the rider, {spot}",
-                "give terrain that covers it; go if the rider is then hidden for "
-                f"{BRIEF_S:.0f} s at most",
-            )
-        if verdict == Verdict.GO and not hidden.any():
-            return Words("nothing stands between the camera and the rider", "nothing to change")
-        what = _named(scene, str(hidden_by[i])) if hidden[i] else "something"
-        reason = f"{what} hides the rider for {say.seconds(float(lasts[i]))}, {spot}"
-        if verdict == Verdict.GO:
-            return Words(f"{reason}: short enough to find him again", "nothing to change")
-        low, high = _run_of(hidden, i)
-        start, end = f"{along[low]:.0f} m", f"{along[high - 1]:.0f} m"
-        cut = f"start the shot at {end}" if t[low] < 2.0 else f"end it at {start}"
-        return Words(
-            f"{reason}; {_loses(scene)}",
-            f"film {start} to {end} from the other side or from higher up, or {cut}",
-        )
-
     return (
         Margin(
             margin=margin,
             value=lasts,
             limit=np.full(lasts.size, BRIEF_S),
             thing=hidden_by,
-            why=why,
-            remarks=_gaps(scene, hidden_by, along),
+            why=_said(scene, hidden_by, lasts),
+            remarks=_gaps(scene, hidden_by),
             assumptions=(
                 "crowns, woods and buildings are taken as solid; poles and wires hide nothing",
                 "asked of the ride as given: a rider off his line may be hidden elsewhere",
@@ -66,6 +45,25 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             source=f"own choice: a follower bridges {BRIEF_S:.0f} s",
         ),
     )
+
+
+def _said(scene: Scene, by: NDArray[np.object_], lasts_s: Array) -> Why:
+    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
+
+    def reason(i: int, spot: str) -> str:
+        if (by == "").all():
+            return "nothing stands between the camera and the rider"
+        what = label(scene, by[i]) if by[i] else "something"
+        more = f"; {_loses(scene)}" if lasts_s[i] > BRIEF_S else ": short enough to find him again"
+        return f"{what} hides the rider for {say.seconds(lasts_s[i])}, {spot}{more}"
+
+    def advice(i: int) -> str:
+        low, high = next(run for run in stretches(by != "") if run[0] <= i < run[1])
+        start, end = f"{along[low]:.0f} m", f"{along[high - 1]:.0f} m"
+        cut = f"start the shot at {end}" if t[low] < 2.0 else f"end it at {start}"
+        return f"film {start} to {end} from the other side or from higher up, or {cut}"
+
+    return told(scene, reason, advice, unknown=UNKNOWN)
 
 
 def _loses(scene: Scene) -> str:
@@ -89,25 +87,15 @@ def _hidden(scene: Scene) -> tuple[NDArray[np.object_], NDArray[np.bool_]]:
     return by, np.isfinite(ground.unknown_at)
 
 
-def _named(scene: Scene, by: str) -> str:
-    if by == "ground":
-        return "the ground"
-    return next(t.label for t in scene.site.obstacles.things if t.id == by)
-
-
-def _run_of(hidden: NDArray[np.bool_], i: int) -> tuple[int, int]:
-    return next((low, high) for low, high in runs(hidden) if low <= i < high)
-
-
-def _gaps(scene: Scene, by: NDArray[np.object_], along: Array) -> tuple[Remark, ...]:
+def _gaps(scene: Scene, by: NDArray[np.object_]) -> tuple[Remark, ...]:
     """Every stretch on which the rider is hidden."""
     if np.isfinite(scene.enough_m):  # a search asks for no words
         return ()
+    along = scene.track.ride.along_m[0]
     parts = [
         f"{say.seconds((high - low) * STEP_S)} from {along[low]:.0f} to {along[high - 1]:.0f} m "
-        f"({', '.join(_named(scene, str(b)) for b in dict.fromkeys(by[low:high]))})"
-        for low, high in runs(by != "")
-        if by[low]
+        f"({', '.join(label(scene, b) for b in dict.fromkeys(by[low:high]))})"
+        for low, high in stretches(by != "")
     ]
     return (Remark("rider hidden: " + ", ".join(parts)),) if parts else ()
 
@@ -115,11 +103,14 @@ def _gaps(scene: Scene, by: NDArray[np.object_], along: Array) -> tuple[Remark, 
 CHECK = Check(
     id="view",
     family="picture",
-    question="does the camera see the rider all the time?",
+    group="place",
+    question="does the camera see the rider?",
     unit="s",
+    shown="hidden for {value}, {limit}",
+    told=Told("the camera loses the rider, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="once"),
     margins=margins,
     rides="first",
     pointwise=False,
     binds="at-most",
-    group="place",
 )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from datetime import date
 from typing import NamedTuple
 
@@ -13,14 +12,15 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Wildlife
-from shotplan.model.verdict import Verdict
 from shotplan.scene.holding import called, region
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 STEEP_RAD = math.radians(20.0)
 NEAR_TIMES = 2.0  # within this many stand-offs it must not come down steeply
 LAUNCH_M = 100.0
+DISTURBS = "from above disturbs most"
 SOURCE = (
     "Vas et al. 2015, Biol. Lett. 11:20140754: approaches from above disturbed birds most, launch "
     "more than 100 m away (read); stand-off as drawn, 100 m where not said (own setting after "
@@ -70,7 +70,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
             value=value,
             limit=limit,
             thing=np.array([k.area.id if k else "" for k in binding], dtype=object),
-            why=_why(scene, binding, looked[0], on),
+            why=_said(scene, binding, looked[0], on),
             remarks=_remarks(scene, on),
             assumptions=("wildlife areas are taken as drawn; the distance is level",),
             source=SOURCE,
@@ -93,50 +93,46 @@ def _near(scene: Scene, area: Wildlife) -> Near:
     return Near(area, distance, above)
 
 
-def _why(
-    scene: Scene, binding: list[Near | None], looked: Bools, on: date
-) -> Callable[[int, Verdict], Words]:
-    track = scene.track
+def _said(scene: Scene, binding: list[Near | None], looked: Bools, on: date) -> Why:
+    nothing = "wildlife was looked for, and none is drawn"
+    if scene.site.wildlife:
+        nothing = f"wildlife was looked for, and nothing drawn is in season on {on:%d %B}"
+    sink = f"{math.degrees(STEEP_RAD):.0f}°"
 
-    def why(i: int, verdict: Verdict) -> Words:
-        it = binding[max(i, 0)]
-        spot = say.place(float(track.ride.along_m[0, max(i, 0)]), float(track.ride.t_s[max(i, 0)]))
-        if verdict == Verdict.UNKNOWN and looked[i]:
-            return Words(
-                f"the ground is not known at {spot}, so where it flies is not either",
-                "give terrain that covers it; go if it then keeps "
-                f"{it.area.stand_off_m if it else LAUNCH_M:.0f} m from wildlife",
-            )
-        if verdict == Verdict.UNKNOWN:
-            off = min((a.stand_off_m for a in scene.site.wildlife), default=LAUNCH_M)
-            return Words(
-                f"nobody looked for wildlife at {spot}",
-                "ask who knows the place, draw colonies and nests with role `wildlife` and add "
-                f"wildlife to [survey] looked_for; go if they then are {off:.0f} m away",
-            )
+    def reason(i: int, spot: str) -> str:
+        it = binding[i]
         if it is None:
-            return Words(
-                f"wildlife was looked for, and nothing drawn is in season on {on:%d %B}"
-                if scene.site.wildlife
-                else "wildlife was looked for, and none is drawn",
-                "nothing to change",
-            )
+            return nothing
         away, off, name = float(it.distance_m[0, i]), it.area.stand_off_m, called(it.area)
+        if away >= off and it.from_above[0, i]:
+            from_ = f"from {say.metres(away)} away, {spot}"
+            return f"it comes down on {name} steeper than {sink}, {from_}"
         where = f"{say.metres(away)} from" if away > 0.0 else "over"
-        reason = f"it flies {where} {name}, measured level, {spot}; {say.metres(off)} is kept"
-        if away < off:
-            return Words(reason, f"fly {say.rounded_up(off - away):.1f} m farther from {name}")
-        if it.from_above[0, i]:
-            sink = math.degrees(STEEP_RAD)
-            return Words(
-                f"it comes down on {name} steeper than {sink:.0f}°, from {say.metres(away)} away, "
-                f"{spot}",
-                f"come down farther than {say.metres(NEAR_TIMES * off)} from it, or flatter than "
-                f"{sink:.0f}°: from above disturbs most",
-            )
-        return Words(reason, "nothing to change")
+        return f"it flies {where} {name}, measured level, {spot}; {say.metres(off)} is kept"
 
-    return why
+    def advice(i: int) -> str:
+        it = binding[i]
+        assert it is not None
+        short = it.area.stand_off_m - float(it.distance_m[0, i])
+        if short > 0.0:
+            return f"fly {say.rounded_up(short):.1f} m farther from {called(it.area)}"
+        far = say.metres(NEAR_TIMES * it.area.stand_off_m)
+        return f"come down farther than {far} from it, or flatter than {sink}: {DISTURBS}"
+
+    def unknown(i: int, spot: str) -> Words:
+        if looked[i]:
+            it = binding[i]
+            off = it.area.stand_off_m if it else LAUNCH_M
+            what = f"the ground is not known at {spot}, so where it flies is not either"
+            return no_ground(what, f"it then keeps {off:.0f} m from wildlife")
+        off = min((a.stand_off_m for a in scene.site.wildlife), default=LAUNCH_M)
+        return Words(
+            f"nobody looked for wildlife at {spot}",
+            "ask who knows the place, draw colonies and nests with role `wildlife` and add "
+            f"wildlife to [survey] looked_for; go if they then are {off:.0f} m away",
+        )
+
+    return told(scene, reason, advice, unknown=unknown, nothing=nothing)
 
 
 def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
@@ -166,8 +162,11 @@ def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
 CHECK = Check(
     id="wildlife",
     family="harm",
-    question="does it leave the animals alone?",
-    unit="m",
-    margins=margins,
     group="place",
+    question="does it leave animals alone?",
+    unit="m",
+    shown=AGAINST,
+    told=Told("it disturbs animals, {thing}", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
+    margins=margins,
 )

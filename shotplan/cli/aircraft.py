@@ -6,12 +6,14 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import AsJson, one_of
+
 
 def aircraft(
     name: Annotated[
         str, typer.Argument(metavar="[ID]", help="print this one", show_default=False)
     ] = "",
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """List aircraft classes, or print one.
 
@@ -20,14 +22,11 @@ def aircraft(
     import tomllib
 
     from shotplan.cli import show
-    from shotplan.errors import Problems
     from shotplan.files.bundled import aircraft_files
 
     files = aircraft_files()
-    problems = Problems()
-    if name and name not in files:
-        problems.add("aircraft", f"got {name!r}, wanted one of: {', '.join(files)}")
-    problems.raise_if_any()
+    if name:
+        one_of("aircraft", name, files)
     texts = {key: path.read_text(encoding="utf-8") for key, path in files.items()}
     if as_json:
         show.write_json([tomllib.loads(t) for key, t in texts.items() if name in {"", key}])

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder
+from shotplan.cli.options import Force, SiteFolder, goes
 
 FILES = ("brief.pdf", "brief.html", "landowner.pdf")
 
@@ -22,9 +22,7 @@ class Paper(StrEnum):
 
 def brief(
     site: SiteFolder,
-    out: Annotated[
-        Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
-    ] = None,
+    out: Annotated[Path | None, goes("results go")] = None,
     paper: Annotated[Paper, typer.Option(help="what it is printed on")] = Paper.A4,
     force: Force = False,
 ) -> None:
@@ -39,9 +37,7 @@ def brief(
     from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.brief import brief as words
-    from shotplan.output.brief import landowner
-    from shotplan.output.brief import page as brief_page
-    from shotplan.output.brief import pdf as brief_typst
+    from shotplan.output.brief import landowner, page, pdf
 
     outing = read(site)
     place = site / "out" if out is None else out
@@ -53,9 +49,9 @@ def brief(
         said, pictures = words.brief(made), words.pictures(made)
         owner = {"map.png": landowner.picture(made)}
         files = {
-            "brief.pdf": brief_typst.brief(said, pictures, paper.value),
-            "brief.html": brief_page.html(said, pictures).encode("utf-8"),
-            "landowner.pdf": brief_typst.landowner(landowner.page(made), owner, paper.value),
+            "brief.pdf": pdf.brief(said, pictures, paper.value),
+            "brief.html": page.html(said, pictures).encode("utf-8"),
+            "landowner.pdf": pdf.landowner(landowner.page(made), owner, paper.value),
         }
     folder.write(place, files, force=force, by=folder.BRIEF_MANIFEST)
     typer.echo(f"{said.site}: {said.verdict}")

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from shotplan.cli.options import one_of
+
 DEFAULT = "hvinhylde"
 
 
@@ -25,7 +27,6 @@ def demo(
     ABOUT.md of each site says what it teaches.
     """
     from shotplan.cli.plan import plan
-    from shotplan.errors import Problems
     from shotplan.files.bundled import about_sites, bundled_sites
 
     if list_:
@@ -33,10 +34,7 @@ def demo(
             typer.echo(f"{name}: {about}")
         return
     sites = bundled_sites()
-    problems = Problems()
-    if site not in sites:
-        problems.add("--site", f"got {site!r}, wanted one of: {', '.join(sites)}")
-    problems.raise_if_any()
+    one_of("--site", site, sites)
     _copy(sites[site], folder)
     typer.echo(
         f"copied the invented site {site} to {folder}; planning it. Later, change its site.toml "

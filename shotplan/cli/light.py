@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes, unless
 
 MOST_DAYS = 366
 
@@ -17,18 +17,10 @@ def light(
     site: SiteFolder,
     date: Annotated[
         datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"],
-            metavar="YYYY-MM-DD",
-            help="the first day (default: the day of start)",
-            show_default=False,
-        ),
+        unless("the first day (default: the day of start)", "YYYY-MM-DD", formats=["%Y-%m-%d"]),
     ] = None,
     days: Annotated[int, typer.Option(min=1, max=MOST_DAYS, help="how many days")] = 1,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="where light.png goes (default: SITE/out)", show_default=False),
-    ] = None,
+    out: Annotated[Path | None, goes("light.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -50,9 +42,8 @@ def light(
         problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
     problems.raise_if_any()
     outing = read(site)
-    first = outing.day.start.astimezone(outing.day.timezone) if date is None else date
     with progress(len(outing.shots) + days) as tell:
-        found = when.light_of(outing, first.date(), days, tell)
+        found = when.light_of(outing, date and date.date(), days, tell)
         tell("drawing")
         picture = light_picture.png(found)
     place = site / "out" if out is None else out
@@ -61,6 +52,5 @@ def light(
         show.write_json(words.data(found))
     else:
         show.rows(words.rows(found))
-        for note in words.NOTES:
-            typer.echo(note, err=True)
-    typer.echo(f"wrote light.png to {place}", err=True)
+        show.aside(*words.NOTES)
+    show.aside(f"wrote light.png to {place}")

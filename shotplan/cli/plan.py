@@ -7,29 +7,28 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder
+from shotplan.cli.options import Force, SiteFolder, goes, unless
+
+MORE = "--explain prints the remarks and sources behind each number"
+Explain = Annotated[
+    bool,
+    typer.Option(
+        "--explain", help="print the remarks on every number, assumption, default and source"
+    ),
+]
+Preview = Annotated[
+    bool, typer.Option("--preview", help="also write every shot as a small GIF (a minute each)")
+]
 
 
 def plan(
     site: SiteFolder,
-    out: Annotated[
-        Path | None, typer.Option(help="where results go (default: SITE/out)", show_default=False)
-    ] = None,
+    out: Annotated[Path | None, goes("results go")] = None,
     force: Force = False,
-    track: Annotated[
-        Path | None,
-        typer.Option(help="also write the undisturbed tracks as CSV", show_default=False),
-    ] = None,
+    track: Annotated[Path | None, unless("also write the undisturbed tracks as CSV")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="print report.json instead")] = False,
-    explain: Annotated[
-        bool,
-        typer.Option(
-            "--explain", help="print the remarks on every number, assumption, default and source"
-        ),
-    ] = False,
-    preview: Annotated[
-        bool, typer.Option("--preview", help="also write every shot as a small GIF (a minute each)")
-    ] = False,
+    explain: Explain = False,
+    preview: Preview = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
@@ -63,9 +62,6 @@ def plan(
         show.write_text(report.text(made))
     else:
         show.answer(made)
-        if explain:
-            show.explain(made)
-        else:
-            typer.echo("--explain prints the remarks and sources behind each number", err=True)
-    typer.echo(f"wrote {', '.join(sorted(files))} to {place}; open map.html first", err=True)
+        show.explain(made) if explain else show.aside(MORE)
+    show.aside(f"wrote {', '.join(sorted(files))} to {place}; open map.html first")
     raise typer.Exit(EXIT_CODES[made.verdict])

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from shotplan.cli.options import AsJson, one_of
+
 if TYPE_CHECKING:
     from shotplan.model.rules import PeopleRule, Rules, StructureRule
 
@@ -32,7 +34,7 @@ def rules(
     pack: Annotated[
         str, typer.Argument(metavar="[ID]", help="print this one", show_default=False)
     ] = "",
-    as_json: Annotated[bool, typer.Option("--json", help="print JSON instead")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """List rule packs, or print one.
 
@@ -41,14 +43,11 @@ def rules(
     from dataclasses import asdict
 
     from shotplan.cli import show
-    from shotplan.errors import Problems
     from shotplan.rules import packs
 
     found = packs()
-    problems = Problems()
-    if pack and pack not in found:
-        problems.add("rules", f"got {pack!r}, wanted one of: {', '.join(found)}")
-    problems.raise_if_any()
+    if pack:
+        one_of("rules", pack, found)
     if as_json:
         values = [found[pack]] if pack else list(found.values())
         show.write_json([asdict(v) for v in values])

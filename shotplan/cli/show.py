@@ -14,6 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from shotplan.model.verdict import Verdict
+from shotplan.output import answer as plan_words
 from shotplan.output import words
 
 if TYPE_CHECKING:
@@ -45,6 +46,12 @@ def write_json(value: object) -> None:
     write_text(json.dumps(value, ensure_ascii=False, indent=1, default=other) + "\n")
 
 
+def aside(*lines: str) -> None:
+    """Lines that are not the answer, on stderr."""
+    for line in lines:
+        sys.stderr.write(f"{line}\n")
+
+
 @contextmanager
 def _printing() -> Iterator[Console]:
     """A console whose lines go to stdout without the blanks that pad them."""
@@ -61,7 +68,7 @@ def answer(plan: Plan) -> None:
     """The whole answer: first every shot with what decides and what to change, then shot by shot
     what is not go, then what to remember; remarks are left to `explain`. The parts of a limit,
     much the same for every shot, are told once per check."""
-    said = words.answer(plan)
+    said = plan_words.answer(plan)
     limits_told: set[str] = set()
     with _printing() as console:
         console.print(Text.assemble((said.site, "bold"), ": ", _word(said.verdict)))
@@ -154,10 +161,10 @@ def _needed(row: words.Row, limits_told: set[str]) -> Iterator[str]:
     """The notes one needs beside the advice: the parts of its limit, where they have not been
     told, and the wind from each side."""
     for note in row.notes:
-        if note.of_limit and row.check not in limits_told:
+        if note.kind == "limit" and row.check not in limits_told:
             limits_told.add(row.check)
             yield note.text
-        if note.of_table:
+        if note.kind == "table":
             yield note.text
 
 
@@ -179,19 +186,19 @@ def _bullets(console: Console, title: str, lines: Sequence[str], indent: int = 0
 def explain(plan: Plan) -> None:
     """The remarks shot by shot, how last calls come about, every assumption with the checks that
     rest on it, every limit with its source."""
-    taken = words.assumptions(plan)
+    taken = plan_words.assumptions(plan)
     with _printing() as console:
-        for shot in words.answer(plan).shots:
+        for shot in plan_words.answer(plan).shots:
             _bullets(console, f"Remarks on {shot.letter}  {shot.name}", [
                 f"{row.check}: {note.text}" for row in shot.rows for note in row.notes
-                if not (note.of_limit or (note.of_table and row.verdict != Verdict.GO))
+                if note.kind != "limit" and (note.kind != "table" or row.verdict == Verdict.GO)
             ])  # fmt: skip
-        _bullets(console, "How the last calls come about", words.reckoned(plan))
+        _bullets(console, "How the last calls come about", plan_words.reckoned(plan))
         _bullets(console, "Taken for granted", [
             f"{line} ({', '.join(checks)})" for line, checks in taken.items()
         ])  # fmt: skip
-        _bullets(console, "How the rides are disturbed, [disturbance]", words.disturbed(plan))
-        _bullets(console, "What each check rests on", words.sources(plan))
+        _bullets(console, "How the rides are disturbed, [disturbance]", plan_words.disturbed(plan))
+        _bullets(console, "What each check rests on", plan_words.sources(plan))
 
 
 def inventory(found: Inventory) -> None:
@@ -244,5 +251,5 @@ def pack(rules: Rules, numbers: Sequence[str]) -> None:
         console.print(f"read on {rules.read_on}; countries: {', '.join(rules.countries) or 'any'}")
         _bullets(console, "Numbers that are checked", numbers)
         _bullets(console, "Reminders", [
-            f"{r.text} [{r.source}; {words.KNOWN[r.known]}]" for r in rules.reminders
+            f"{r.text} [{r.source}; {plan_words.KNOWN[r.known]}]" for r in rules.reminders
         ])  # fmt: skip

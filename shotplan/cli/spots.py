@@ -5,19 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
-from shotplan.cli.options import AsJson, Force, SiteFolder
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes
 
 SEARCHES = 3  # steps of a progress bar: launch, pilot, spotter
 
 
 def spots(
     site: SiteFolder,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="where spots.png goes (default: SITE/out)", show_default=False),
-    ] = None,
+    out: Annotated[Path | None, goes("spots.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
 ) -> None:
@@ -46,6 +41,5 @@ def spots(
         show.write_json(words.data(found))
     else:
         show.rows(words.rows(found))
-        for note in words.notes():
-            typer.echo(note, err=True)
-    typer.echo(f"wrote spots.png to {place}", err=True)
+        show.aside(*words.notes())
+    show.aside(f"wrote spots.png to {place}")

@@ -7,41 +7,42 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes
 
 if TYPE_CHECKING:
+    from shotplan.advice.style_table import StyleTable
     from shotplan.advice.wanted import Wanted
 
 AFTER_RANKING = 12  # steps of a progress bar: routes sought and flown, ladders
+Write = Annotated[
+    bool, typer.Option("--write", help="put the recommended shots into SITE/site.recommended.toml")
+]
+Every = Annotated[
+    bool, typer.Option("--all", help="tell every candidate, not only the best of its style")
+]
+Settings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="a setting of the search, such as side_m=6,12; may be given several times",
+        show_default=False,
+    ),
+]
+Explain = Annotated[
+    bool, typer.Option("--explain", help="print every setting of the search and its reason")
+]
 
 
 def styles(
     site: SiteFolder,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="where styles.png goes (default: SITE/out)", show_default=False),
-    ] = None,
+    out: Annotated[Path | None, goes("styles.png goes")] = None,
     force: Force = False,
-    write: Annotated[
-        bool,
-        typer.Option("--write", help="put the recommended shots into SITE/site.recommended.toml"),
-    ] = False,
-    every: Annotated[
-        bool, typer.Option("--all", help="tell every candidate, not only the best of its style")
-    ] = False,
-    settings: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set",
-            metavar="KEY=VALUE",
-            help="a setting of the search, such as side_m=6,12; may be given several times",
-            show_default=False,
-        ),
-    ] = None,
+    write: Write = False,
+    every: Every = False,
+    settings: Settings = None,
     as_json: AsJson = False,
-    explain: Annotated[
-        bool, typer.Option("--explain", help="print every setting of the search and its reason")
-    ] = False,
+    explain: Explain = False,
 ) -> None:
     """Say which style goes where along the ride.
 
@@ -52,20 +53,16 @@ def styles(
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
-    from shotplan.outing import SITE_FILE, read
+    from shotplan.outing import read
     from shotplan.output import folder
-    from shotplan.output.answers import site_file
     from shotplan.output.answers import styles as words
     from shotplan.output.strip import style_strip
 
-    wanted = _wanted(settings or [])
-    outing = read(site)
+    wanted, outing = _wanted(settings or []), read(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["styles.png"], by=folder.STYLES_MANIFEST)
-        if write:
-            _refuse_own(site)
-    old = _text_of(site / SITE_FILE) if write else ""
+    old = _old(site, force=force) if write else ""
     with progress(which_style.blocks_of(outing, wanted) + AFTER_RANKING) as tell:
         table = which_style.which_style(outing, wanted, tell)
         tell("drawing")
@@ -77,15 +74,10 @@ def styles(
         show.style_table(words.said(table, every=every))
         if explain:
             _explain(wanted)
-        for note in words.NOTES:
-            typer.echo(note, err=True)
-    typer.echo(f"wrote styles.png to {place}", err=True)
-    if write and table.legs:
-        made = site_file.text(table, old).encode("utf-8")
-        folder.write(site, {site_file.NAME: made}, force=force, by=folder.SITE_MANIFEST)
-        typer.echo(f"wrote {site_file.NAME} to {site}", err=True)
-    elif write:
-        typer.echo(f"no {site_file.NAME}: nothing passes, so there is no shot to write", err=True)
+        show.aside(*words.NOTES)
+    show.aside(f"wrote styles.png to {place}")
+    if write:
+        show.aside(_written(site, table, old, force=force))
     raise typer.Exit(EXIT_CODES[table.word])
 
 
@@ -112,31 +104,42 @@ def _wanted(settings: list[str]) -> Wanted:
     raise AssertionError("settings were refused and nobody said why")
 
 
-def _refuse_own(site: Path) -> None:
-    """Before the search, not after it."""
+def _old(site: Path, *, force: bool) -> str:
+    """The site file as text with its line ends; that the new one may be written is asked before
+    the search, not after it."""
+    from shotplan.outing import SITE_FILE
     from shotplan.output import folder
     from shotplan.output.answers import site_file
 
-    folder.refuse_foreign(site, [site_file.NAME], by=folder.SITE_MANIFEST, instead="rename it")
+    if not force:
+        folder.refuse_foreign(site, [site_file.NAME], by=folder.SITE_MANIFEST, instead="rename it")
+    return (site / SITE_FILE).read_bytes().decode("utf-8-sig")
 
 
-def _text_of(path: Path) -> str:
-    """A site file that was read already, as text with its line ends."""
-    return path.read_bytes().decode("utf-8-sig")
+def _written(site: Path, table: StyleTable, old: str, *, force: bool) -> str:
+    """Writes the recommended shots; what is said of it."""
+    from shotplan.output import folder
+    from shotplan.output.answers import site_file
+
+    if not table.legs:
+        return f"no {site_file.NAME}: nothing passes, so there is no shot to write"
+    made = site_file.text(table, old).encode("utf-8")
+    folder.write(site, {site_file.NAME: made}, force=force, by=folder.SITE_MANIFEST)
+    return f"wrote {site_file.NAME} to {site}"
 
 
 def _explain(wanted: Wanted) -> None:
-    from shotplan.advice.ranking import SEARCHED
     from shotplan.advice.wanted import explained
     from shotplan.checks import CHECKS
     from shotplan.cli import show
-    from shotplan.output.questions import titled
 
-    ids = [check.id for check in CHECKS]
+    asked = [c.titled for c in CHECKS if c.nature.searched != "never"]
     show.lists(
         {
             "Settings of the search (--set KEY=VALUE)": explained(wanted),
-            "Asked of every candidate": [titled(i) for i in ids if i in SEARCHED],
-            "Asked only of what is recommended": [titled(i) for i in ids if i not in SEARCHED],
+            "Asked of every candidate": asked,
+            "Asked only of what is recommended": [
+                c.titled for c in CHECKS if c.titled not in asked
+            ],
         }
     )

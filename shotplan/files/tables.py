@@ -236,7 +236,11 @@ def _value(hint: Any, value: object, where: str, found: Problems, unit: _Unit) -
         if isinstance(value, Mapping) and is_dataclass(kind):
             return table(kind, value, where, found)  # type: ignore[arg-type]
         if isinstance(value, Mapping) and origin in MAPPINGS:
-            return _mapping(kind, value, where, found, unit)
+            of = get_args(kind)[1]
+            return {
+                k: _value(of, v, f"{where}: {printable(str(k))}", found, unit)
+                for k, v in value.items()
+            }
         if isinstance(value, list | tuple) and origin in LISTS:
             return _items(arm, value, where, found, unit)
     number = _scaled(value, unit.factor)
@@ -257,15 +261,6 @@ def _value(hint: Any, value: object, where: str, found: Problems, unit: _Unit) -
     near = nearest_name(value, options) if isinstance(value, str) else ""
     found.add(where, f"got {shown(value)}{turned}; wanted {wanted(hint)}{near}")
     return None
-
-
-def _mapping(
-    kind: Any, value: Mapping[str, object], where: str, found: Problems, unit: _Unit
-) -> dict[str, object]:
-    hint = get_args(kind)[1]
-    return {
-        k: _value(hint, v, f"{where}: {printable(str(k))}", found, unit) for k, v in value.items()
-    }
 
 
 def _items(

@@ -11,9 +11,8 @@ from shotplan.kernels.motion import following, sensing, setpoints
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track, Wish
-from shotplan.model.ride import STEP_S, Ride
+from shotplan.model.ride import RIDER_BRAKES_M_S2, STEP_S, Ride
 
-BRAKE_M_S2 = 3.4  # dry, 0.35 g: FHWA-HRT-04-103 (typical bicycle; common practice)
 WATCH_S = 6.0  # after the rider has stopped
 SETTLE_S = 10.0  # steady riding before it, in which a turning set point is settled behind
 RIDER_M = 2.0  # the upright line that stands for the rider
@@ -31,7 +30,7 @@ def least_gap_when_braking(
     """Least distance `(n,)` of aircraft and rider, should he brake at that sample of row 0.
 
     For every sample of `track` the rider comes along straight and evenly at that sample's speed,
-    course and elevation, the aircraft settled behind its set point, and brakes at 3.4 m/s² to
+    course and elevation, the aircraft settled behind its set point, and brakes to
     rest. The distance is that of the aircraft's centre to an upright line from the rider's ground
     point to 2 m, the least from the first touch of the brake until 6 s after he stands. The
     ground under the set point stays what it is as he starts to brake. An aircraft that does not
@@ -71,15 +70,15 @@ def _events(track: Track, first: int, delay_s: float) -> _Events:
     """Samples first.. of row 0, at most `CHUNK`, as rides that brake."""
     part = track.ride.samples(slice(first, first + CHUNK))
     speed, course = part.speed_m_s[0], part.course_rad[0]
-    lasts = speed / BRAKE_M_S2 + WATCH_S
+    lasts = speed / RIDER_BRAKES_M_S2 + WATCH_S
     lookback = math.ceil(delay_s / STEP_S) + 1
     before = lookback + math.ceil(SETTLE_S / STEP_S)
     after = math.ceil(lasts.max() / STEP_S) + 1
     count = len(speed)
     sample = np.arange(before + count + after + 1)
     since = (sample - before - np.arange(count)[:, None]) * STEP_S
-    braking = np.clip(since, 0.0, (speed / BRAKE_M_S2)[:, None])
-    gone = speed[:, None] * np.minimum(since, braking) - 0.5 * BRAKE_M_S2 * braking**2
+    braking = np.clip(since, 0.0, (speed / RIDER_BRAKES_M_S2)[:, None])
+    gone = speed[:, None] * np.minimum(since, braking) - 0.5 * RIDER_BRAKES_M_S2 * braking**2
     xyz = np.repeat(part.xyz_m[0][:, None], len(sample), axis=1)
     xyz[..., :2] += gone[..., None] * setpoints.unit(course)[:, None]
     everywhere = np.ones(since.shape, dtype=bool)
@@ -87,7 +86,7 @@ def _events(track: Track, first: int, delay_s: float) -> _Events:
         t_s=part.t_s[0] + (sample - before) * STEP_S,
         xyz_m=xyz,
         known_xyz_m=xyz,
-        speed_m_s=speed[:, None] - BRAKE_M_S2 * braking,
+        speed_m_s=speed[:, None] - RIDER_BRAKES_M_S2 * braking,
         course_rad=np.repeat(course[:, None], len(sample), axis=1),
         along_m=part.along_m[0][:, None] + gone,
         filming=everywhere,

@@ -8,8 +8,9 @@ import numpy as np
 
 from shotplan.kernels.motion import following, setpoints
 from shotplan.kernels.motion.sensing import SLOW_M_S
+from shotplan.kernels.rides.runs import held
 from shotplan.model.aircraft import Aircraft
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array
 from shotplan.model.flight import Track, Wish
 from shotplan.model.ride import STEP_S, Ride
 
@@ -60,8 +61,7 @@ def fly_alike(
     if any(w.follows_rider != follows for w in wishes):
         raise ValueError("wanted wishes that all follow the rider, or none")
     times, rides = len(wishes), ride.rides
-    first = ride.first
-    end = int(np.flatnonzero(ride.filming.any(axis=0))[-1]) + 1
+    first, end = ride.first, ride.filmed.stop
     delay = np.full(rides, aircraft.response_delay_s) if delay_s is None else delay_s
     response = aircraft.response_rad_s if response_rad_s is None else response_rad_s
     level = np.ndim(wind_m_s) == 1
@@ -79,26 +79,33 @@ def fly_alike(
         push_m_s2=None if push_m_s2 is None else np.concatenate([push_m_s2] * times),
     )
     part = ride.samples(slice(first, end))
+    free = aircraft.camera_turns_freely
     tracks = []
     for index, wish in enumerate(wishes):
         rows = slice(index * rides, (index + 1) * rides)
         own = following.Flown(*(a[rows, : end - first] for a in flown))
-        azimuth, elevation = _pointed(wish, own.xyz_m, first, delay)
-        free = aircraft.camera_turns_freely
-        tracks.append(
-            Track(
-                ride=part,
-                xyz_m=own.xyz_m,
-                velocity_m_s=own.velocity_m_s,
-                heading_rad=along_course(own.velocity_m_s, azimuth) if free else azimuth,
-                camera_azimuth_rad=azimuth,
-                camera_elevation_rad=elevation,
-                asked_m_s2=own.asked_m_s2,
-                setpoint_velocity_m_s=own.setpoint_velocity_m_s,
-                known=(ride.ground_known & wish.known)[:, first:end],
-            )
-        )
+        tracks.append(_track(wish, part, own, first, delay, free))
     return tracks
+
+
+def _track(
+    wish: Wish, part: Ride, own: following.Flown, first: int, delay_s: Array, free: bool
+) -> Track:
+    """What was flown after one wish over a part of the ride, from its sample `first` on; `free`:
+    the camera turns freely."""
+    azimuth, elevation = _pointed(wish, own.xyz_m, first, delay_s)
+    known = wish.known[:, first : first + own.xyz_m.shape[1]]
+    return Track(
+        ride=part,
+        xyz_m=own.xyz_m,
+        velocity_m_s=own.velocity_m_s,
+        heading_rad=along_course(own.velocity_m_s, azimuth) if free else azimuth,
+        camera_azimuth_rad=azimuth,
+        camera_elevation_rad=elevation,
+        asked_m_s2=own.asked_m_s2,
+        setpoint_velocity_m_s=own.setpoint_velocity_m_s,
+        known=part.ground_known & known,
+    )
 
 
 def _pointed(wish: Wish, xyz_m: Array, first: int, delay_s: float | Array) -> tuple[Array, Array]:
@@ -135,11 +142,3 @@ def along_course(velocity_m_s: Array, otherwise_rad: Array) -> Array:
     fast = np.hypot(velocity_m_s[..., 0], velocity_m_s[..., 1]) > SLOW_M_S
     course = held(setpoints.azimuth_rad(velocity_m_s), fast)
     return np.where(fast.any(axis=1, keepdims=True), course, otherwise_rad)
-
-
-def held(angle_rad: Array, good: Bools) -> Array:
-    """`angle_rad (r, n)` where `good`, else the last good one, else the first that comes."""
-    index = np.where(good, np.arange(good.shape[1]), -1)
-    index = np.maximum.accumulate(index, axis=1)
-    index = np.where(index < 0, np.argmax(good, axis=1)[:, None], index)
-    return np.take_along_axis(angle_rad, index, axis=1)

@@ -6,13 +6,12 @@ given are left out, and what is left out is unknown. What had to be guessed says
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,12 +21,11 @@ from shotplan.files.geojson import Feature, read_geojson
 from shotplan.files.gpx import FIRST_CIVIL_S, Fixes, read_gpx
 from shotplan.files.raster import open_raster
 from shotplan.files.words import MOMENT_EXAMPLE, listed, printable, shown
-from shotplan.intake import site_text
+from shotplan.intake import drawing, site_text
+from shotplan.intake.drawing import PLACEHOLDER
 from shotplan.model.arrays import Array
-from shotplan.model.frame import Frame
 
 SITE, GROUND, RIDE = "site.toml", "ground.geojson", "ride.gpx"
-PLACEHOLDER = "draw-your-ride"
 PLACEHOLDER_DEG = ((0.0, 0.0), (0.0018, 0.0))  # 200 m of open sea: it is nobody's ride
 AIRCRAFT = "folding-light"
 SPEED_M_S = 5.0  # of a line without times: a guess, and it says so
@@ -103,7 +101,7 @@ def start(folder: Path, given: Given, problems: Problems) -> Started | None:
         return None
     places = {f.id for f in features if f.properties.get("role") == "place"}
     held_by = {str(f.properties["held_by"]) for f in features if "held_by" in f.properties}
-    length_m = _length_m(ride.lonlat_deg)
+    length_m = drawing.length_m(ride.lonlat_deg)
     texts = {
         SITE: site_text.text(
             name=given.name or folder.resolve().name,
@@ -121,7 +119,9 @@ def start(folder: Path, given: Given, problems: Problems) -> Started | None:
         )
     }
     if not given.ground:
-        texts[GROUND] = _ground(ride, given.around_m)
+        texts[GROUND] = drawing.text(
+            ride.lonlat_deg, given.around_m, placeholder=ride.path == PLACEHOLDER
+        )
     return Started(
         texts,
         {name: path for path, name in copies.items()},
@@ -256,54 +256,6 @@ def _check_around(given: Given, problems: Problems) -> None:
                      f"{LARGEST_AROUND_M:g} m")  # fmt: skip
     if given.ground is not None:
         problems.add("--boundary-around", "is given beside --ground: draw the boundary there")
-
-
-def _length_m(lonlat_deg: Array) -> float:
-    xy = _frame(lonlat_deg).xy_m(lonlat_deg)
-    return float(np.hypot(*np.diff(xy, axis=0).T).sum())
-
-
-def _frame(lonlat_deg: Array) -> Frame:
-    lon, lat = (float(v) for v in lonlat_deg[0])
-    return Frame(lon_deg=lon, lat_deg=lat)
-
-
-def _ground(ride: _Ride, around_m: float | None) -> str:
-    """A drawing with a launch where the ride begins; the boundary only where it was asked for."""
-    features = []
-    if around_m is not None:
-        features.append(_feature("boundary", "boundary", "Polygon", [_around(ride, around_m)],
-                                 f"a rectangle {around_m:g} m around the ride: draw your own")
-                        )  # fmt: skip
-    features.append(_feature("launch", "place", "Point", _rounded(ride.lonlat_deg[0]),
-                             "guess: where the ride begins"))  # fmt: skip
-    if ride.path == PLACEHOLDER:
-        features.append(_feature(PLACEHOLDER, "ride", "LineString",
-                                 [_rounded(p) for p in ride.lonlat_deg],
-                                 "placeholder: draw your own ride instead"))  # fmt: skip
-    lines = ",\n".join(json.dumps(f, ensure_ascii=False) for f in features)
-    return f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'
-
-
-def _feature(id_: str, role: str, kind: str, coordinates: Any, name: str) -> dict[str, Any]:
-    return {
-        "type": "Feature",
-        "properties": {"id": id_, "role": role, "name": name},
-        "geometry": {"type": kind, "coordinates": coordinates},
-    }
-
-
-def _around(ride: _Ride, by_m: float) -> list[list[float]]:
-    frame = _frame(ride.lonlat_deg)
-    xy = frame.xy_m(ride.lonlat_deg)
-    (west, south), (east, north) = xy.min(axis=0) - by_m, xy.max(axis=0) + by_m
-    ring = np.array([(west, south), (east, south), (east, north), (west, north), (west, south)])
-    return [_rounded(p) for p in frame.lonlat_deg(ring)]
-
-
-def _rounded(lonlat_deg: Array) -> list[float]:
-    """To a centimetre."""
-    return [round(float(v), 7) for v in lonlat_deg]
 
 
 def _guesses(given: Given, ride: _Ride, *, drawn_launch: bool) -> list[str]:

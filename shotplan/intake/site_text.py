@@ -6,55 +6,16 @@ from datetime import datetime
 
 from shotplan.files.toml_out import value
 
-
-def text(
-    *,
-    name: str,
-    rules: str,
-    aircraft: str,
-    start: datetime,
-    start_is_recorded: bool,
-    terrain: str,
-    ground: str,
-    ride: str,
-    ride_is_placeholder: bool,
-    speed_m_s: float | None,
-    spotters: tuple[str, ...],
-    to_m: float | None,
-) -> str:
-    """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
-    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers."""
-    when = "# when the first shot begins; no quotes, with the offset from UTC"
-    if start_is_recorded:
-        when = "# CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
-    path = "# a recording with times; or the id of a drawn line, with speed_m_s"
-    if ride_is_placeholder:
-        path = "# CHANGE: a placeholder in the open sea; wanted: a recording, or your drawn line"
-    ground_line = (
-        f"terrain = {value(terrain)} # the shape of the ground; or, where it is level, terrain_m"
-        if terrain
-        else '# terrain = "terrain.tif" # the shape of the ground: GeoTIFF, .asc with .prj, .hgt\n'
-        "# terrain_m = 40.0 # or, where it is level, its elevation; without either: unknown"
-    )
-    speed = ""
-    if speed_m_s is not None:
-        speed = f"speed_m_s = {speed_m_s:g} # CHANGE: a guess; how fast it is ridden\n"
-    end = f"to_m = {to_m:g} # and ends; leave it out to film all of it\n" if to_m else ""
-    more = "".join(
-        f'\n[[crew]]\nname = {value(one)} # holds people back, as drawn\nrole = "spotter"\n'
-        '# stands = "launch" # the id of a place\n'
-        for one in spotters
-    )
-    return f"""\
+FORM = """\
 # Started by `shotplan new`. A line that begins with # is not read: take the # away once you know
 # what belongs there. What stays out is unknown, and the answer says so; it is never taken as go.
 format = 1 # of this file; there is only this one
-name = {value(name)} # what the report calls the place
-rules = {value(rules)} # a rule pack: `shotplan rules` lists them; or the path of your own
+name = {name} # what the report calls the place
+rules = {rules} # a rule pack: `shotplan rules` lists them; or the path of your own
 # country = "IE" # two letters; you are told when the pack is another country's
-ground = {value(ground)} # what you drew on a map: boundary, launch, trees, wires, people
-{ground_line}
-start = {start.isoformat(timespec="seconds")} {when}
+ground = {ground} # what you drew on a map: boundary, launch, trees, wires, people
+{terrain}
+start = {start} # {when}
 # timezone = "Europe/Dublin" # for the hours that are printed; without it the offset of start
 keep_clear_m = 2.0 # your own margin around everything
 map_error_m = 1.0 # how far what you drew may be from where you drew it
@@ -75,11 +36,11 @@ least_height_m = 0.5 # lower things were not looked for: the ground counts as th
 # measured_at = "forecast" # or, for a reading in the hand: "launch", or the id of a place
 
 [aircraft] # every other key of `shotplan aircraft {aircraft}` may be given here, and wins
-class = {value(aircraft)} # a bundled class, typical of its kind: check it against your manual
+class = {aircraft_text} # a bundled class, typical of its kind: check it against your manual
 # link_range_m = 3000.0 # how far its manual says the link reaches in the open
 
 [ride]
-path = {value(ride)} {path}
+path = {ride} # {path}
 {speed}# error_m = 2.5 # of the line against the map; 2.5 for a recording, 0.5 for a drawn line
 # clear_m = 4.0 # the track is open this wide through any wood you draw
 # overhead_m = 5.0 # up to this height; left out: open to the sky
@@ -114,3 +75,53 @@ distance_m = 8.0 # behind
 height_m = 4.5
 from_m = 0.0
 {end}"""
+NO_TERRAIN = """\
+# terrain = "terrain.tif" # the shape of the ground: GeoTIFF, .asc with .prj, .hgt
+# terrain_m = 40.0 # or, where it is level, its elevation; without either: unknown"""
+SPOTTER = """
+[[crew]]
+name = {name} # holds people back, as drawn
+role = "spotter"
+# stands = "launch" # the id of a place
+"""
+ASKED = "when the first shot begins; no quotes, with the offset from UTC"
+RECORDED = "CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
+LINE = "a recording with times; or the id of a drawn line, with speed_m_s"
+PLACEHOLDER = "CHANGE: a placeholder in the open sea; wanted: a recording, or your drawn line"
+GUESSED = "speed_m_s = {:g} # CHANGE: a guess; how fast it is ridden\n"
+PART = "to_m = {:g} # and ends; leave it out to film all of it\n"
+TERRAIN = "terrain = {} # the shape of the ground; or, where it is level, terrain_m"
+
+
+def text(
+    *,
+    name: str,
+    rules: str,
+    aircraft: str,
+    start: datetime,
+    start_is_recorded: bool,
+    terrain: str,
+    ground: str,
+    ride: str,
+    ride_is_placeholder: bool,
+    speed_m_s: float | None,
+    spotters: tuple[str, ...],
+    to_m: float | None,
+) -> str:
+    """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
+    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers."""
+    return FORM.format(
+        name=value(name),
+        rules=value(rules),
+        ground=value(ground),
+        terrain=TERRAIN.format(value(terrain)) if terrain else NO_TERRAIN,
+        start=start.isoformat(timespec="seconds"),
+        when=RECORDED if start_is_recorded else ASKED,
+        aircraft=aircraft,
+        aircraft_text=value(aircraft),
+        ride=value(ride),
+        path=PLACEHOLDER if ride_is_placeholder else LINE,
+        speed="" if speed_m_s is None else GUESSED.format(speed_m_s),
+        more="".join(SPOTTER.format(name=value(one)) for one in spotters),
+        end=PART.format(to_m) if to_m else "",
+    )

@@ -58,20 +58,13 @@ def corridor(track: Track, *, by_clock: bool) -> Corridor | None:
     offset = there - middle
     across = (offset[..., :2] * abeam).sum(axis=-1)
     ends = np.array([[0.5 - 0.5 * s, 0.5 + 0.5 * s] for s in SHARES])
-    return Corridor(
-        at,
-        middle,
-        abeam,
-        np.quantile(across, ends, axis=0),
-        np.quantile(offset[..., 2], ends, axis=0),
-    )
+    across_m, up_m = (np.quantile(off, ends, axis=0) for off in (across, offset[..., 2]))
+    return Corridor(at, middle, abeam, across_m, up_m)
 
 
 def _places(track: Track, ride: int, at_m: Array, *, by_clock: bool) -> Array:
     """`(k, 3)` where the aircraft of one ride is when its rider (by the clock: the undisturbed
     one) is at `at_m (k,)`."""
-    index = track.ride.sample_at(at_m, 0 if by_clock else ride)
-    low = np.clip(np.floor(index).astype(np.intp), 0, track.xyz_m.shape[1] - 2)
-    part = (index - low)[:, None]
-    xyz = track.xyz_m[ride]
-    return np.asarray(xyz[low] + part * (xyz[low + 1] - xyz[low]))
+    at = track.ride.sample_at(at_m, 0 if by_clock else ride)
+    samples = np.arange(track.xyz_m.shape[1])
+    return np.stack([np.interp(at, samples, axis) for axis in track.xyz_m[ride].T], axis=-1)

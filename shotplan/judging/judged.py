@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from html import escape
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.files.words import listed, one_line, shown
 from shotplan.judging.corridor import Corridor
+from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
-from shotplan.model.shot import Outing
+from shotplan.model.flight import Track
 from shotplan.model.verdict import Family, Verdict
+from shotplan.outing import Outing
 from shotplan.scene.landmarks import Landmark
-from shotplan.scene.margin import Drawing, GoIf, Remark
+from shotplan.scene.margin import Check, Drawing, GoIf, Remark
 from shotplan.scene.scene import Scene
 from shotplan.scene.timeline import Slot
 
@@ -30,25 +35,15 @@ class Spot(NamedTuple):
     surface_m: float
 
 
-class Part(NamedTuple):
-    """One of a check's margins by place: `least`, `least_soft (r,k)`, the share of rides that may
-    break it, its family."""
-
-    least: NDArray[np.float32]
-    least_soft: NDArray[np.float32]
-    share: float
-    family: Family
-
-
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """One per check and shot, `go` included. `value`, `limit`, `margin` at the worst place, None
-    where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`, `softs`,
-    `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each sample,
-    `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each ride's
-    least while the rider is within 5 m of metre k, all `parts` together."""
+    """One per check (`of` it) and shot, `go` included. `value`, `limit`, `margin` at the worst
+    place, None where unknown or nothing applies: those of ride number `ride`. Row 0's `margins`,
+    `softs`, `values`, `limits`, `things (n,)`; `sample_codes (n,)` its verdict (as int) at each
+    sample, `metre_codes (k,)` that of all rides at each metre; `least`, `least_soft (r,k)` each
+    ride's least while the rider is within 5 m of metre k, all `parts` together."""
 
-    check: str
+    of: Check
     family: Family
     verdict: Verdict
     value: float | None
@@ -77,6 +72,11 @@ class Finding:
     parts: tuple[Part, ...] = ()
     go_if: tuple[GoIf, ...] = ()
     drawings: tuple[Drawing, ...] = ()
+
+    @property
+    def check(self) -> str:
+        """The id of the check."""
+        return self.of.id
 
 
 class Stretch(NamedTuple):
@@ -109,12 +109,38 @@ class ShotPlan:
     combined: str = ""
     corridor: Corridor | None = None
 
+    @property
+    def name(self) -> str:
+        """As the site file has it."""
+        return self.scene.shot.name
+
+    @property
+    def track(self) -> Track:
+        """The undisturbed flight, one row."""
+        return self.scene.track
+
+    @property
+    def binding(self) -> Finding | None:
+        """The first finding that decides the verdict; None where all is go."""
+        worst = (f for f in self.findings if f.verdict == self.verdict != Verdict.GO)
+        return next(worst, None)
+
     def finding(self, check: str) -> Finding:
         """The finding of a check; KeyError where it did not run."""
-        for found in self.findings:
-            if found.check == check:
-                return found
-        raise KeyError(check)
+        found = self.asked(check)
+        if found is None:
+            raise KeyError(f"{check}; there are {', '.join(f.check for f in self.findings)}")
+        return found
+
+    def asked(self, check: str) -> Finding | None:
+        """The finding of a check; None where it did not run."""
+        return next((f for f in self.findings if f.check == check), None)
+
+    def __repr__(self) -> str:
+        """One line: its verdict and how it is flown."""
+        return (
+            f"<shot {shown(self.name)}: {self.verdict}; {one_line(self.scene.shot.style.words())}>"
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,3 +155,37 @@ class Plan:
     cautions: tuple[str, ...] = field(default=())
     timeline: tuple[Slot, ...] = ()
     marks: tuple[Landmark, ...] = ()
+
+    def __getitem__(self, name: str) -> ShotPlan:
+        """The shot of that name; KeyError lists those there are."""
+        for shot in self.shots:
+            if shot.name == name:
+                return shot
+        raise KeyError(f"{shown(name)}; there are {listed((s.name for s in self), 'and')}")
+
+    def __iter__(self) -> Iterator[ShotPlan]:
+        """The shots, in the order they are flown."""
+        return iter(self.shots)
+
+    def __repr__(self) -> str:
+        """One line: the site, its verdict, those of the shots."""
+        each = ", ".join(f"{shown(s.name)} {s.verdict}" for s in self.shots)
+        return f"<plan of {shown(self.outing.site.name)}: {self.verdict}; {each}>"
+
+    def __str__(self) -> str:
+        """The site and its verdict; a line for each shot with what decides it."""
+        lines = [f"{name}: {verdict}{why and f'; {why}'}" for name, verdict, why in self._rows()]
+        return "\n  ".join([f"{one_line(self.outing.site.name)}: {self.verdict}", *lines])
+
+    def _repr_html_(self) -> str:
+        """The same as a table, for a notebook. Names come from files: every cell is escaped."""
+        rows = [("shot", "verdict", "what decides"), *self._rows()]
+        cells = ["".join(f"<td>{escape(cell)}</td>" for cell in row) for row in rows]
+        return f"<table>{''.join(f'<tr>{row}</tr>' for row in cells)}</table>"
+
+    def _rows(self) -> Iterator[tuple[str, str, str]]:
+        """Of each shot name, word, and what decides ("" nothing does)."""
+        for shot in self.shots:
+            found = shot.binding
+            why = "" if found is None else one_line(f"{found.check}: {found.reason}")
+            yield one_line(shot.name), shot.verdict.word, why

@@ -11,6 +11,7 @@ from shotplan.model import settings
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Weather
+from shotplan.model.ride import RIDER_BRAKES_M_S2
 from shotplan.units import GRAVITY_M_S2
 
 ACROSS = 0.75  # of the gusts along the wind: turbulence across it (common practice, from memory)
@@ -25,7 +26,7 @@ class Disturbance:
     seed: int = 1
     speed_sigma: float = 0.08
     brakes_per_km: float = 1.0
-    brake_m_s2: float = 3.4
+    brake_m_s2: float = RIDER_BRAKES_M_S2
     pause_s: float = 2.0
     resume_m_s2: float = 1.4
     sight_s: float = 2.0

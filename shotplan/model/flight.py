@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any, NamedTuple, Protocol
+from abc import abstractmethod
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, dataclass, fields, replace
+from typing import Any, ClassVar, NamedTuple, Protocol, cast
 
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import WAYS, Setting, Way
+
+FARTHER_M, HIGHER_M, SLOWER = 3.0, 2.0, 0.25  # of one step of an easier version; own choice
 
 
 class Stage(NamedTuple):
@@ -86,24 +91,103 @@ class Wish:
 
 
 class Style(Protocol):
-    """One way to follow. A frozen dataclass whose fields are its TOML keys."""
+    """One way to follow. A frozen dataclass whose fields are its TOML keys, made a subclass of
+    this: what is abstract here, and the two names, each style must say; the rest holds of one that
+    names no place and has no beginning of its own."""
 
-    @property
-    def name(self) -> str:
-        """As written in `style = "..."`."""
-        ...
+    name: ClassVar[str]  # as written in `style = "..."`
+    flies: ClassVar[str]  # how, after "The aircraft flies": beside the rider
+    searched: ClassVar[bool] = True  # whether a search has candidates of it
+    stands_at: ClassVar[str] = ""  # the key of the place it stays over
+
+    @abstractmethod
+    def place(self, ride: Ride, stage: Stage) -> Wish:
+        """Set points for every ride and sample."""
+
+    @abstractmethod
+    def words(self) -> str:
+        """One plain line: side-track, left, 12 m out, 6 m above the rider."""
+
+    @abstractmethod
+    def settings(self) -> tuple[Setting, ...]:
+        """What is set before it flies, as a card tells it, and what a larger number does."""
+
+    def moves(self, *ways: Way) -> tuple[Setting, ...]:
+        """Its numbers, given or not, of which more goes one of these ways."""
+        return tuple(one for one in self.settings() if one.more in ways)
+
+    @classmethod
+    @abstractmethod
+    def candidates(cls, search: Search) -> Iterable[Style]:
+        """All that make sense in a search, in a fixed order."""
+
+    def which(self) -> str:
+        """What tells it from others of its name, whatever its numbers: left; the rider."""
+        return ""
+
+    def group(self) -> str:
+        """Name and side, a row of the strip: side-track, left; orbit, the rider."""
+        return ", ".join(filter(None, (self.name, self.which())))
+
+    def numbers(self) -> str:
+        """In few words: 12 m, 6 m up."""
+        return ", ".join(one.told + one.after for way in WAYS for one in self.moves(way))
+
+    def label(self) -> str:
+        """In few words, all of it: side-track left 12 m, 6 m up."""
+        return " ".join(filter(None, (self.name, self.which(), self.numbers())))
 
     def places(self) -> tuple[str, ...]:
         """Ids of the places it names."""
-        ...
+        return ()
 
-    def words(self) -> str:
-        """One plain line: side-track, left, 12 m out, 6 m above the rider."""
-        ...
+    def later(self, t_s: float) -> Style:  # noqa: ARG002
+        """The same flight begun `t_s` after its beginning: where it has got to by then."""
+        return self
 
-    def place(self, ride: Ride, stage: Stage) -> Wish:
-        """Set points for every ride and sample."""
-        ...
+    def held_side(self, azimuth_rad: float) -> str:  # noqa: ARG002
+        """The setting that keeps it on that side in bends, as TOML; "" where there is none."""
+        return ""
+
+    def keys(self) -> dict[str, Any]:
+        """Its TOML keys, those at their default left out."""
+        found: dict[str, Any] = {"style": self.name}
+        for one in fields(cast(Any, self)):
+            value = getattr(self, one.name)
+            if value is not None and (one.default is MISSING or value != one.default):
+                found[one.name] = value
+        return found
+
+    def easier(self, step: int) -> tuple[Style, ...]:
+        """The same style `step` steps easier, the least changed first: farther; higher; both. What
+        has a speed is slower in each of them. Side, place, direction stay."""
+
+        def moved(*ways: Way, more: float = 0.0, times: float = 1.0) -> dict[str, float]:
+            given = (one for one in self.moves(*ways) if one.value is not None)
+            return {one.key: round(one.number * times + more, 1) for one in given}
+
+        far = moved("out", "wide", more=step * FARTHER_M)
+        high = moved("up", more=step * HIGHER_M)
+        slow = moved("fast", times=1.0 / (1.0 + step * SLOWER))
+        ways = [way for way in (far, high, {**far, **high}) if way]
+        made = (cast(Style, replace(cast(Any, self), **way, **slow)) for way in ways)
+        return tuple(dict.fromkeys(made))
+
+
+class OneMoment(Style, Protocol):
+    """A style of one moment, with a beginning and an end of its own: cut into stretches it would be
+    something else, so no search offers it."""
+
+    searched: ClassVar[bool] = False
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterable[Style]:  # noqa: ARG003
+        """None."""
+        return ()
+
+    def label(self) -> str:
+        """All of it: few words do not say how it begins and ends."""
+        return self.words()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -130,31 +130,18 @@ class Frame:
         """
         step = self._to_crs(crs_wkt)
 
-        def lattice(shift: float, count: int) -> tuple[Array, Array]:
-            t = (np.arange(count) + shift) / (count - 1 + 2 * shift if shift else count - 1)
-            gx, gy = np.meshgrid(t, t)
-            return (
-                (low_m[0] + gx * (high_m[0] - low_m[0])).ravel(),
-                (low_m[1] + gy * (high_m[1] - low_m[1])).ravel(),
-            )
-
         def posts(x: Array, y: Array) -> tuple[Array, Array]:
             row, col = self._rowcol(step, affine, x, y)
             return row - rows[0], col - cols[0]
 
-        x, y = lattice(0.0, 15)
+        x, y = _lattice(low_m, high_m, 0.0, 15)
         row, col = posts(x, y)
-        scale = max(float(np.abs(x).max()), float(np.abs(y).max()), 1.0)
-        forward = _solve(x / scale, y / scale, np.stack([row, col]))
-        to_grid = forward / np.array([1, scale, scale, scale**2, scale**2, scale**2])
-        span = max(float(np.abs(row).max()), float(np.abs(col).max()), 1.0)
-        back = _solve(row / span, col / span, np.stack([x, y]))
-        to_frame = back / np.array([1, span, span, span**2, span**2, span**2])
+        to_grid, to_frame = _solve(x, y, row, col), _solve(row, col, x, y)
         cell_m = float(
             np.sqrt(abs(to_frame[0, 1] * to_frame[1, 2] - to_frame[0, 2] * to_frame[1, 1]))
         )
 
-        x, y = lattice(0.5, 11)
+        x, y = _lattice(low_m, high_m, 0.5, 11)
         row, col = posts(x, y)
         off_m = np.abs(monomials(x, y) @ to_grid.T - np.stack([row, col], -1)).max() * cell_m
         off_back_m = np.abs(monomials(row, col) @ to_frame.T - np.stack([x, y], -1)).max()
@@ -163,22 +150,32 @@ class Frame:
                 "the ground is too wide to lay into one frame: "
                 f"off by {max(off_m, off_back_m):.3f} m, wanted at most {FIT_RESIDUAL_M} m"
             )
-        # Where several operations lead there, the one used is known only after a point has gone.
-        step.transform(float(x[0]), float(y[0]), errcheck=True)
-        used = step.get_last_used_operation()
-        accuracy = used.accuracy
-        return GridFit(
-            to_grid,
-            to_frame,
-            cell_m,
-            str(used.description),
-            float(accuracy) if accuracy is not None and accuracy >= 0 else float("nan"),
-        )
+        return GridFit(to_grid, to_frame, cell_m, *_used(step, float(x[0]), float(y[0])))
 
 
-def _solve(p: Array, q: Array, wanted: Array) -> Array:
-    solution, *_ = np.linalg.lstsq(monomials(p, q), wanted.T, rcond=None)
-    return np.asarray(solution.T, dtype=float)
+def _used(step: Transformer, x: float, y: float) -> tuple[str, float]:
+    """Operation and accuracy of a step. Where several lead there, the one used is known only after
+    a point has gone."""
+    step.transform(x, y, errcheck=True)
+    used = step.get_last_used_operation()
+    known = used.accuracy is not None and used.accuracy >= 0
+    return str(used.description), float(used.accuracy) if known else float("nan")
+
+
+def _lattice(low_m: Array, high_m: Array, shift: float, count: int) -> tuple[Array, Array]:
+    """Points all over a rectangle, its edges included or, with a shift, half a step inside."""
+    t = (np.arange(count) + shift) / (count - 1 + 2 * shift)
+    x, y = (low + t * (high - low) for low, high in zip(low_m, high_m, strict=True))
+    gx, gy = np.meshgrid(x, y)
+    return gx.ravel(), gy.ravel()
+
+
+def _solve(p: Array, q: Array, first: Array, second: Array) -> Array:
+    """`(2, 6)` the polynomials of p and q that come nearest to two values of each point."""
+    scale = max(float(np.abs(p).max()), float(np.abs(q).max()), 1.0)
+    lines = monomials(p / scale, q / scale)
+    solution, *_ = np.linalg.lstsq(lines, np.stack([first, second]).T, rcond=None)
+    return np.asarray(solution.T / np.array([1, scale, scale, scale**2, scale**2, scale**2]))
 
 
 def _utm_zone(lon_deg: float, lat_deg: float) -> int:

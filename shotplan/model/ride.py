@@ -9,6 +9,8 @@ import numpy as np
 from shotplan.model.arrays import Array, Bools, put
 
 STEP_S = 0.1
+RIDER_BRAKES_M_S2 = 3.4  # dry, 0.35 g: FHWA-HRT-04-103 (typical bicycle; common practice)
+HANDS_ON_S = 5.0  # once he stands, until the control is in his hand: own assumption
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -43,6 +43,29 @@ def rounded_down(value: float, step: float = 0.5) -> float:
     return math.floor(value / step + 1e-9) * step
 
 
+COMPASS = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)  # clockwise, 22.5° apart
+STEPS = tuple(base * 10.0**power for power in range(5) for base in (1.0, 2.0, 5.0))
+
+
+def round_step(least: float, *, also: tuple[float, ...] = ()) -> float:
+    """The first round number that is not below `least`: 1, 2, 5, 10, 20, ... and `also` these."""
+    steps = sorted((*STEPS, *also))
+    return next((s for s in steps if s >= least), steps[-1])
+
+
+def sector(azimuth_rad: float, of: int) -> int:
+    """Which of so many sides, clockwise from north, is the nearest."""
+    return round(math.degrees(azimuth_rad) / (360.0 / of)) % of
+
+
+def compass(azimuth_rad: float) -> str:
+    """`WSW`: the nearest of sixteen points."""
+    return COMPASS[sector(azimuth_rad, len(COMPASS))]
+
+
 def place(ride_m: float, time_s: float) -> str:
     """`212 m along the ride, 28.7 s into the shot`."""
     return f"{ride_m:.0f} m along the ride, {time_s:.1f} s into the shot"

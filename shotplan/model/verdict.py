@@ -22,6 +22,10 @@ class Verdict(IntEnum):
         """As printed: go, caution, unknown, no-go."""
         return self.name.lower().replace("_", "-")
 
+    def __str__(self) -> str:
+        """Its word."""
+        return self.word
+
 
 EXIT_CODES = {Verdict.GO: 0, Verdict.CAUTION: 0, Verdict.NO_GO: 1, Verdict.UNKNOWN: 3}
 

@@ -9,9 +9,13 @@ one file is a sub-room.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from pathlib import Path
 
+from shotplan.errors import Problems
+from shotplan.files.words import listed, shown
 from shotplan.judging.judged import Plan
+from shotplan.output import folder as folders
 from shotplan.output import report
 from shotplan.output.card import card
 from shotplan.output.frames import storyboard
@@ -35,3 +39,25 @@ OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
 def everything(plan: Plan) -> dict[str, bytes]:
     """All files of a plan: name -> bytes."""
     return {name: data for output in OUTPUTS for name, data in output(plan).items()}
+
+
+def write(
+    plan: Plan, folder: str | Path, only: Collection[str] = (), *, force: bool = False
+) -> tuple[str, ...]:
+    """Write a plan into a folder, all its files or `only` those named; the names that were written.
+
+    What an earlier run wrote there and is not written now is removed, so that a folder never holds
+    two plans; a file of somebody else's raises `BadInput` unless `force`.
+    """
+    files: dict[str, bytes] = {}
+    for output in OUTPUTS:
+        if not only or set(only) - set(files):
+            files |= output(plan)
+    problems = Problems()
+    for name in sorted(set(only) - set(files)):
+        problems.add("only", f"no output is named {shown(name)}; there are {listed(files, 'and')}")
+    problems.raise_if_any()
+    folders.write(
+        Path(folder), {n: d for n, d in files.items() if not only or n in only}, force=force
+    )
+    return tuple(n for n in files if not only or n in only)

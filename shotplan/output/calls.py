@@ -18,24 +18,8 @@ class Call(NamedTuple):
 
 
 CALLS: tuple[Call, ...] = (
-    Call(
-        "stop",
-        "lets go of the sticks: it brakes and stands in the air",
-        "arms crossed overhead",
-    ),
-    Call(
-        "hold",
-        "keeps it where it is; nobody starts until go on is called",
-        "fist straight up",
-    ),
-    Call(
-        "home",
-        "ends the take, climbs to the return height, comes back",
-        "hand flat on the head",
-    ),
-    Call(
-        "people",
-        "stops, goes back the way it came; lands if they come on",
-        "arms straight out",
-    ),
+    Call("stop", "lets go of the sticks: it brakes and stands in the air", "arms crossed overhead"),
+    Call("hold", "keeps it where it is; nobody starts until go on is called", "fist straight up"),
+    Call("home", "ends the take, climbs to the return height, comes back", "hand flat on the head"),
+    Call("people", "stops, goes back the way it came; lands if they come on", "arms straight out"),
 )

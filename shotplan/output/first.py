@@ -9,14 +9,11 @@ from datetime import datetime
 from typing import NamedTuple
 
 from shotplan.judging.judged import ShotPlan
-from shotplan.model.day import Weather
+from shotplan.model import say
+from shotplan.model.day import Day, Weather
 from shotplan.model.verdict import Verdict, worst
 
 LEAST_PART_M = 20.0
-_POINTS = (
-    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
-    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
-)
 
 
 def tally(verdicts: Iterable[Verdict]) -> str:
@@ -69,6 +66,11 @@ def moment(at: datetime) -> str:
     return f"{at:%a} {at.day} {at:%B %Y, %H:%M}"
 
 
+def begins(day: Day) -> str:
+    """When the first shot begins, in the site's own time."""
+    return moment(day.start.astimezone(day.timezone))
+
+
 def wind(weather: Weather) -> str:
     """`wind from W, 5 m/s`, and what of it is not known."""
     if weather.wind_m_s is None:
@@ -78,7 +80,7 @@ def wind(weather: Weather) -> str:
     speed = f"{_short(weather.wind_m_s)} m/s"
     if weather.wind_from_rad is None:
         return f"wind {speed}, from where is not known"
-    return f"wind from {compass(weather.wind_from_rad)}, {speed}"
+    return f"wind from {say.compass(weather.wind_from_rad)}, {speed}"
 
 
 def air(weather: Weather) -> str:
@@ -97,9 +99,11 @@ def blows_to_deg(weather: Weather) -> float | None:
     return (math.degrees(weather.wind_from_rad) + 180.0) % 360.0
 
 
-def compass(azimuth_rad: float) -> str:
-    """The nearest of sixteen points."""
-    return _POINTS[round(math.degrees(azimuth_rad) / 22.5) % 16]
+def sun(azimuth_rad: float, up_rad: float) -> str:
+    """`sun in the WSW, 42° high`."""
+    if up_rad <= 0.0:
+        return "the sun is down"
+    return f"sun in the {say.compass(azimuth_rad)}, {math.degrees(up_rad):.0f}° high"
 
 
 def _short(value: float) -> str:

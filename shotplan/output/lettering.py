@@ -7,13 +7,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache, lru_cache
+from pathlib import Path
 from typing import Any
 
-from shotplan.output.map.still import DPI, font
+from shotplan.output.look import DPI
 from shotplan.output.words import plain
 
 TYPE, SMALL = 10.5, 9.5
 SHORTEST = 4  # letters of a name that is cut
+
+
+def font(*, bold: bool = False, size: float) -> Any:
+    """matplotlib's own font file, so that a picture is the same on every machine."""
+    from matplotlib import get_data_path
+    from matplotlib.font_manager import FontProperties
+
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    return FontProperties(fname=str(Path(get_data_path()) / "fonts" / "ttf" / name), size=size)
 
 
 def writable(text: str) -> str:

@@ -13,6 +13,8 @@ from shotplan.model.verdict import Verdict
 
 INK = "#22262b"
 PAPER = "#f4f1ea"
+WIDTH_PX, DPI = 780, 144  # of a picture for the phone, which shows it at half of it
+WIDE = WIDTH_PX / 2.0  # in pixels of the phone's page; one is a point of type, too
 
 
 class Look(NamedTuple):

@@ -2,19 +2,10 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from shotplan.judging.judged import Finding, Spot
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-
-_NEEDED = ("of what it has", "of the battery")
-# What a number is of, where neither check nor unit says so: before and after the value.
-_OF = {
-    ("light", "°"): ("the sun at ", ""),
-    ("glare", "°"): ("", " off the sun"),
-    ("view", "s"): ("hidden for ", ""),
-}
+from shotplan.scene.margin import AGAINST
 
 
 def amount(value: float | None, unit: str, beside: float | None = None) -> str:
@@ -35,24 +26,25 @@ def distance(found: Finding) -> str:
     if found.value is None:
         return "unknown" if found.verdict == Verdict.UNKNOWN else "nothing near"
     value = amount(found.value, found.unit, found.limit)
-    if found.unit in _NEEDED:
-        return f"needs {value}"
-    if found.unit == "dB" and found.limit == 0.0:
-        left = "to spare" if found.value >= 0.0 else "short"
-        return f"{amount(abs(found.value), 'dB')} {left}"
-    if found.limit is None or found.unit.startswith("of "):
+    shown = found.of.shown if found.unit == found.of.unit else AGAINST
+    if found.limit is None and "{limit}" in shown:
         return value
     limit = amount(found.limit, found.unit, found.value)
-    before, after = _OF.get((found.check, found.unit), ("", ""))
-    return f"{before}{value}{after}, {'at most' if at_most(found) else 'needs'} {limit}"
+    return shown.format(
+        value=value,
+        limit=f"{side(found)} {limit}",
+        spare=spare(found.value, found.unit),
+    )
 
 
-def at_most(found: Finding) -> bool:
-    """Whether less is safer: then margins are limit - value, at most samples at least."""
-    with np.errstate(invalid="ignore"):
-        over = found.values - found.limits
-        falls, rises = np.abs(found.margins + over) < 1e-6, np.abs(found.margins - over) < 1e-6
-    return bool(falls.sum() > rises.sum())
+def spare(margin: float, unit: str) -> str:
+    """`3.1 m to spare` or `0.4 m short`."""
+    return f"{amount(abs(margin), unit)} {'to spare' if margin >= 0.0 else 'short'}"
+
+
+def side(found: Finding) -> str:
+    """On which side of its limit a number is safe."""
+    return "at most" if found.of.binds == "at-most" else "needs"
 
 
 def where(at: Spot | None, *, launch: bool = True) -> str:

@@ -1,38 +1,72 @@
-"""A sheet of paper to write on: in points from its upper left, a point of type is one of length."""
+"""A sheet of paper: how it is opened, what is put on it, and how it ends as the same bytes.
+
+Lengths are points from its upper left, so that a point of type is one of length. What is written
+may come from files: it is text only, no markup and no formula.
+"""
 
 from __future__ import annotations
 
 import io
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shotplan.output import look
-from shotplan.output.lettering import TYPE, cut, wide, writable
-from shotplan.output.map.still import font
+from shotplan.output.lettering import SMALL, TYPE, cut, font, wide, writable
 
+Pixels = NDArray[np.uint8]
 UNITS = {"m", "s", "m/s"}
+WHOLE = (0.0, 0.0, 1.0, 1.0)
 
 
-def sheet(wide_pt: float, high_pt: float, dpi: int, *, paper: str = "white") -> Any:
-    """Axes over a whole new figure."""
+def figure(wide_in: float, high_in: float, *, dpi: int = look.DPI, paper: str = look.PAPER) -> Any:
+    """Paper with nothing on it."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(wide_pt / 72.0, high_pt / 72.0), dpi=dpi, facecolor=paper)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
+    return Figure(figsize=(wide_in, high_in), dpi=dpi, facecolor=paper)
+
+
+def bare(whole: Any, box: tuple[float, float, float, float] = WHOLE) -> Any:
+    """Axes over a part of a figure, without lines and numbers."""
+    axes = whole.add_axes(box)
     axes.set_axis_off()
+    return axes
+
+
+def sheet(wide_pt: float, high_pt: float, dpi: int = look.DPI, *, paper: str = look.PAPER) -> Any:
+    """Axes over a whole new figure, in points."""
+    axes = bare(figure(wide_pt / 72.0, high_pt / 72.0, dpi=dpi, paper=paper))
     axes.set_xlim(0.0, wide_pt)
     axes.set_ylim(high_pt, 0.0)
     return axes
 
 
-def pixels(axes: Any) -> Any:
-    """The sheet as pixels `(rows, cols, 3)`."""
+def pixels(drawn: Any) -> Pixels:
+    """A figure as pixels `(rows, cols, 3)`."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    canvas: Any = FigureCanvasAgg(axes.figure)
+    canvas: Any = FigureCanvasAgg(drawn)
     canvas.draw()
-    return np.array(canvas.buffer_rgba())[..., :3]
+    return np.array(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def packed(drawn: Pixels, colours: int = 96) -> bytes:
+    """Pixels as a small PNG of so many colours, chosen so that none is far off (and not so that
+    most are near: a small mark keeps its own)."""
+    from PIL import Image
+
+    image = Image.fromarray(np.ascontiguousarray(drawn), mode="RGB")
+    out = io.BytesIO()
+    few = image.quantize(colours, Image.Quantize.MAXCOVERAGE, kmeans=1, dither=Image.Dither.NONE)
+    few.save(out, format="PNG", optimize=True)
+    return out.getvalue()
+
+
+def png(drawn: Any, colours: int = 96) -> bytes:
+    """A figure as a small PNG."""
+    return packed(pixels(drawn), colours)
 
 
 def pdf(sheets: list[Any]) -> bytes:
@@ -50,14 +84,87 @@ def pdf(sheets: list[Any]) -> bytes:
 
 def write(
     axes: Any, x: float, y: float, text: str, *, size: float = TYPE, bold: bool = False,
-    ink: str = look.INK, align: str = "left", box: str = "", zorder: float = 4.0,
+    ink: str = look.INK, align: str = "left", box: str = "", zorder: float = 4.0, **more: Any,
 ) -> None:  # fmt: skip
     """One line of text about its middle height; `box` the colour of the paper under it."""
-    back = {"boxstyle": "square,pad=0.12", "facecolor": box, "linewidth": 0.0}
-    axes.text(
-        x, y, writable(text), ha=align, va="center_baseline", color=ink, parse_math=False,
-        fontproperties=font(bold=bold, size=size), bbox=back if box else None, zorder=zorder,
-    )  # fmt: skip
+    back = {"boxstyle": "square,pad=0.12", "facecolor": box, "linewidth": 0.0} if box else None
+    pen = {"ha": align, "va": "center_baseline", "zorder": zorder, "bbox": back, **more}
+    axes.text(x, y, writable(text), color=ink, parse_math=False,
+              fontproperties=font(bold=bold, size=size), **pen)  # fmt: skip
+
+
+def beside(
+    axes: Any, at: Any, off_pt: tuple[float, float], text: str, *, size: float,
+    bold: bool = False, ink: str = look.INK, **more: Any,
+) -> None:  # fmt: skip
+    """A line of text so far right of a point, and over it."""
+    axes.annotate(writable(text), tuple(float(v) for v in at), xytext=off_pt, color=ink,
+                  textcoords="offset points", fontproperties=font(bold=bold, size=size),
+                  parse_math=False, **more)  # fmt: skip
+
+
+def box(axes: Any, x: float, y: float, wide: float, high: float, **pen: Any) -> None:
+    """A rectangle, `y` its upper edge."""
+    from matplotlib.patches import Rectangle
+
+    axes.add_patch(Rectangle((x, y), wide, high, **pen))
+
+
+def legend(
+    whole: Any, handles: Sequence[Any], corner: tuple[float, float], *, columns: int, size: float,
+    **more: Any,
+) -> None:  # fmt: skip
+    """Samples and what they mean, in the lower left of a figure."""
+    whole.legend(handles=handles, loc="lower left", bbox_to_anchor=corner, ncols=columns,
+                 frameon=False, prop=font(size=size), labelcolor=look.INK, borderaxespad=0.0,
+                 **more)  # fmt: skip
+
+
+class Laned(NamedTuple):
+    """The name `number` of those wanted, cut to `text`: its `lane`, and where it begins."""
+
+    number: int
+    text: str
+    lane: int
+    left: float
+
+
+def lanes(
+    names: Iterable[tuple[str, float]],
+    ends: tuple[float, float],
+    *,
+    most: float,
+    order: Sequence[int],
+    size: float = SMALL,
+    gap: float = 6.0,
+) -> Iterator[Laned]:
+    """Names `most` wide in lanes, each about the place `at` that it has a line to, as many as have
+    room; lanes are tried in their `order`. The names that come first have first choice."""
+    taken: list[_Taken] = []
+    for number, (name, at) in enumerate(names):
+        text = cut(name, most, size=size)
+        long = wide(text, size)
+        left = min(max(at - long / 2.0, ends[0]), ends[1] - long)
+        tries = (_Taken(lane, left, left + long, at) for lane in order if text)
+        one = next((t for t in tries if all(_apart(t, other, gap) for other in taken)), None)
+        if one is not None:
+            taken.append(one)
+            yield Laned(number, text, one.lane, left)
+
+
+class _Taken(NamedTuple):
+    lane: int
+    left: float
+    right: float
+    at: float
+
+
+def _apart(one: _Taken, other: _Taken, gap: float) -> bool:
+    """Whether two names do not touch; the line from one lane falls beside the name in the next."""
+    if one.lane == other.lane:
+        return one.right + gap < other.left or other.right + gap < one.left
+    low, high = (one, other) if one.lane > other.lane else (other, one)
+    return not low.left - 3.0 <= high.at <= low.right + 3.0
 
 
 def wrapped(

@@ -14,7 +14,7 @@ import numpy as np
 
 from shotplan.judging.judged import Finding, Plan, ShotPlan, Spot
 from shotplan.model.frame import Frame
-from shotplan.output import words
+from shotplan.output import answer
 
 NAME = "report.json"
 
@@ -43,7 +43,7 @@ def report(plan: Plan) -> dict[str, Any]:
         "reminders": [
             {"text": r.text, "source": r.source, "known": r.known} for r in outing.rules.reminders
         ],
-        "cautions": [*words.cautions(plan), *_remarks(plan.shots)],
+        "cautions": [*answer.cautions(plan), *_remarks(plan.shots)],
     }
 
 

@@ -1,47 +1,29 @@
-"""What a plan says, as plain data: the terminal and the pages lay the same words out their way."""
+"""What is said of a shot and its findings, as plain data, and what things are called."""
 
 from __future__ import annotations
 
 import unicodedata
-from datetime import datetime, tzinfo
 from typing import NamedTuple
 
 from shotplan.aids.last_call import LastCall, last_calls
-from shotplan.judging.judged import Finding, Plan, ShotPlan, Stretch
-from shotplan.kernels.rides.shares import upper_bound
-from shotplan.model.disturbance import explained
-from shotplan.model.site import Site
+from shotplan.judging.judged import Finding, ShotPlan, Stretch
+from shotplan.model.site import PeopleArea, Site, Wildlife
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
 from shotplan.output.measures import amount, distance, whereabouts
-from shotplan.output.questions import titled
-from shotplan.scene import timeline
 from shotplan.scene.landmarks import Landmark
-from shotplan.scene.margin import Remark
+from shotplan.scene.margin import Remark, RemarkKind
 
-KNOWN = {"read": "read", "secondary": "at second hand", "memory": "from memory, to be checked"}
 _STEERING = {"Cc", "Cf", "Cs", "Zl", "Zp"}
 _FAMILIES = ("harm", "rule", "picture")
-_ALSO = ("also no-go:", "also unknown:", "also caution:")
-_PARTS = "the limit of "
-_TABLE = "largest mean wind for go "
 
 
 class Note(NamedTuple):
-    """A remark and its source ("" none)."""
+    """A remark, its source ("" none) and kind."""
 
     text: str
     source: str
-
-    @property
-    def of_limit(self) -> bool:
-        """Whether it tells the parts of a limit: much the same for every shot."""
-        return self.text.startswith(_PARTS)
-
-    @property
-    def of_table(self) -> bool:
-        """Whether it is the wind table that the advice points to."""
-        return self.text.startswith(_TABLE)
+    kind: RemarkKind
 
 
 class Row(NamedTuple):
@@ -91,33 +73,6 @@ class ShotWords(NamedTuple):
         return self.cut or next((r.advice for r in self.deciding if r.advice), "")
 
 
-class Reminding(NamedTuple):
-    """A reminder of the rule pack, where it stands and how that is known."""
-
-    text: str
-    source: str
-    known: str
-
-
-class Answer(NamedTuple):
-    """Everything said about a plan. `tally` how many shots have which word; `planned` for when and
-    what wind; `proved` what the rides prove, and no more; `cautions` before flying; `read` what
-    reading mended or left out."""
-
-    site: str
-    rules: str
-    verdict: Verdict
-    tally: str
-    planned: str
-    proved: str
-    shots: tuple[ShotWords, ...]
-    reminders: tuple[Reminding, ...]
-    cautions: tuple[str, ...]
-    read: tuple[str, ...]
-    day: tuple[str, ...] = ()
-    zone: str = ""
-
-
 def plain(text: str) -> str:
     """Text from a file made fit to print: control, format and direction characters and line ends
     become `·`, so that a name can neither colour a terminal nor turn a line around."""
@@ -162,135 +117,8 @@ def stretch(part: Stretch, unit: str) -> str:
     return f"{part.from_m:.0f} to {part.to_m:.0f} m: {part.verdict.word}{tail}"
 
 
-def answer(plan: Plan) -> Answer:
-    """Everything a plan says, in the order it is read."""
-    rules = plan.outing.rules
-    return Answer(
-        site=plain(plan.outing.site.name),
-        rules=f"{plain(rules.id)}: {plain(rules.title)}, read {rules.read_on}",
-        verdict=plan.verdict,
-        tally=first.tally(s.verdict for s in plan.shots),
-        planned=_planned(plan),
-        proved=_proved(plan.outing.disturbance.rides),
-        shots=tuple(_shot(s, letter(i), plan.marks) for i, s in enumerate(plan.shots)),
-        reminders=tuple(
-            Reminding(plain(r.text), plain(r.source), KNOWN[r.known]) for r in rules.reminders
-        ),
-        cautions=tuple(plain(line) for line in plan.cautions),
-        read=_read(plan),
-        day=day(plan),
-        zone=plain(str(plan.outing.day.timezone)),
-    )
-
-
-def _planned(plan: Plan) -> str:
-    """`Sat 20 June 2026, 19:40 (Europe/Copenhagen); wind from SW, 4 m/s, gusts 7 m/s`."""
-    day = plan.outing.day
-    zone = plain(str(day.timezone))
-    return f"{first.moment(day.start.astimezone(day.timezone))} ({zone}); {first.air(day.weather)}"
-
-
-def _read(plan: Plan) -> tuple[str, ...]:
-    lines = (*plan.outing.repairs, *plan.outing.site.remarks)
-    return tuple(dict.fromkeys(plain(line) for line in lines))
-
-
-def day(plan: Plan) -> tuple[str, ...]:
-    """The timeline, a line a slot, in the site's local time; first how many batteries it takes."""
-    if not plan.timeline:
-        return ()
-    outing = plan.outing
-    light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
-    takes = [s for s in plan.timeline if s.what == "take"]
-    within = sum(timeline.fits(s, light) for s in takes)
-    counted = max(s.battery for s in takes)
-    known = all(s.battery for s in takes)
-    packs = f"{counted} batter{'y' if counted == 1 else 'ies'}" if known else "batteries not known"
-    head = f"{len(takes)} take{'s' * (len(takes) != 1)}, {packs}; {within} within the light"
-    slots = [s for s in plan.timeline if s.what != "last take-off"]
-    told = [(s.start, _slot(s, light, outing.day.timezone)) for s in slots]
-    told += _last_take_offs(plan, outing.day.timezone)
-    return (head, *(line for _, line in sorted(told, key=lambda t: t[0])))
-
-
-def _last_take_offs(plan: Plan, zone: tzinfo) -> list[tuple[datetime, str]]:
-    """Shots that share the minute of their last take-off in one line."""
-    found: dict[str, list[timeline.Slot]] = {}
-    for slot in plan.timeline:
-        if slot.what == "last take-off":
-            found.setdefault(f"{slot.start.astimezone(zone):%H:%M}", []).append(slot)
-    return [
-        (
-            min(s.start for s in slots),
-            f"{at}  last take-off for {', '.join(map(letter, sorted(s.shot for s in slots)))}",
-        )
-        for at, slots in found.items()
-    ]
-
-
-def _slot(slot: timeline.Slot, light: timeline.Light, zone: tzinfo) -> str:
-    """`19:40 to 19:42  A, take 1, battery 1`."""
-    start, end = (f"{at.astimezone(zone):%H:%M}" for at in (slot.start, slot.end))
-    until = start if slot.start == slot.end else f"{start} to {end}"
-    name = letter(slot.shot) if slot.shot >= 0 else ""
-    battery = f", battery {slot.battery}" if slot.battery else ""
-    late = "" if timeline.fits(slot, light) else ": outside the light"
-    said = {
-        "take": f"{name}, take {slot.take}{battery}{late}",
-        "reset": f"back to the start of {name}",
-        "wait": f"it waits in the air; back to the start of {name}",
-        "battery change": f"change to battery {slot.battery}",
-        "light ends": f"the light ends: {light.why}",
-    }
-    return f"{until}  {said[slot.what]}"
-
-
-def cautions(plan: Plan) -> tuple[str, ...]:
-    """The plan's own, then what reading mended or left out; each once."""
-    return tuple(dict.fromkeys((*(plain(line) for line in plan.cautions), *_read(plan))))
-
-
-def assumptions(plan: Plan) -> dict[str, tuple[str, ...]]:
-    """Every assumption once, with the checks that rest on it, in the order met."""
-    found: dict[str, list[str]] = {}
-    for shot in plan.shots:
-        for finding in shot.findings:
-            for line in finding.assumptions:
-                checks = found.setdefault(plain(line), [])
-                if finding.check not in checks:
-                    checks.append(finding.check)
-    return {line: tuple(checks) for line, checks in found.items()}
-
-
-def disturbed(plan: Plan) -> tuple[str, ...]:
-    """How the rides differ, a line a setting with its source; nothing of one ride."""
-    said = plan.outing.disturbance
-    if said.rides == 1:
-        return ()
-    craft = plan.outing.aircraft
-    by = (
-        f"sight_sigma_m = {craft.sight_sigma_m:g} m: error of its place relative to the rider "
-        "(the aircraft's)"
-        if craft.follows_by == "sight"
-        else f"position_sigma_m = {craft.position_sigma_m:g} m: error of its own place "
-        "(the aircraft's), the rider's receiver adds its own"
-    )
-    return (*(plain(line) for line in explained(said)), f"follows by {craft.follows_by}; {by}")
-
-
-def sources(plan: Plan) -> tuple[str, ...]:
-    """`check: source` of every finding and its remarks, each once."""
-    lines = [
-        f"{found.check}: {plain(source)}"
-        for shot in plan.shots
-        for found in shot.findings
-        for source in (found.source, *(r.source for r in found.remarks))
-        if source
-    ]
-    return tuple(dict.fromkeys(lines))
-
-
-def _shot(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) -> ShotWords:
+def shot_words(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) -> ShotWords:
+    """Everything said about one shot."""
     at, order = pins(shot, shot_letter), ranked(shot)
     site = shot.scene.site
     launch = site.launch is not None
@@ -329,15 +157,6 @@ def called(call: LastCall, *, site: Site | None = None, how: bool = True) -> str
     )
 
 
-def reckoned(plan: Plan) -> tuple[str, ...]:
-    """Every last call with its formula."""
-    return tuple(
-        f"{letter(i)}: {called(call, site=plan.outing.site)}"
-        for i, shot in enumerate(plan.shots)
-        for call in last_calls(shot, plan.marks)
-    )
-
-
 def named(site: Site, thing: str) -> str:
     """What people call the thing of a finding: its name, else its id as it is."""
     names = {p.id: p.name for p in site.places.values()}
@@ -346,19 +165,21 @@ def named(site: Site, thing: str) -> str:
     return plain(names.get(thing) or thing)
 
 
+def season(animals: Wildlife) -> str:
+    """When they are there."""
+    if not animals.season_from:
+        return "all year"
+    return plain(f"{animals.season_from} to {animals.season_to}")
+
+
+def state(people: PeopleArea) -> str:
+    """`held by Tove`."""
+    held = f" by {plain(people.held_by)}" if people.held_by else ""
+    return people.state.replace("-", " ") + held
+
+
 def _flown(rides: int) -> str:
     return "undisturbed ride only" if rides == 1 else f"{rides} disturbed rides"
-
-
-def _proved(rides: int) -> str:
-    """What a check proves that no ride breaks: no more than that."""
-    if rides == 1:
-        return "Only the undisturbed ride was flown: nothing is known of how rides differ."
-    return (
-        f"Each shot is flown {rides} times in the computer, each ride a little different (pace, "
-        f"braking, position, gusts). Where none of {rides} breaks something, fewer than "
-        f"{upper_bound(0, rides):.1%} of such rides do, with 95 % confidence; no more is proved."
-    )
 
 
 def _why(order: tuple[Finding, ...], decides: int, site: Site) -> str:
@@ -385,7 +206,7 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
     return Row(
         pin=pin,
         check=found.check,
-        title=titled(found.check),
+        title=found.of.titled,
         verdict=found.verdict,
         distance=distance(found),
         where=whereabouts(found, launch=launch),
@@ -393,12 +214,12 @@ def _row(found: Finding, pin: str, rides: int, *, launch: bool) -> Row:
         advice=plain(found.advice),
         rides=broken,
         seen=tuple(plain(t) for t in (*(_shouted(r) for r in told if _is_seen(r)), *limits)),
-        notes=tuple(Note(plain(r.text), plain(r.source)) for r in told if not _is_seen(r)),
+        notes=tuple(Note(plain(r.text), plain(r.source), r.kind) for r in told if not _is_seen(r)),
     )
 
 
 def _is_seen(remark: Remark) -> bool:
-    return remark.caution or remark.text.startswith(_ALSO)
+    return remark.caution or remark.kind == "also"
 
 
 def _shouted(remark: Remark) -> str:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shotplan.kernels.rides.runs import held
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.ride.path import Path
@@ -111,22 +112,19 @@ def _motion(xy_m: Array) -> _Motion:
     moved = padded[2 * HALF_STEPS :] - padded[: -2 * HALF_STEPS]
     speed = np.linalg.norm(moved, axis=-1) / (2 * HALF_STEPS * STEP_S)
     course = np.mod(np.arctan2(moved[:, 0], moved[:, 1]), 2.0 * np.pi)
-    return _Motion(speed, _held(course, speed >= SLOWEST_M_S, 0.0))
+    return _Motion(speed, _held(course, speed >= SLOWEST_M_S))
 
 
-def _held(values: Array, good: Bools, without: float) -> Array:
-    """The last good value at each place; the first one before it; `without` where none is."""
-    if not good.any():
-        return np.full(values.shape, without)
-    latest = np.maximum.accumulate(np.where(good, np.arange(len(values)), -1))
-    return np.asarray(values[np.where(latest < 0, int(np.argmax(good)), latest)], dtype=float)
+def _held(values: Array, good: Bools) -> Array:
+    """The last good value at each place, the first one before it; 0 where none is."""
+    return held(values, good) if good.any() else np.zeros(values.shape)
 
 
 def _ride(
     t_s: Array, xy_m: Array, along_m: Array, filming: Bools, z_m: Array, motion: _Motion
 ) -> Ride:
     known = np.isfinite(z_m)
-    xyz = np.column_stack([xy_m, _held(z_m, known, 0.0)])[None]
+    xyz = np.column_stack([xy_m, _held(z_m, known)])[None]
     return Ride(
         t_s=t_s,
         xyz_m=xyz,

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from shotplan.kernels.rides.runs import held
 from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Disturbance, Spread
 from shotplan.model.ride import STEP_S, Ride
@@ -176,10 +177,7 @@ def _motion(xy_m: Array) -> tuple[Array, Array]:
     moved = xy_m[:, 2 * HALF_STEPS :] - xy_m[:, : -2 * HALF_STEPS]
     speed = np.hypot(moved[..., 0], moved[..., 1]) / (2 * HALF_STEPS * STEP_S)
     course = np.mod(np.arctan2(moved[..., 0], moved[..., 1]), 2.0 * np.pi)
-    good = speed >= SLOWEST_M_S
-    latest = np.maximum.accumulate(np.where(good, np.arange(speed.shape[1]), -1), axis=1)
-    latest = np.where(latest < 0, np.argmax(good, axis=1)[:, None], latest)
-    return speed, np.take_along_axis(course, latest, axis=1)
+    return speed, held(course, speed >= SLOWEST_M_S)
 
 
 def _errors(rng: np.random.Generator, at: Array, spread: Spread, first: int) -> tuple[Array, Array]:

@@ -11,6 +11,7 @@ from shotplan.files.words import shown
 from shotplan.model.rules import (
     CrewRule,
     DayRule,
+    HeightRule,
     LimitRule,
     PeopleRule,
     Rules,
@@ -18,7 +19,7 @@ from shotplan.model.rules import (
     Source,
     StructureRule,
 )
-from shotplan.rules.own_tables import OwnPackTable, OwnPeopleTable, OwnSightTable
+from shotplan.rules.own_tables import OwnHeightTable, OwnPackTable, OwnPeopleTable, OwnSightTable
 
 Rule = TypeVar("Rule", StructureRule, PeopleRule, DayRule, CrewRule)
 Looseness = Callable[[Any], float]
@@ -55,17 +56,12 @@ _CREW: Keys = {
 def tightened(base: Rules, own: OwnPackTable, name: str, problems: Problems) -> Rules:
     """`base` with what `own` (read from the file `name`) makes stricter."""
     to = _Tightener(base, name, problems)
-    height = to.keys("height")
     free = to.free
     return replace(
         base,
         id=own.id or name,
         title=own.title or f"{base.title}, made stricter by {name}",
-        height=replace(
-            base.height,
-            **height.taken(base.height, own.height, _HEIGHT),
-            source=height.source(base.height.source),
-        ),
+        height=to.height(own.height),
         sight=to.sight(own.sight),
         structure=to.rule(
             "structure",
@@ -173,6 +169,11 @@ class _Tightener:
         if base is None and not keys.changed:
             return None
         return replace(start, **taken, source=keys.source(start.source))
+
+    def height(self, own: OwnHeightTable) -> HeightRule:
+        """`[height]`, which every pack has."""
+        rule, keys = self.base.height, self.keys("height")
+        return replace(rule, **keys.taken(rule, own, _HEIGHT), source=keys.source(rule.source))
 
     def people(self, own: OwnPeopleTable) -> PeopleRule | None:
         """`[people]`; distance to objects has a source of its own."""

@@ -6,7 +6,6 @@ near: 30 m of room, and the way they make in the 10.25 s that seeing, calling an
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,11 +51,9 @@ CALLS = (
 
 @dataclass(frozen=True, kw_only=True)
 class Held:
-    """Whether a held area is held. `sees_m`: everybody who comes is seen at least that far before
-    the danger (+inf: as far as people can be); `against`: of whom that holds; `why` it does not
-    for the rest, or for anybody ("" it does for all)."""
+    """Whether a held area is held: `against` whom, and `why` not against the rest, or anybody (""
+    it does against all)."""
 
-    sees_m: float
     against: tuple[str, ...]
     why: str
 
@@ -90,7 +87,7 @@ def held(scene: Scene, area: PeopleArea, danger_xy_m: Array) -> Held:
     """
     person, eye, why = _holder(scene, area)
     if person is None or eye is None:
-        return Held(sees_m=0.0, against=(), why=why)
+        return Held(against=(), why=why)
     most = call_distance_m(max(speed for _, speed in PASSERS))
     points = footprints.spread(region(area), STEP_M)
     away = _nearest_m(points, danger_xy_m)
@@ -98,13 +95,12 @@ def held(scene: Scene, area: PeopleArea, danger_xy_m: Array) -> Held:
     seen, looked = _seen(scene, eye, points[near]), _looked(scene, area, points[near])
     lost = ~(seen & looked)
     if not lost.any():
-        return Held(sees_m=math.inf, against=tuple(who for who, _ in PASSERS), why="")
+        return Held(against=tuple(who for who, _ in PASSERS), why="")
     first = int(np.argmin(np.where(lost, away[near], np.inf)))
     sees = float(away[near][first])
     cause = "something hides it" if not seen[first] else "nobody looked for people beyond"
     against = tuple(who for who, speed in PASSERS if sees >= call_distance_m(speed))
     return Held(
-        sees_m=sees,
         against=against,
         why=f"{person.name} sees only {say.metres(sees)} of it before the flight ({cause})",
     )

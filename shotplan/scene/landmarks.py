@@ -118,10 +118,10 @@ def landmarks(site: Site, ride: Ride) -> tuple[Landmark, ...]:
     return tuple(sorted(found, key=lambda m: (m.along_m, m.away_m, m.label, m.part)))
 
 
-def near(marks: Iterable[Landmark], along_m: float, within_m: float = WITHIN_M) -> Landmark | None:
+def near(marks: Iterable[Landmark], along_m: float) -> Landmark | None:
     """The landmark to say a place of the ride by: the nearest along it, where one farther to the
     side or without a name must be that much nearer to win; None where none is within reach."""
-    within = [m for m in marks if abs(m.along_m - along_m) <= within_m]
+    within = [m for m in marks if abs(m.along_m - along_m) <= WITHIN_M]
 
     def worth(mark: Landmark) -> tuple[float, float, str]:
         off = abs(mark.along_m - along_m) + AWAY_SHARE * mark.away_m
@@ -140,11 +140,10 @@ def say_place(marks: Iterable[Landmark], along_m: float, speed_m_s: float) -> st
     if mark is None:
         return f"{along_m:.0f} m along the ride; no mark: tape one here"
     past_m = along_m - mark.along_m
-    speed = max(speed_m_s, SLOWEST_M_S)
     at = "" if mark.side == "on" else f" ({mark.side}, {mark.away_m:.0f} m)"
     if past_m < -JUST_M:
         return f"{math.ceil(-past_m - JUST_M):d} m before {mark.called}{at}"
-    past_s = say.rounded_down((past_m + JUST_M) / speed, SAID_S)
+    past_s = say.rounded_down((past_m + JUST_M) / max(speed_m_s, SLOWEST_M_S), SAID_S)
     if past_s <= 0.0:
         return f"{'at' if mark.side == 'on' else 'level with'} {mark.called}"
     if speed_m_s < SLOWEST_M_S:
@@ -264,24 +263,20 @@ def _corners(ring_m: Array, path: Array) -> list[_Mark]:
         short = ring_m[corner] + 0.01 * (foot - ring_m[corner])
         if not len(passing.crossings(np.stack([foot, short]), ring, shallow=0.0)[0]):
             seen.append(_Seen(int(leg), float(share), float(right), int(corner), foot))
-    front = [
-        s
-        for s in seen
-        if not any(
-            abs(o.right_m) < abs(s.right_m) and np.hypot(*(o.foot_m - s.foot_m)) <= BEHIND_M
-            for o in seen
-        )
-    ]
+
+    def behind(s: _Seen, o: _Seen) -> bool:
+        return abs(o.right_m) < abs(s.right_m) and np.hypot(*(o.foot_m - s.foot_m)) <= BEHIND_M
+
+    front = [s for s in seen if not any(behind(s, other) for other in seen)]
     return _first_and_last(front, ("corner", "near corner", "far corner"))
 
 
 def _ends(row_m: Array, path: Array) -> list[_Mark]:
     """Both ends of a row, each time it is passed."""
+    passes = zip(*passing.abeam(path, row_m[[0, -1]], REACH_M), strict=True)
     seen = [
         _Seen(int(leg), float(share), float(right), int(end), path[leg])
-        for end, leg, share, right in zip(
-            *passing.abeam(path, row_m[[0, -1]], REACH_M), strict=True
-        )
+        for end, leg, share, right in passes
     ]
     return _first_and_last(seen, ("end", "near end", "far end"))
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array
 from shotplan.scene.sun import SunDay
 
 Span = tuple[datetime, datetime]
@@ -26,9 +26,8 @@ class ShotLight:
 
     `sides (t, 5)` share of its samples lit from each of `light.SIDES`, 0 with the sun down;
     `glare_s` watcher -> `(t,)` seconds within 25° of the sun, NaN where they stand is not known;
-    `sunny (t,)` share of it with direct sun on the rider; `dark (t,)` too dark for some of the
-    aircraft's eyes; `windows` when it may begin: in the pack's light, none of its eyes too dark,
-    nobody it is known of looking into the sun.
+    `sunny (t,)` share of it with direct sun on the rider; `windows` when it may begin: in the
+    pack's light, none of the aircraft's eyes too dark, nobody it is known of looking into the sun.
     """
 
     name: str
@@ -36,7 +35,6 @@ class ShotLight:
     sides: Array
     glare_s: Mapping[str, Array]
     sunny: Array
-    dark: Bools
     windows: tuple[Span, ...]
     mostly: tuple[SideSpan, ...]
 

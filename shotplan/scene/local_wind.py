@@ -149,7 +149,6 @@ def _over_edges(
     missing ground may make higher gets the largest factor there is if its slope is known to be
     steep; if not, the wind is unknown.
     """
-    ground = z_m - height_m
     height = np.clip(height_m, 0.0, wind.HIGHEST_M)
     even = wind.roughness_factor(height, category)
     factor, orography = even.copy(), np.ones_like(even)
@@ -163,7 +162,7 @@ def _over_edges(
         x = np.sign(away) * np.maximum(np.abs(away) - found.step_m, 0.0)
         over = np.clip(z_m - lip, 0.0, wind.HIGHEST_M)
         wide = np.maximum(np.abs(away), found.step_m)
-        fell = lip - ground > np.where(away < 0.0, LIP, wind.STEEP) * wide
+        fell = lip - (z_m - height_m) > np.where(away < 0.0, LIP, wind.STEEP) * wide
         out = (z_m > lip) & fell
         fade = np.where(out, crest.upwind_m / wind.effective_length_m(crest), 1.0)
         co = wind.orography_factor(

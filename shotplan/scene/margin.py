@@ -14,19 +14,23 @@ from shotplan.model.verdict import Family, Verdict
 from shotplan.scene.scene import Scene
 
 UNKNOWN_GROUND = "unknown ground"  # a `thing`: not known whether anything is in the way
+AGAINST = "{value}, {limit}"  # how a number is shown: `0.6 m, needs 2.2 m`
 
 
 Group = Literal["place", "wind and light", "people", "crew", "aircraft"]
+RemarkKind = Literal["", "also", "limit", "table"]
 
 
 class Remark(NamedTuple):
     """Something to say beside the number; `caution` makes the finding at least that, and then
-    `advice` says what would lift it."""
+    `advice` says what would lift it. `kind`: what `also` is not go; the parts of a `limit`, much
+    the same for every shot; the `table` that the advice points to."""
 
     text: str
     caution: bool = False
     source: str = ""
     advice: str = ""
+    kind: RemarkKind = ""
 
 
 class GoIf(NamedTuple):
@@ -61,8 +65,11 @@ class Words(NamedTuple):
     is missing would have to keep."""
 
     reason: str
-    advice: str
+    advice: str = "nothing to change"
     go_if: tuple[GoIf, ...] = ()
+
+
+Why = Callable[[int, Verdict], Words]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -80,7 +87,7 @@ class Margin:
     value: Array
     limit: Array
     thing: NDArray[np.object_]
-    why: Callable[[int, Verdict], Words]
+    why: Why
     soft: Array | None = None
     family: Family | None = None
     unit: str | None = None
@@ -91,17 +98,73 @@ class Margin:
     source: str = ""
 
 
+def even(
+    scene: Scene, margin: float, why: Why, *, value: float = np.nan, limit: float = np.nan,
+    thing: str = "", soft: float | None = None, source: str = "",
+) -> Margin:  # fmt: skip
+    """A margin that is the same at every sample."""
+    n = scene.track.ride.t_s.size
+    return Margin(
+        margin=np.full(n, margin),
+        soft=None if soft is None else np.full(n, soft),
+        value=np.full(n, value),
+        limit=np.full(n, limit),
+        thing=np.full(n, thing, dtype=object),
+        why=why,
+        source=source,
+    )
+
+
+class Told(NamedTuple):
+    """A check in the words of somebody who watches: what is `wrong` where it is broken, and when
+    it may come to that where it is go (`strays`, "" hardly ever). `{thing}` is what decides it,
+    by its own name or by `name`."""
+
+    wrong: str
+    strays: str
+    name: str = ""
+
+
+class Nature(NamedTuple):
+    """What kind of question a check is.
+
+    `hits`: in metres from bodies (things, ground, rider) or from people, wherever in their area;
+    `placed`: tight at a place on the way, where a picture can show it and before which a call of
+    stop helps; `by_style`: another style may have another answer; `searched`: whether candidates
+    of a search are asked it, once or for each way people stand.
+    """
+
+    hits: Literal["bodies", "people", "nothing"]
+    placed: bool
+    by_style: bool
+    searched: Literal["never", "once", "by stands"]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Check:
-    """A question asked of every scene. `rides` "first": no ride changes it; `pointwise`: a sample's
-    margin never depends on the samples beside it; `group`: what a caution of it is about."""
+    """A question asked of every scene, and all that is said of it anywhere.
+
+    `group`: what a caution of it is about; `shown`: how a number in its own `unit` is read, from
+    `{value}`, `{limit}` (`needs 2.2 m`) and `{spare}` (`3.1 dB to spare`). `rides` "first": no
+    ride changes it; `pointwise`: a sample's margin never depends on the samples beside it;
+    `sheet`: where its drawings lie on the map, if not with those of the others.
+    """
 
     id: str
     family: Family
+    group: Group
     question: str
     unit: str
+    shown: str
+    told: Told
+    nature: Nature
     margins: Callable[[Scene], tuple[Margin, ...]]
     rides: Literal["all", "first"] = "all"
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"
-    group: Group = "place"
+    sheet: Literal["", "falls", "ways home"] = ""
+
+    @property
+    def titled(self) -> str:
+        """`pace (does it keep up?)`."""
+        return f"{self.id} ({self.question})"

@@ -87,6 +87,11 @@ class Scene:
             braking_gap_m=None if gap is None else gap[samples],
         )
 
+    @property
+    def keep_m(self) -> float:
+        """How far its centre must stay from everything: half its span, and the rider's margin."""
+        return self.aircraft.half_span_m + self.site.keep_clear_m
+
     @cached_property
     def ground_m(self) -> Array:
         """`(r,n)` elevation straight below the aircraft; NaN unknown."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta, tzinfo
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,6 @@ GOLDEN_DEG = (0.0, 6.0)  # no standard: the plainer of two conventions, a settin
 FIXED_TWILIGHT = timedelta(minutes=30)
 REACH_M = 5000.0  # how far a ray toward the sun is followed
 FREE_M = 500.0  # a ray that high over its start where the known ground ends is taken as free
-
-Need = Literal["", "light", "no"]
 
 
 class Limit(NamedTuple):

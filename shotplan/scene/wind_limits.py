@@ -12,13 +12,14 @@ from typing import NamedTuple
 import numpy as np
 
 from shotplan.kernels.motion.wind import beaufort
+from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.scene import local_wind
 from shotplan.scene.local_wind import Local
 from shotplan.scene.margin import GoIf
 from shotplan.scene.scene import Scene
 
-SIDES = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+SIDES = say.COMPASS[::2]
 USUAL_GUST = 1.5
 USUAL_GUST_SOURCE = (
     "gusts taken as 1.5 times the mean: WMO/TD-1555 Table 1.1, off-land 1.52 (from memory)"

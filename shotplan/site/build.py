@@ -17,7 +17,7 @@ from shotplan.site import areas, beside
 from shotplan.site.obstacles import Errors, obstacles_of
 from shotplan.site.roles import Drawn
 from shotplan.site.slips import suggestion
-from shotplan.site.tables import RideTable, SiteFile, SiteTable
+from shotplan.site.tables import RideTable, SiteFile, SiteTable, SurveyTable
 from shotplan.site.woods import Cut
 
 
@@ -53,33 +53,21 @@ def site_of(
     ]
     paced = [p for p in placed if p is not None]
     _check_ids(drawn, paced, where, problems)
-    obstacles = obstacles_of(drawn, paced, errors, cut, ground)
-    people = areas.people_of(drawn, errors)
-    crew = [c.name for c in file.crew]
-    for feature in drawn:
-        held_by = getattr(feature.says, "held_by", "")
-        if held_by and held_by not in crew:
-            problems.add(
-                feature.where,
-                f"held_by is {shown(held_by)}, who is not in the crew" + suggestion(held_by, crew),
-            )
-    survey = file.survey
-    looked = areas.Looked(
-        survey.looked_for if survey else (),
-        survey.least_height_m if survey else 0.5,
-        survey.on.isoformat() if survey and survey.on else "",
-    )
+    _check_held_by(drawn, [c.name for c in file.crew], problems)
+    survey = file.survey or SurveyTable()
+    on = survey.on.isoformat() if survey.on else ""
+    looked = areas.Looked(survey.looked_for, survey.least_height_m, on)
     boundary = next((d.shape.parts[0] for d in drawn if d.role == "boundary"), None)
     return Site(
         name=says.name,
         frame=frame,
         terrain=terrain,
-        obstacles=obstacles,
+        obstacles=obstacles_of(drawn, paced, errors, cut, ground),
         places=areas.places_of(drawn, ground),
         boundary=boundary,
         surveyed=areas.surveyed_of(drawn, looked),
         zones=areas.zones_of(drawn, ground),
-        people=people,
+        people=areas.people_of(drawn, errors),
         wildlife=areas.wildlife_of(drawn),
         country=says.country.upper(),
         keep_clear_m=says.keep_clear_m,
@@ -98,3 +86,14 @@ def _check_ids(
         problems.add(
             f"{where}: [[beside]]", f"the id {shown(name)} is taken; wanted one of its own"
         )
+
+
+def _check_held_by(drawn: Sequence[Drawn], crew: list[str], problems: Problems) -> None:
+    """Whoever holds people back is of the crew."""
+    for feature in drawn:
+        held_by = getattr(feature.says, "held_by", "")
+        if held_by and held_by not in crew:
+            problems.add(
+                feature.where,
+                f"held_by is {shown(held_by)}, who is not in the crew" + suggestion(held_by, crew),
+            )

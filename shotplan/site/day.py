@@ -11,12 +11,8 @@ from shotplan.files.tables import nearest_name
 from shotplan.files.words import shown
 from shotplan.model.day import Day, Person, Weather
 from shotplan.model.disturbance import Disturbance
+from shotplan.model.say import COMPASS
 from shotplan.site.tables import DayTable, DisturbanceTable, SiteFile, SiteTable, WeatherTable
-
-COMPASS = (
-    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
-    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
-)  # clockwise, 22.5° apart
 
 
 def disturbance_of(table: DisturbanceTable | None) -> Disturbance:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from shotplan.errors import Problems
 from shotplan.files.tables import item_where, known_keys, table
 from shotplan.files.words import shown
-from shotplan.site.slips import check, check_beside, check_ride
+from shotplan.site.slips import check, check_beside, check_part, check_ride
 from shotplan.site.tables import (
     BesideTable,
     CrewTable,
@@ -136,13 +136,20 @@ def _mappings(
 
 
 def _shots(raw: list[dict[str, Any]], where: str, problems: Problems) -> tuple[ShotWanted, ...]:
+    found = [
+        shot_wanted(one, item_where(f"{where}: [[shot]]", index, one), problems)
+        for index, one in enumerate(raw)
+    ]
+    return tuple(shot for shot in found if shot is not None)
+
+
+def shot_wanted(raw: Mapping[str, Any], where: str, problems: Problems) -> ShotWanted | None:
+    """One `[[shot]]`: its own keys checked, its style's as they are; None without name or style."""
     own = known_keys(ShotTable)
-    shots = []
-    for index, one in enumerate(raw):
-        at = item_where(f"{where}: [[shot]]", index, one)
-        told = {k: v for k, v in one.items() if k in own}
-        says = _as_told(ShotTable, told, at, problems, ("name", "style"))
-        if says is not None:
-            rest = {k: v for k, v in one.items() if k not in own}
-            shots.append(ShotWanted(says=says, style_keys=rest, where=at))
-    return tuple(shots)
+    told = {k: v for k, v in raw.items() if k in own}
+    says = _as_told(ShotTable, told, where, problems, ("name", "style"))
+    if says is None:
+        return None
+    check_part(says, where, problems)
+    rest = {k: v for k, v in raw.items() if k not in own}
+    return ShotWanted(says=says, style_keys=rest, where=where)

@@ -7,8 +7,16 @@ from collections.abc import Iterable
 from shotplan.errors import Problems
 from shotplan.files.tables import nearest_name
 from shotplan.files.words import printable, shown
-from shotplan.site.day import COMPASS
-from shotplan.site.tables import SEVERAL, BesideTable, RideTable, SiteFile, SiteTable, WeatherTable
+from shotplan.model.say import COMPASS
+from shotplan.site.tables import (
+    SEVERAL,
+    BesideTable,
+    RideTable,
+    ShotTable,
+    SiteFile,
+    SiteTable,
+    WeatherTable,
+)
 
 RIDE_FASTEST_M_S = 45.0
 
@@ -29,9 +37,12 @@ def check(found: SiteFile, where: str, problems: Problems) -> None:
     instead = f"; one person may hold several: {SEVERAL}"
     _no_twins([c.name for c in found.crew], "crew", where, problems, instead)
     _no_twins([s.says.name for s in found.shots], "shot", where, problems)
-    for shot in found.shots:
-        if shot.says.to_m is not None and shot.says.from_m >= shot.says.to_m:
-            problems.add(shot.where, _not_before(shot.says.from_m, shot.says.to_m))
+
+
+def check_part(shot: ShotTable, where: str, problems: Problems) -> None:
+    """A shot films forward."""
+    if shot.to_m is not None and shot.from_m >= shot.to_m:
+        problems.add(where, _not_before(shot.from_m, shot.to_m))
 
 
 def _no_twins(

@@ -15,8 +15,9 @@ import numpy as np
 from shotplan.files.tables import NonNegative, Positive
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import OneMoment, Stage, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.settings import Setting
 
 ALONG = {"with": 1.0, "against": -1.0}
 
@@ -32,7 +33,7 @@ class _Crossing(NamedTuple):
 
 
 @dataclass(frozen=True, kw_only=True)
-class FlyBy:
+class FlyBy(OneMoment):
     """A straight line over the ground at `speed_m_s`, parallel to the rider's course at the middle
     (by time) of the filmed part, when it passes him abeam, `distance_m` to his left or right.
 
@@ -43,6 +44,7 @@ class FlyBy:
     """
 
     name: ClassVar[str] = "fly-by"
+    flies: ClassVar[str] = "past the rider, on a line of its own"
 
     side: Literal["left", "right"]
     distance_m: Positive
@@ -68,16 +70,24 @@ class FlyBy:
             known=np.broadcast_to(line.known & (at.known or self.height_over == "launch"), shape),
         )
 
-    def places(self) -> tuple[str, ...]:
-        """It needs no place."""
-        return ()
-
     def words(self) -> str:
         """`fly-by on the left, against his course at 9 m/s, 12 m out, 6 m above the rider`."""
         return (
             f"{self.name} on the {self.side}, {self.direction} his course at "
             f"{self.speed_m_s:g} m/s, {self.distance_m:g} m out, "
             f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
+        )
+
+    def which(self) -> str:
+        return self.side
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (
+            Setting.height(self.height_m, self.height_over),
+            Setting("distance_m", "distance", self.distance_m, "out"),
+            Setting("side", "side", self.side),
+            Setting("direction", "direction", self.direction),
+            Setting("speed_m_s", "speed", self.speed_m_s, "fast"),
         )
 
 

@@ -6,23 +6,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from typing import ClassVar
 
 from shotplan.files.tables import NonNegative, Text
 from shotplan.kernels.motion import setpoints
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
 
 
 @dataclass(frozen=True, kw_only=True)
-class Hold:
+class Hold(Style):
     """`height_m` above the place `at`, aiming at the rider; where it stands does not depend on him.
 
     `height_over` as in the other styles, where "rider" means the ground under the place.
     """
 
     name: ClassVar[str] = "hold"
+    flies: ClassVar[str] = "nowhere: it stands and looks after the rider"
+    stands_at: ClassVar[str] = "at"
 
     at: Text
     height_m: NonNegative
@@ -43,3 +49,19 @@ class Hold:
         """`hold at marker, 5 m above it`."""
         over = "it" if self.height_over == "rider" else setpoints.OVER_WORDS[self.height_over]
         return f"{self.name} at {self.at}, {self.height_m:g} m above {over}"
+
+    def label(self) -> str:
+        """`hold marker, 5 m up`."""
+        return f"{self.name} {self.at}, {self.numbers()}"
+
+    def which(self) -> str:
+        return self.at
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (Setting.height(self.height_m, self.height_over, "its place"),)
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[Hold]:
+        """Every place near and height."""
+        for place, height in product(search.places, search.tries.hold_heights_m):
+            yield cls(at=place, height_m=height)

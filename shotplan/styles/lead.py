@@ -6,21 +6,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from typing import ClassVar
 
 from shotplan.files.tables import NonNegative, Positive
 from shotplan.kernels.motion import setpoints
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
 
 
 @dataclass(frozen=True, kw_only=True)
-class Lead:
+class Lead(Style):
     """`distance_m` ahead of the rider, along his course; `height_m` above what `height_over`
     names. In a bend it swings to the outside, off the way that is ridden."""
 
     name: ClassVar[str] = "lead"
+    flies: ClassVar[str] = "in front of the rider, backward"
 
     distance_m: Positive
     height_m: NonNegative
@@ -33,13 +38,22 @@ class Lead:
         camera = stage.raised(xy, self.height_m, self.height_over, rider[..., 2])
         return Wish.on_rider(camera, rider)
 
-    def places(self) -> tuple[str, ...]:
-        """It needs no place."""
-        return ()
-
     def words(self) -> str:
         """`lead, 8 m ahead, 4 m above the rider`."""
         return (
             f"{self.name}, {self.distance_m:g} m ahead, "
             f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
         )
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (
+            Setting.height(self.height_m, self.height_over),
+            Setting("distance_m", "distance", self.distance_m, "out"),
+        )
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[Lead]:
+        """Every distance and height."""
+        tries = search.tries
+        for distance, height in product(tries.behind_m, tries.heights_m):
+            yield cls(distance_m=distance, height_m=height)

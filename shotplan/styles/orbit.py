@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import ClassVar, Literal
+from itertools import product
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 
 from shotplan.files.tables import Azimuth, NonNegative, Positive, Text
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
+
+Turn = Literal["clockwise", "anticlockwise"]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Orbit:
+class Orbit(Style):
     """A circle of `radius_m` about `around` (the id of a place, or "rider"), flown at
     `speed_m_s` along it, from bearing `start_deg` (from the centre) at the first filmed sample.
 
@@ -26,12 +32,13 @@ class Orbit:
     """
 
     name: ClassVar[str] = "orbit"
+    flies: ClassVar[str] = "in a circle"
 
     around: Text
     radius_m: Positive
     height_m: NonNegative
     speed_m_s: Positive
-    direction: Literal["clockwise", "anticlockwise"]
+    direction: Turn
     start_deg: Azimuth = 0.0
     aim: Literal["centre", "rider"] = "centre"
     height_over: setpoints.HeightOver = "rider"
@@ -63,13 +70,37 @@ class Orbit:
     def words(self) -> str:
         """`orbit round marker, clockwise from 180°, radius 25 m, 12 m above it, at 4 m/s`."""
         over = "it" if self.height_over == "rider" else setpoints.OVER_WORDS[self.height_over]
-        centre = "the rider" if self._round_rider else self.around
         aim = ", aiming at the rider" if not self._round_rider and self.aim == "rider" else ""
         return (
-            f"{self.name} round {centre}, {self.direction} from {self.start_deg:g}°, "
+            f"{self.name} round {self.which()}, {self.direction} from {self.start_deg:g}°, "
             f"radius {self.radius_m:g} m, {self.height_m:g} m above {over}, "
             f"at {self.speed_m_s:g} m/s{aim}"
         )
+
+    def which(self) -> str:
+        return "the rider" if self._round_rider else self.around
+
+    def numbers(self) -> str:
+        """`clockwise 15 m, 6 m up, 3 m/s`."""
+        return f"{self.direction} {super().numbers()}"
+
+    def settings(self) -> tuple[Setting, ...]:
+        centre = "rider" if self._round_rider else "its place"
+        return (
+            Setting.height(self.height_m, self.height_over, centre),
+            Setting("radius_m", "radius", self.radius_m, "wide"),
+            Setting("direction", "direction", self.direction),
+            Setting("speed_m_s", "speed", self.speed_m_s, "fast"),
+        )
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[Orbit]:
+        """Round the rider and every place near, where the camera stays on the rider, who is what
+        is filmed; every radius, height and speed, both ways round."""
+        tries, centres = search.tries, ("rider", *search.places)
+        ladders = (centres, tries.orbit_m, tries.orbit_heights_m, tries.orbit_m_s, get_args(Turn))
+        for at, r, h, v, turn in product(*ladders):
+            yield cls(around=at, radius_m=r, height_m=h, speed_m_s=v, direction=turn, aim="rider")
 
     def later(self, t_s: float) -> Orbit:
         """The same circle, begun where it is after `t_s`."""

@@ -16,8 +16,9 @@ import numpy as np
 from shotplan.files.tables import NonNegative, Positive
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import OneMoment, Stage, Wish
 from shotplan.model.ride import STEP_S, Ride
+from shotplan.model.settings import Setting
 
 SIDES = {"ahead": 0.0, "behind": math.pi, **setpoints.ABEAM}
 SIDE_WORDS = {
@@ -29,7 +30,7 @@ SIDE_WORDS = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class PullBack:
+class PullBack(OneMoment):
     """On one `side` of the rider's course, from `distance_m` out where filming begins to
     `to_distance_m` where it ends, evenly in the time the undisturbed ride takes over it; nearer at
     the end it is an approach.
@@ -40,6 +41,7 @@ class PullBack:
     """
 
     name: ClassVar[str] = "pull-back"
+    flies: ClassVar[str] = "along with the rider, and away from or toward him"
 
     side: Literal["behind", "ahead", "left", "right"]
     distance_m: Positive
@@ -76,16 +78,24 @@ class PullBack:
         )
         return Wish.on_rider(camera, rider, known=not math.isnan(stage.lasts_s))
 
-    def places(self) -> tuple[str, ...]:
-        """It needs no place."""
-        return ()
-
     def words(self) -> str:
         """`pull-back behind the rider, from 6 m out, 3 m above the rider to 24 m out, 9 m`."""
         return (
             f"{self.name} {SIDE_WORDS[self.side]}, from {self.distance_m:g} m out, "
             f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}, to "
             f"{self.to_distance_m:g} m out, {self._end_m:g} m above"
+        )
+
+    def which(self) -> str:
+        return self.side
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (
+            Setting.height(self.height_m, self.height_over),
+            Setting("distance_m", "distance", self.distance_m, "out"),
+            Setting("to_distance_m", "ends at", self.to_distance_m, "out"),
+            Setting("to_height_m", "ends over", self.to_height_m, "up"),
+            Setting("side", "side", self.side),
         )
 
     @property

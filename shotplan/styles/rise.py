@@ -15,12 +15,13 @@ import numpy as np
 from shotplan.files.tables import NonNegative, Positive, Text
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import OneMoment, Stage, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.settings import Setting
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rise:
+class Rise(OneMoment):
     """Over the place `at` from `height_m` to `to_height_m` at `speed_m_s`, from the first filmed
     sample on; then it stays. It sinks where `to_height_m` is the lower.
 
@@ -29,6 +30,8 @@ class Rise:
     """
 
     name: ClassVar[str] = "rise"
+    flies: ClassVar[str] = "straight up or down over one place"
+    stands_at: ClassVar[str] = "at"
 
     at: Text
     height_m: NonNegative
@@ -63,6 +66,16 @@ class Rise:
         return (
             f"{self.name} at {self.at}, from {self.height_m:g} m above {over} to "
             f"{self.to_height_m:g} m, at {self.speed_m_s:g} m/s"
+        )
+
+    def which(self) -> str:
+        return self.at
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (
+            Setting.height(self.height_m, self.height_over, "its place"),
+            Setting("to_height_m", "ends over", self.to_height_m, "up"),
+            Setting("speed_m_s", "speed", self.speed_m_s, "fast"),
         )
 
     def _height_m(self, t_s: Array) -> Array:

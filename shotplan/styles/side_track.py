@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from typing import ClassVar
 
 import numpy as np
@@ -11,8 +13,10 @@ import numpy as np
 from shotplan.files.tables import NonNegative, Positive
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
 
 SLOPE = {"downhill": 0.0, "uphill": math.pi}
 COMPASS = {"north": 0.0, "east": math.pi / 2.0, "south": math.pi, "west": -math.pi / 2.0}
@@ -20,7 +24,7 @@ BEARING = {"toward": 0.0, "away": math.pi}
 
 
 @dataclass(frozen=True, kw_only=True)
-class SideTrack:
+class SideTrack(Style):
     """`distance_m` to one side of the rider; `height_m` above what `height_over` names.
 
     `side`: left, right of the course; or a side of the world, kept through turns: north, east,
@@ -30,6 +34,7 @@ class SideTrack:
     """
 
     name: ClassVar[str] = "side-track"
+    flies: ClassVar[str] = "beside the rider"
 
     side: str
     distance_m: Positive
@@ -76,6 +81,30 @@ class SideTrack:
             f"{self.name}, {side}, {self.distance_m:g} m out, "
             f"{self.height_m:g} m above {setpoints.OVER_WORDS[self.height_over]}"
         )
+
+    def which(self) -> str:
+        return self.side.replace(":", " ", 1)
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (
+            Setting.height(self.height_m, self.height_over),
+            Setting("distance_m", "distance", self.distance_m, "out"),
+            Setting("side", "side", self.side),
+        )
+
+    def held_side(self, azimuth_rad: float) -> str:
+        """A side of the world, for one of the course."""
+        if self.side not in setpoints.ABEAM:
+            return ""
+        return f'side = "{[*COMPASS][round(math.degrees(azimuth_rad) / 90.0) % 4]}"'
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[SideTrack]:
+        """Every side, distance and height; uphill and downhill where there is a slope."""
+        tries = search.tries
+        sides = (side for side in tries.sides if search.slopes or side not in SLOPE)
+        for side, distance, height in product(sides, tries.side_m, tries.heights_m):
+            yield cls(side=side, distance_m=distance, height_m=height)
 
     def _azimuth_rad(self, ride: Ride, stage: Stage) -> tuple[Array, Bools]:
         """`(r, n)` from the rider to the set point, and where that is known."""

@@ -6,21 +6,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from shotplan.files.tables import Positive
 from shotplan.kernels.motion import setpoints
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
 
 
 @dataclass(frozen=True, kw_only=True)
-class TopDown:
+class TopDown(Style):
     """`height_m` straight above the ground under the rider, his course up in the picture. The
     camera does not turn after him: he is off its middle by what the aircraft trails."""
 
     name: ClassVar[str] = "top-down"
+    flies: ClassVar[str] = "straight above the rider"
 
     height_m: Positive
 
@@ -38,10 +42,14 @@ class TopDown:
         camera = stage.raised(rider[..., :2], self.height_m, "rider", rider[..., 2])
         return replace(Wish.on_rider(camera, rider), down_toward_rad=ride.course_rad)
 
-    def places(self) -> tuple[str, ...]:
-        """It needs no place."""
-        return ()
-
     def words(self) -> str:
         """`top-down, 15 m above the rider`."""
         return f"{self.name}, {self.height_m:g} m above the rider"
+
+    def settings(self) -> tuple[Setting, ...]:
+        return (Setting.height(self.height_m, "rider"),)
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[TopDown]:
+        """Every height."""
+        return (cls(height_m=height) for height in search.tries.top_down_m)

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import asdict, fields, replace
+from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from shotplan.advice import candidates as offered
-from shotplan.advice.wanted import REASONS, STYLES, Wanted, explained
+from shotplan.advice.wanted import REASONS, Wanted, explained, searched
 from shotplan.flying import stage_scene
 from shotplan.kernels.light import camera
-from shotplan.model.shot import Outing
-from shotplan.outing import read
-from shotplan.styles import STYLES as KINDS
+from shotplan.outing import Outing, read
+from shotplan.styles import STYLES
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.hold import Hold
@@ -51,7 +51,7 @@ def sloping(tmp_path_factory: pytest.TempPathFactory) -> Outing:
 
 
 def groups(outing: Outing, wanted: Wanted = WANTED) -> Counter[str]:
-    return Counter(offered.group(s) for s in offered.candidates(outing, wanted))
+    return Counter(s.group() for s in offered.candidates(outing, wanted))
 
 
 def test_every_style_side_distance_and_height_is_there(level: Outing) -> None:
@@ -74,7 +74,7 @@ def test_every_style_side_distance_and_height_is_there(level: Outing) -> None:
         assert {s.direction for s in own} == {"clockwise", "anticlockwise"}
         assert all(s.aim == "rider" for s in own)
     assert {s.at for s in found if isinstance(s, Hold)} == {"rock"}
-    assert {s.name for s in found} == set(STYLES)
+    assert {s.name for s in found} == set(searched())
 
 
 def test_about_a_hundred_and_twenty_the_same_every_time(level: Outing, sloping: Outing) -> None:
@@ -128,7 +128,7 @@ def test_thinned_evenly_and_no_group_lost_while_there_is_room(sloping: Outing, m
     found = offered.candidates(sloping, replace(WANTED, most=most))
     assert len(found) == most
     assert [s for s in whole if s in found] == list(found)  # the same order, each once
-    all_of, left = Counter(map(offered.group, whole)), Counter(map(offered.group, found))
+    all_of, left = Counter(s.group() for s in whole), Counter(s.group() for s in found)
     assert len(left) == min(most, len(all_of))
     if most >= len(all_of):
         for name, count in all_of.items():
@@ -138,49 +138,48 @@ def test_thinned_evenly_and_no_group_lost_while_there_is_room(sloping: Outing, m
 def test_a_style_that_is_not_listed_is_skipped(
     level: Outing, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    less = {k.name: k for k in KINDS if k.name != "lead"}
-    monkeypatch.setattr(offered, "KINDS", less)
+    monkeypatch.setattr(
+        import_module("shotplan.styles"), "STYLES", [k for k in STYLES if k is not Lead]
+    )
     assert "lead" not in groups(level)
     assert "follow-behind" in groups(level)
 
 
 def test_labels_tell_all_and_are_short(sloping: Outing) -> None:
     found = offered.candidates(sloping, replace(WANTED, most=1000))
-    labels = [offered.label(s) for s in found]
+    labels = [s.label() for s in found]
     assert len(set(labels)) == len(found)
     assert max(map(len, labels)) <= 50
     track = SideTrack(side="left", distance_m=12.0, height_m=6.0)
-    assert offered.label(track) == "side-track left 12 m, 6 m up"
-    assert offered.group(track) == "side-track, left"
+    assert track.label() == "side-track left 12 m, 6 m up"
+    assert track.group() == "side-track, left"
     higher = replace(track, side="toward:rock", height_over="launch")
-    assert offered.label(higher) == "side-track toward rock 12 m, 6 m up over launch"
-    assert offered.group(higher) == "side-track, toward rock"
-    assert offered.label(FollowBehind(distance_m=8.0, height_m=2.5)) == (
-        "follow-behind 8 m, 2.5 m up"
-    )
-    assert offered.label(TopDown(height_m=15.0)) == "top-down 15 m up"
-    assert offered.label(Hold(at="rock", height_m=5.0)) == "hold rock, 5 m up"
+    assert higher.label() == "side-track toward rock 12 m, 6 m up over launch"
+    assert higher.group() == "side-track, toward rock"
+    assert FollowBehind(distance_m=8.0, height_m=2.5).label() == ("follow-behind 8 m, 2.5 m up")
+    assert TopDown(height_m=15.0).label() == "top-down 15 m up"
+    assert Hold(at="rock", height_m=5.0).label() == "hold rock, 5 m up"
     orbit = Orbit(around="rider", radius_m=15.0, height_m=6.0, speed_m_s=3.0, direction="clockwise")
-    assert offered.label(orbit) == "orbit the rider clockwise 15 m, 6 m up, 3 m/s"
-    assert offered.group(orbit) == "orbit, the rider"
+    assert orbit.label() == "orbit the rider clockwise 15 m, 6 m up, 3 m/s"
+    assert orbit.group() == "orbit, the rider"
     past = FlyBy(side="left", distance_m=9.0, height_m=6.0, speed_m_s=9.0, direction="with")
-    assert offered.label(past) == past.words()
-    assert offered.group(past) == "fly-by, left"
+    assert past.label() == past.words()
+    assert past.group() == "fly-by, left"
 
 
 def test_easier_is_farther_higher_slower() -> None:
     track = SideTrack(side="left", distance_m=12.0, height_m=6.0)
-    assert offered.easier(track, 1) == (
+    assert track.easier(1) == (
         replace(track, distance_m=15.0),
         replace(track, height_m=8.0),
         replace(track, distance_m=15.0, height_m=8.0),
     )
-    assert offered.easier(TopDown(height_m=8.0), 2) == (TopDown(height_m=12.0),)
+    assert TopDown(height_m=8.0).easier(2) == (TopDown(height_m=12.0),)
     orbit = Orbit(
         around="rock", radius_m=15.0, height_m=6.0, speed_m_s=3.0, direction="anticlockwise"
     )
     for step in (1, 2, 3):
-        for other in offered.easier(orbit, step):
+        for other in orbit.easier(step):
             assert isinstance(other, Orbit)
             assert other.speed_m_s == pytest.approx(3.0 / (1.0 + 0.25 * step), abs=0.05)
             assert (other.around, other.direction) == ("rock", "anticlockwise")
@@ -193,7 +192,7 @@ def test_easier_is_never_nearer_lower_or_faster(sloping: Outing) -> None:
         PullBack(side="behind", distance_m=20.0, to_distance_m=6.0, height_m=3.0),
     )
     for style in (*offered.candidates(sloping, WANTED), *moments):
-        for other in (o for step in (1, 4) for o in offered.easier(style, step)):
+        for other in (o for step in (1, 4) for o in style.easier(step)):
             assert type(other) is type(style)
             was, now = asdict(style), asdict(other)  # type: ignore[call-overload]
             numbers = {k for k, v in was.items() if isinstance(v, float)}

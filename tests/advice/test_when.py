@@ -15,9 +15,8 @@ from shotplan.advice import when
 from shotplan.checks import glare, light
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.scene.lightday import LightDay, Span
 from tests import worlds
 

@@ -16,12 +16,12 @@ from shotplan.advice import standing_field, standing_ground, watching_flight
 from shotplan.advice.vantage import DOUBT, ROLES, WEIGHTS, Role, Vantage, Vantages
 from shotplan.advice.vantage_points import Search
 from shotplan.advice.where_to_stand import where_to_stand
+from shotplan.checks import crew, fall, sight
 from shotplan.errors import BadInput
 from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.scene import eyesight
 from tests import worlds
 from tests.stories import independent as second
@@ -130,7 +130,7 @@ def test_the_checks_agree_with_what_is_proposed(heath: Vantages, tmp_path: Path)
         )
     )
     scene = stage_scene(outing, outing.shots[0], outing.day.start)
-    found = plan.findings(scene, ("crew", "fall", "sight"))
+    found = plan.findings(scene, (crew.CHECK, fall.CHECK, sight.CHECK))
     assert {f.check: f.verdict for f in found} == dict.fromkeys(
         ("crew", "fall", "sight"), Verdict.GO
     )

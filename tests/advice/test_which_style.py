@@ -15,11 +15,11 @@ from shotplan.advice.ranking import field_of, ranked
 from shotplan.advice.style_table import StyleTable
 from shotplan.advice.wanted import Wanted
 from shotplan.advice.which_style import which_style
+from shotplan.checks import clearance, ground, rider_gap
 from shotplan.flying import stage_scene
 from shotplan.kernels.rides.route import GAP
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from tests import worlds
 
 SMALL = Wanted(
@@ -109,7 +109,7 @@ def test_what_is_refused_is_refused_by_the_plan_too(outing: Outing, table: Style
     for index, candidate in enumerate(table.candidates):
         shot = replace(outing.shots[0], style=candidate.style, from_m=0.0, to_m=200.0)
         scene = stage_scene(outing, shot, outing.day.start)
-        judged = planning.findings(scene, ("clearance", "ground", "rider-gap"))
+        judged = planning.findings(scene, (clearance.CHECK, ground.CHECK, rider_gap.CHECK))
         codes = np.max([f.metre_codes for f in judged], axis=0)
         for stretch, (low, high) in enumerate(itertools.pairwise(table.edges_m)):
             worst = codes[int(np.ceil(low)) : int(np.ceil(high))].max(initial=0)

@@ -10,8 +10,7 @@ from shotplan.aids import skyline
 from shotplan.aids.skyline import Kind
 from shotplan.flying import stage_scene
 from shotplan.model.arrays import Array
-from shotplan.model.shot import Outing
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.scene.eyesight import view
 from tests import worlds
 

@@ -28,8 +28,7 @@ from shotplan.flying import LEAD_IN_S, MANY_SUBSTEP_S, disturbed, flown, stage_o
 from shotplan.judging import judge as judging  # noqa: E402
 from shotplan.kernels.solids.footprints import distance_to_path_m  # noqa: E402
 from shotplan.model.arrays import Array  # noqa: E402
-from shotplan.model.shot import Outing  # noqa: E402
-from shotplan.outing import read  # noqa: E402
+from shotplan.outing import Outing, read  # noqa: E402
 from shotplan.ride.along import part  # noqa: E402
 from shotplan.scene.scene import Scene  # noqa: E402
 from tests import worlds  # noqa: E402

@@ -23,8 +23,7 @@ from shotplan.advice import candidates as offered  # noqa: E402
 from shotplan.advice.ranking import Field, field_of, ranked  # noqa: E402
 from shotplan.advice.wanted import Wanted  # noqa: E402
 from shotplan.advice.which_style import ranked_all  # noqa: E402
-from shotplan.model.shot import Outing  # noqa: E402
-from shotplan.outing import read  # noqa: E402
+from shotplan.outing import Outing, read  # noqa: E402
 from tests import worlds  # noqa: E402
 
 MANY = Wanted(

@@ -10,12 +10,10 @@ import numpy as np
 import pytest
 
 from shotplan.checks.battery import CHECK
-from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.kernels.motion import power
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
 from shotplan.scene import energy
 from shotplan.scene.scene import Scene
 from tests import worlds
@@ -27,8 +25,7 @@ CALM = {"wind_m_s": 0.0, "wind_from_deg": 0.0, "gust_m_s": 0.0, "temperature_c":
 
 def scene(folder: Path, without: tuple[str, ...] = (), **site: Any) -> Scene:
     site = {"return_height_m": None, **site}
-    outing = read(worlds.write_site(folder, site=site, without=without))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, site=site, without=without)
 
 
 def found(staged: Scene) -> Finding:

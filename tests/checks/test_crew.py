@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 
 from shotplan.checks import crew, sight
-from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
 from shotplan.scene.margin import Check
 from shotplan.scene.scene import Scene
 from tests import worlds
@@ -28,8 +26,7 @@ RIDE = worlds.straight(0.0, 60.0)  # due north; the launch is 30 m to the east o
 
 def scene_of(folder: Path, *people: dict[str, Any], **world: Any) -> Scene:
     site = {"crew": list(people), **world.pop("site", {})}
-    outing = read(worlds.write_site(folder, **{"ride": RIDE, **world, "site": site}))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, **{"ride": RIDE, **world, "site": site})
 
 
 def ask(check: Check, scene: Scene) -> Finding:

@@ -13,7 +13,7 @@ from shotplan.checks.fall import CHECK
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
-from shotplan.kernels.motion.fall import fall, fall_to_ground
+from shotplan.kernels.motion.fall import fall_to_ground
 from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model.rules import PeopleRule, Source
 from shotplan.model.verdict import Verdict
@@ -51,11 +51,11 @@ def path(*points_m: tuple[float, float], **says: Any) -> dict[str, Any]:
 
 def way_m(height_m: float = 6.0, speed_m_s: float = 6.0, coefficient: float = 0.7) -> float:
     """How far it gets straight ahead over level ground in still air."""
-    landed = fall(
+    landed = worlds.level_fall(
         np.array([[speed_m_s, 0.0, 0.0]]), np.array([height_m]), 0.249,
         drag_area_m2(0.36, coefficient), np.zeros(3),
     )  # fmt: skip
-    return float(landed.offset_m[0, 0])
+    return float(landed.xyz_m[0, 0])
 
 
 def test_a_wall_stops_it_and_what_is_not_known_is_nan() -> None:
@@ -198,7 +198,7 @@ def test_nobody_near_is_go_and_the_energy_is_only_said(tmp_path: Path) -> None:
     assert (found.verdict, found.value) == (Verdict.GO, None)
     (remark,) = found.remarks
     joules = float(remark.text.split("with ")[1].split(" J")[0])
-    landed = fall(
+    landed = worlds.level_fall(
         np.array([[6.0, 0.0, 0.0]]), np.array([6.0]), 0.249, drag_area_m2(0.36, 0.7), np.zeros(3)
     )
     assert joules == pytest.approx(0.5 * 0.249 * float(landed.speed_m_s[0]) ** 2, abs=0.6)

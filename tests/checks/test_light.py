@@ -172,6 +172,5 @@ def test_the_long_shadow_of_a_tree_over_the_path(tmp_path: Path) -> None:
 
 
 def test_nothing_known_of_the_ground_is_never_go(tmp_path: Path) -> None:
-    outing = read(worlds.write_site(tmp_path, terrain=None))
-    staged = stage_scene(outing, outing.shots[0], outing.day.start)
+    staged = worlds.staged(tmp_path, terrain=None)
     assert found(ruled(staged, "no", "no")).verdict == Verdict.UNKNOWN

@@ -12,11 +12,9 @@ from hypothesis import strategies as st
 
 from shotplan.checks.return_ import home, room
 from shotplan.checks.return_.check import CHECK, CLEAR_CIRCLE_M
-from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
 from shotplan.scene.scene import Scene
 from tests import worlds
 
@@ -32,8 +30,7 @@ SURE = {"error_m": 0.0, "height_error_m": 0.0}
 def scene(folder: Path, *, site: dict[str, Any] | None = None, **world: Any) -> Scene:
     said = {**EXACT, "return_height_m": 40.0, **(site or {})}
     world.setdefault("ride", worlds.straight(0.0, 40.0))
-    outing = read(worlds.write_site(folder, site=said, **world))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, site=said, **world)
 
 
 def found(staged: Scene) -> Finding:

@@ -9,19 +9,16 @@ import numpy as np
 import pytest
 
 from shotplan.checks.view import CHECK
-from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
 from tests import worlds
 
 # Riding north at 6 m/s, the camera 12 m to the west and 6 m up, 3 m behind.
 
 
 def found(folder: Path, **world: Any) -> Finding:
-    outing = read(worlds.write_site(folder, **world))
-    staged = stage_scene(outing, outing.shots[0], outing.day.start)
+    staged = worlds.staged(folder, **world)
     return judging.find(CHECK, staged)
 
 

@@ -13,19 +13,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shotplan.checks.wildlife import CHECK, in_season
-from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.site import Wildlife
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
 from shotplan.scene.scene import Scene
 from tests import worlds
 
 
 def scene_of(folder: Path, **world: Any) -> Scene:
-    outing = read(worlds.write_site(folder, **world))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, **world)
 
 
 def asked(scene: Scene) -> Finding:

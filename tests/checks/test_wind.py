@@ -53,8 +53,7 @@ def sheer(x: Array, _y: Array) -> Array:
 
 def seen(folder: Path, weather: dict[str, Any] | None, /, **world: Any) -> Scene:
     site = {"weather": weather, "shot": [CHASE], **world.pop("site", {})}
-    outing = read(worlds.write_site(folder, site=site, **world))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, site=site, **world)
 
 
 def judged(scene: Scene) -> Finding:

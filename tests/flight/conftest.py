@@ -1,5 +1,6 @@
 import math
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -7,9 +8,9 @@ import pytest
 
 from shotplan.kernels.motion.sensing import Sector
 from shotplan.model.aircraft import Aircraft, Camera
-from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage
 from shotplan.model.ride import STEP_S, Ride
+from tests.worlds import made_ride
 
 
 def around(from_deg: float, to_deg: float) -> Sector:
@@ -70,25 +71,8 @@ def make_aircraft() -> Callable[..., Aircraft]:
 
 @pytest.fixture
 def make_ride() -> Callable[..., Ride]:
-    """Rides `(r, n, 2)` over level ground at 30 m, the first `lead` samples not filmed."""
-
-    def make(xy_m: Array, lead: int = 20) -> Ride:
-        rides, samples, _ = xy_m.shape
-        velocity = np.gradient(xy_m, STEP_S, axis=1)
-        speed = np.hypot(velocity[..., 0], velocity[..., 1])
-        xyz = np.concatenate([xy_m, np.full((rides, samples, 1), 30.0)], axis=-1)
-        return Ride(
-            t_s=(np.arange(samples, dtype=float) - lead) * STEP_S,
-            xyz_m=xyz,
-            known_xyz_m=xyz,
-            speed_m_s=speed,
-            course_rad=np.arctan2(velocity[..., 0], velocity[..., 1]),
-            along_m=np.cumsum(speed, axis=1) * STEP_S,
-            filming=np.broadcast_to(np.arange(samples) >= lead, (rides, samples)),
-            ground_known=np.ones((rides, samples), dtype=bool),
-        )
-
-    return make
+    """Rides `(r, n, 2)` over level ground at 30 m, the first 20 samples not filmed."""
+    return partial(made_ride, lead=20)
 
 
 @pytest.fixture

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from shotplan.flight.braking import BRAKE_M_S2, WATCH_S, least_gap_when_braking
+from shotplan.flight.braking import WATCH_S, least_gap_when_braking
 from shotplan.flight.follow import fly
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track
-from shotplan.model.ride import STEP_S, Ride
+from shotplan.model.ride import RIDER_BRAKES_M_S2, STEP_S, Ride
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.hold import Hold
@@ -43,10 +43,10 @@ def winding(make_ride: Callable[..., Ride]) -> Ride:
 
 def braked_ride(make_ride: Callable[..., Ride], speed: float) -> tuple[Ride, int]:
     """One long straight ride north that really brakes to rest, and the sample it begins at."""
-    steady, lasts = 12.0, speed / BRAKE_M_S2 + WATCH_S
+    steady, lasts = 12.0, speed / RIDER_BRAKES_M_S2 + WATCH_S
     t = np.arange(int((steady + lasts) / STEP_S) + 1) * STEP_S - steady
-    braking = np.clip(t, 0.0, speed / BRAKE_M_S2)
-    gone = speed * np.minimum(t, braking) - 0.5 * BRAKE_M_S2 * braking**2
+    braking = np.clip(t, 0.0, speed / RIDER_BRAKES_M_S2)
+    gone = speed * np.minimum(t, braking) - 0.5 * RIDER_BRAKES_M_S2 * braking**2
     ride = make_ride(np.stack([0.0 * t, gone], axis=-1)[None])
     ride = replace(ride, course_rad=np.zeros_like(ride.course_rad))
     return ride, int(steady / STEP_S) - ride.first
@@ -163,10 +163,10 @@ def test_round_a_place_it_flies_on_as_planned(
     track = flown(ROCK, north, aircraft, level)
     gap = least_gap_when_braking(ROCK, track, level, aircraft, STILL)
     for sample in (0, 77, 150, 199):
-        t = np.arange(int((6.0 / BRAKE_M_S2 + WATCH_S) / STEP_S) + 1) * STEP_S
-        braking = np.minimum(t, 6.0 / BRAKE_M_S2)
+        t = np.arange(int((6.0 / RIDER_BRAKES_M_S2 + WATCH_S) / STEP_S) + 1) * STEP_S
+        braking = np.minimum(t, 6.0 / RIDER_BRAKES_M_S2)
         rider = track.ride.xyz_m[0, sample] + np.stack(
-            [0.0 * t, 6.0 * braking - 0.5 * BRAKE_M_S2 * braking**2, 0.0 * t], axis=-1
+            [0.0 * t, 6.0 * braking - 0.5 * RIDER_BRAKES_M_S2 * braking**2, 0.0 * t], axis=-1
         )
         aircraft_m = track.xyz_m[0, sample : sample + len(t)]
         expected = upright(aircraft_m, rider[: len(aircraft_m)]).min()

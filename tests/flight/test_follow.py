@@ -7,7 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from shotplan.flight.follow import along_course, fly, fly_alike, held, look
+from shotplan.flight.follow import along_course, fly, fly_alike, look
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Track, Wish
@@ -223,12 +223,6 @@ def test_straight_overhead_the_camera_keeps_its_azimuth() -> None:
     np.testing.assert_allclose(elevation[0, [0, 4]], [-math.pi / 2, 0.0])
     azimuth, _ = look(aircraft_to_aim[:, ::-1].astype(float))
     np.testing.assert_allclose(azimuth, [[math.pi / 2] * 3 + [0.0, 0.0]])
-
-
-def test_held_takes_the_first_good_one_at_the_start() -> None:
-    angle = np.array([[1.0, 2.0, 3.0, 4.0], [1.0, 2.0, 3.0, 4.0]])
-    good = np.array([[False, True, False, True], [False] * 4])
-    np.testing.assert_array_equal(held(angle, good), [[2.0, 2.0, 2.0, 4.0], [1.0] * 4])
 
 
 def test_course_is_held_while_it_hardly_moves() -> None:

@@ -15,7 +15,8 @@ import pytest
 
 from shotplan.errors import Problems
 from shotplan.files.bundled import bundled_sites
-from shotplan.intake.new import PLACEHOLDER, Given, Started, start
+from shotplan.intake.drawing import PLACEHOLDER
+from shotplan.intake.new import Given, Started, start
 from shotplan.outing import read
 from shotplan.site.tables import BesideTable, RideTable, SiteTable, SurveyTable, WeatherTable
 from tests.output.hostile import EVERY

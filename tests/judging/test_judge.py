@@ -11,10 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
+from shotplan.checks import clearance
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
-from shotplan.judging.judge import over_rides
 from shotplan.judging.judged import Finding
+from shotplan.judging.verdicts import Part, joined, over_rides
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Family, Verdict
 from shotplan.outing import read
@@ -130,6 +131,24 @@ def test_many_columns_are_judged_one_by_one() -> None:
     np.testing.assert_array_equal(together, alone)
 
 
+def test_over_several_places_the_rides_that_break_it_anywhere_count() -> None:
+    rng = np.random.default_rng(7)
+    margin = rng.normal(3.0, 1.0, (80, 30))
+    margin[rng.random(margin.shape) < 0.002] = np.nan
+    soft = margin - 1.0
+    families: tuple[Family, ...] = ("harm", "rule", "picture")
+    for family in families:
+        whole = Part(margin, soft, 0.05, family)
+        hit, doubt, softly = (
+            np.asarray(found.any(axis=1)) for found in (margin < 0.0, np.isnan(margin), soft < 0.0)
+        )
+        assert whole.verdict == int(over_rides(family, hit, doubt, softly, 0.05))
+        np.testing.assert_array_equal(whole.broken, hit)
+        legs = [whole.at(slice(None), slice(0, 10)), whole.at(slice(None), slice(10, 30))]
+        np.testing.assert_array_equal(joined(legs, axis=1).codes(), whole.codes())
+        assert whole.verdict >= max(leg.verdict for leg in legs)
+
+
 @pytest.fixture(scope="module")
 def scenes(tmp_path_factory: pytest.TempPathFactory) -> Scenes:
     """A short shot of many rides whose nose bears the ride's number, so that a check of ours can
@@ -173,7 +192,7 @@ def check(
             ),
         )
 
-    return Check(id="ours", family=family, question="?", unit="m", margins=margins)
+    return replace(clearance.CHECK, id="ours", family=family, margins=margins)
 
 
 def safe(ride: Array, at_m: Array) -> Array:

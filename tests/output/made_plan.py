@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import ClassVar
 
 import numpy as np
 
+from shotplan.checks import clearance, height, sight
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.ground import grid
@@ -21,16 +23,18 @@ from shotplan.model.aircraft import Aircraft, Camera
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day, Person, Weather
 from shotplan.model.disturbance import Disturbance
-from shotplan.model.flight import Stage, Track, Wish
+from shotplan.model.flight import OneMoment, Stage, Track, Wish
 from shotplan.model.frame import Frame
 from shotplan.model.obstacles import Bodies, Obstacles, Thing
 from shotplan.model.ride import Ride
 from shotplan.model.rules import HeightRule, Reminder, Rules, SightRule, Source
-from shotplan.model.shot import Outing, Shot
+from shotplan.model.settings import Setting
+from shotplan.model.shot import Shot
 from shotplan.model.site import PeopleArea, Place, Site, Surveyed, Zone
 from shotplan.model.terrain import Terrain, Water
 from shotplan.model.verdict import worst
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.outing import Outing
+from shotplan.scene.margin import Margin, Remark, Words
 from shotplan.scene.scene import Scene
 
 GROUND_M = 84.0
@@ -39,17 +43,18 @@ COURSE_RAD = math.radians(60.0)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Beside:
+class Beside(OneMoment):
     """A stand-in style: abeam at a distance and a height."""
 
-    name: str = "side-track"
+    name: ClassVar[str] = "side-track"
+    flies: ClassVar[str] = "beside the rider"
     height_m: float = 6.0
 
     def words(self) -> str:
         return f"{self.name}, {self.height_m:g} m above the rider"
 
-    def places(self) -> tuple[str, ...]:
-        return ()
+    def settings(self) -> tuple[Setting, ...]:
+        return (Setting.height(self.height_m, "rider"),)
 
     def place(self, ride: Ride, stage: Stage) -> Wish:
         raise NotImplementedError
@@ -310,7 +315,7 @@ def _clearance(scene: Scene) -> tuple[Margin, ...]:
     value = np.maximum(away.min(axis=0), 0.0)
     thing = np.array([trees[i].id for i in away.argmin(axis=0)], dtype=object)
     margin = _margin(value, 2.18, thing, soft=value - 4.0, remarks=(
-        Remark("the limit of 2.18 m is 0.18 m half span and 2.00 m keep_clear_m"),
+        Remark("the limit of 2.18 m is 0.18 m half span and 2.00 m keep_clear_m", kind="limit"),
         Remark("a tenth of the blind samples is near", True, "made"),
     ))[0]  # fmt: skip
     unseen = (xy[:, 0] > 118.0) & (value > 2.18)
@@ -329,7 +334,7 @@ def _sight(scene: Scene) -> tuple[Margin, ...]:
 
 
 CHECKS = (
-    Check(id="clearance", family="harm", question="?", unit="m", margins=_clearance),
-    Check(id="height", family="rule", question="?", unit="m", margins=_height, binds="at-most"),
-    Check(id="sight", family="rule", question="?", unit="m", margins=_sight, binds="at-most"),
+    replace(clearance.CHECK, margins=_clearance),
+    replace(height.CHECK, margins=_height),
+    replace(sight.CHECK, margins=_sight, rides="all"),
 )

@@ -13,14 +13,12 @@ from typing import Any
 import numpy as np
 
 from shotplan import plan as planning
-from shotplan.advice import candidates
 from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.flying import stage_scene
 from shotplan.kernels.rides import shares
 from shotplan.model.flight import Style
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.side_track import SideTrack
 from shotplan.styles.top_down import TopDown
@@ -30,7 +28,7 @@ GO, CAUTION, UNKNOWN, NO_GO = Verdict
 
 
 def _made(style: Style) -> Candidate:
-    return Candidate(style, candidates.label(style), candidates.group(style))
+    return Candidate(style, style.label(), style.group())
 
 
 CANDIDATES = tuple(
@@ -126,7 +124,7 @@ def _leg(outing: Outing, who: int, low: float, high: float) -> Leg:
         if f.family == "harm" and f.unit == "m"
     )
     easier = tuple(
-        Easier(style, candidates.label(style), margin_m, thing, word)
+        Easier(style, style.label(), margin_m, thing, word)
         for style, margin_m, thing, word in zip(
             FIRST, (9.0, 4.4), ("pine-1", ""), (GO, CAUTION), strict=True
         )

@@ -5,16 +5,17 @@ import math
 
 import pytest
 
+from shotplan.checks import pace
 from shotplan.judging.judged import Spot, Stretch
 from shotplan.model.verdict import Verdict
-from shotplan.output import measures, words
+from shotplan.output import answer, measures, words
 from shotplan.scene.margin import Remark
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 
 
 def test_what_decides_comes_first() -> None:
-    said = words.answer(made_plan())
+    said = answer.answer(made_plan())
     first, second = said.shots
     assert said.verdict == Verdict.NO_GO
     assert [r.check for r in first.deciding] == ["clearance"]
@@ -86,9 +87,8 @@ def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
 
 
 def test_a_need_reads_as_one() -> None:
-    found = dataclasses.replace(
-        made_plan().shots[0].findings[0], value=1.46, limit=1.0, unit="of what it has"
-    )
+    first = made_plan().shots[0].findings[0]
+    found = dataclasses.replace(first, of=pace.CHECK, value=1.46, limit=1.0, unit="of what it has")
     assert measures.distance(found) == "needs 146 % of what it has"
 
 
@@ -108,32 +108,32 @@ def test_what_else_is_no_go_is_seen_and_the_parts_of_the_limit_are_notes() -> No
     plan = made_plan()
     shot = plan.shots[0]
     also = (
-        Remark("also no-go: the hut is near; stay off"),
-        Remark("also unknown: the wire"),
+        Remark("also no-go: the hut is near; stay off", kind="also"),
+        Remark("also unknown: the wire", kind="also"),
         Remark("walk it"),
     )
     found = dataclasses.replace(shot.findings[0], remarks=(*shot.findings[0].remarks, *also))
     changed = dataclasses.replace(shot, findings=(found, *shot.findings[1:]), combined="two kinds")
-    said = words.answer(dataclasses.replace(plan, shots=(changed,))).shots[0]
+    said = answer.answer(dataclasses.replace(plan, shots=(changed,))).shots[0]
     row = said.deciding[0]
     assert {r.text for r in also[:2]} <= set(row.seen)
     assert "a tenth of the blind samples is near" in row.seen
-    assert [n.text for n in row.notes if not n.of_limit] == ["walk it"]
-    assert sum(n.of_limit for n in row.notes) == 1
+    assert [n.text for n in row.notes if n.kind != "limit"] == ["walk it"]
+    assert sum(n.kind == "limit" for n in row.notes) == 1
     assert said.combined == "two kinds"
 
 
 def test_what_reading_mended_is_no_caution_before_flying() -> None:
-    said = words.answer(made_plan())
+    said = answer.answer(made_plan())
     assert said.read == ("ride.gpx: 2 fixes out of 312 jumped and were left out",)
     assert said.cautions == (
         "Walk the ride first, look for wires, and fly the easy version first.",
     )
-    assert set(words.cautions(made_plan())) == {*said.read, *said.cautions}
+    assert set(answer.cautions(made_plan())) == {*said.read, *said.cautions}
 
 
 def test_the_first_screen_counts_and_says_why_when_and_in_what_wind() -> None:
-    said = words.answer(made_plan())
+    said = answer.answer(made_plan())
     assert said.tally == "1 no-go, 1 caution"
     assert said.shots[0].why == "clearance: the leaning larch"
     assert said.planned == (
@@ -142,7 +142,7 @@ def test_the_first_screen_counts_and_says_why_when_and_in_what_wind() -> None:
 
 
 def test_rides_that_break_it_are_counted() -> None:
-    row = words.answer(made_plan(rides=3)).shots[0].deciding[0]
+    row = answer.answer(made_plan(rides=3)).shots[0].deciding[0]
     assert row.rides.startswith("3 of 3 rides break it")
 
 
@@ -154,24 +154,24 @@ def test_signs_that_steer_a_terminal_or_turn_a_line_are_shown_as_a_dot(sign: str
 
 
 def test_names_are_made_plain_everywhere() -> None:
-    said = words.answer(made_plan(site_name=EVERY, shot_name=EVERY))
+    said = answer.answer(made_plan(site_name=EVERY, shot_name=EVERY))
     assert "\x1b" not in repr(said).replace("\\x1b", "\x1b")
 
 
 def test_no_word_grants_anything() -> None:
-    text = repr(words.answer(made_plan())).lower()
+    text = repr(answer.answer(made_plan())).lower()
     assert "legal" not in text
     assert "safe" not in text
 
 
 def test_assumptions_are_told_once_with_their_checks() -> None:
-    assert words.assumptions(made_plan()) == {
+    assert answer.assumptions(made_plan()) == {
         "crowns are taken as solid": ("clearance", "height", "sight")
     }
 
 
 def test_what_to_change_first_is_a_better_part_else_the_advice_of_what_decides() -> None:
-    shot = words.answer(made_plan()).shots[0]
+    shot = answer.answer(made_plan()).shots[0]
     assert shot.change == (shot.cut or shot.deciding[0].advice) != ""
     assert shot._replace(cut="film less").change == "film less"
     assert shot._replace(cut="", deciding=()).change == ""
@@ -179,7 +179,7 @@ def test_what_to_change_first_is_a_better_part_else_the_advice_of_what_decides()
 
 def test_what_the_rides_prove_is_said_once_and_no_more() -> None:
     """Clopper and Pearson: none of 300 proves a share under 1 - 0.05^(1/300) = 0.99 %."""
-    assert "fewer than 1.0% of such rides" in words.answer(made_plan(rides=300)).proved
-    alone = words.answer(made_plan())
+    assert "fewer than 1.0% of such rides" in answer.answer(made_plan(rides=300)).proved
+    alone = answer.answer(made_plan())
     assert alone.proved.startswith("Only the undisturbed ride was flown")
     assert alone.shots[0].part.endswith("undisturbed ride only")

@@ -25,12 +25,13 @@ def test_fields_of_view(
     focal_mm: float, wide: float, high: float, diagonal: float, cropped: float
 ) -> None:
     for size, degrees in ((36.0, wide), (24.0, high), (DIAGONAL_MM, diagonal), (20.25, cropped)):
-        assert np.degrees(camera.fov_rad(size, focal_mm)) == pytest.approx(degrees, abs=0.006)
+        assert camera.focal_px(size, np.radians(degrees)) == pytest.approx(focal_mm, rel=3e-4)
 
 
 def test_24_mm_by_the_diagonal_of_4_to_3_is_71_6_degrees_wide() -> None:
     # "24 mm" on a 4:3 sensor: 71.59° across.
-    assert np.degrees(camera.fov_rad(0.8 * DIAGONAL_MM, 24.0)) == pytest.approx(71.59, abs=0.006)
+    focal_mm = camera.focal_px(0.8 * DIAGONAL_MM, np.radians(71.59))
+    assert focal_mm == pytest.approx(24.0, abs=0.003)
 
 
 FOCAL_PX = camera.focal_px(3840, np.radians(73.7398))

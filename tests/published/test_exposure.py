@@ -7,9 +7,9 @@ import math
 import numpy as np
 import pytest
 
-from shotplan.kernels.motion.fall import fall
 from shotplan.scene.falls import drag_area_m2
 from shotplan.scene.holding import CALLS, PASSERS, call_distance_m
+from tests import worlds
 
 # The project's own setting, 30 m + v·10.25 s: 42 m for a walker, 61 m for a runner, 93 m for a
 # bicycle at the 85th percentile of FHWA-HRT-04-103 (22 km/h, at second hand).
@@ -32,14 +32,14 @@ def test_the_ballistic_buffer_bounds_the_fall_with_drag() -> None:
     # (V0·√(2H/g) + CD/2, without drag and wind; at second hand).
     buffer, half = 48.77, 0.75
     speed, height = np.array([[10.0, 0.0, 0.0]]), np.array([113.1])
-    free = fall(speed, height, 10.0, 0.0, np.zeros(3))
+    free = worlds.level_fall(speed, height, 10.0, 0.0, np.zeros(3))
     # 9.81 there, 9.80665 here: 0.02 %.
-    assert free.offset_m[0, 0] + half == pytest.approx(buffer, abs=0.02)
+    assert free.xyz_m[0, 0] + half == pytest.approx(buffer, abs=0.02)
     for mass, span in ((0.249, 0.36), (0.9, 0.55), (10.0, 1.5)):
         for coefficient in (0.7, 1.0):
             area = drag_area_m2(span, coefficient)
-            landed = fall(speed, height, mass, area, np.zeros(3))
-            assert landed.offset_m[0, 0] + half < buffer
+            landed = worlds.level_fall(speed, height, mass, area, np.zeros(3))
+            assert landed.xyz_m[0, 0] + half < buffer
 
 
 def test_the_drag_area_is_that_of_the_fall_table() -> None:
@@ -52,5 +52,7 @@ def test_the_drag_area_is_that_of_the_fall_table() -> None:
 
 def test_energy_of_the_fall_table() -> None:
     # reference/physics.md section 7: 0.249 kg from 30 m at 8 m/s lands with 15.97 m/s: 31.8 J.
-    landed = fall(np.array([[8.0, 0.0, 0.0]]), np.array([30.0]), 0.249, 0.0135, np.zeros(3))
+    landed = worlds.level_fall(
+        np.array([[8.0, 0.0, 0.0]]), np.array([30.0]), 0.249, 0.0135, np.zeros(3)
+    )
     assert 0.5 * 0.249 * landed.speed_m_s[0] ** 2 == pytest.approx(31.8, abs=0.2)

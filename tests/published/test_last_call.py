@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 
 from shotplan.aids import last_call
+from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2
 from shotplan.units import GRAVITY_M_S2
 
 
 def test_the_rider_brakes_as_the_handbook_says() -> None:
     # FHWA-HRT-04-103, reference/physics.md section 6.3: typical bicycle, dry: 0.35 g = 3.4 m/s².
-    assert pytest.approx(0.35 * GRAVITY_M_S2, abs=0.05) == last_call.RIDER_BRAKES_M_S2
+    assert pytest.approx(0.35 * GRAVITY_M_S2, abs=0.05) == RIDER_BRAKES_M_S2
 
 
 def test_a_spotter_takes_the_middle_of_the_suggested_span() -> None:
@@ -28,5 +29,5 @@ def test_a_watching_pilot_takes_as_long_as_risk_assessment_assumes() -> None:
 
 def test_a_rider_who_steers_first_stops() -> None:
     # Braking: FHWA as above. The 5 s after it are an own assumption. 8.5 m/s: 2.5 s + 5 s.
-    hands = last_call.Hands("Ada", last_call.RIDER_HANDS_S, True, "")
+    hands = last_call.Hands("Ada", HANDS_ON_S, True, "")
     assert float(hands.seconds(np.array(8.5))) == pytest.approx(7.5)

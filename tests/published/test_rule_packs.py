@@ -1,4 +1,8 @@
-"""The packs' values against the notes read from the published texts (reference/rules.md)."""
+"""The packs' values against the notes read from the published texts (reference/rules.md).
+
+`ROWS` has a row for each pack of the notes. A pack that is not among them needs none: what is true
+of every pack, `tests/rules/` asks of it.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +45,7 @@ def test_height(eu: Rules, us: Rules, ca: Rules) -> None:
     # rules.md 0.1, row US Part 107: 400 ft (121.92 m), vertical, 14 CFR 107.51(b), SEEN
     assert us.height.limit_m == pytest.approx(400 * FOOT_M, abs=1e-12)
     assert us.height.measured == "straight-down"
-    assert (str(us.height.source)) == "14 CFR, 107.51(b) (read, 2026-11-25)"
+    assert str(us.height.source).startswith("14 CFR, 107.51(b) (read, ")
     # rules.md 0.1, row Canada: 400 ft (122 m) AGL, vertical, CARs 901.25(1), SEEN (official)
     assert ca.height.limit_m == pytest.approx(400 * FOOT_M, abs=1e-12)
     assert ca.height.measured == "straight-down"
@@ -230,12 +234,13 @@ ROWS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", sorted(packs()))
-def test_every_pack_has_the_numbers_of_the_notes(name: str) -> None:
+@pytest.mark.parametrize("name", ROWS)
+def test_every_pack_of_the_notes_has_their_numbers(name: str) -> None:
     pack = packs()[name]
     structure, people, day, crew = pack.structure, pack.people, pack.day, pack.crew
     assert people is not None
     assert crew is not None
+    assert len(pack.reminders) >= 8
     assert ROWS[name] == Row(
         height=(pack.height.limit_m, pack.height.measured),
         structure=(structure.radius_m, structure.above_m, structure.on_request)
@@ -262,7 +267,7 @@ def test_speed_and_visibility(us: Rules) -> None:
     assert us.max_speed_m_s.value == 44.70
     assert us.least_visibility_m is not None
     assert us.least_visibility_m.value == pytest.approx(3 * MILE_M, abs=0.1)
-    others = [p for p in packs().values() if p.id != "us-part107"]
+    others = [packs()[name] for name in ROWS if name != "us-part107"]
     assert [p.max_speed_m_s or p.least_visibility_m for p in others] == [None] * len(others)
 
 
@@ -301,8 +306,9 @@ def test_areas_that_no_drawing_knows_are_reminders() -> None:
         assert "it is not checked" in areas.text
 
 
-@pytest.mark.parametrize("pack", packs().values(), ids=list(packs()))
-def test_every_clause_a_pack_cites_stands_in_the_notes(pack: Rules, rules_notes: str) -> None:
+@pytest.mark.parametrize("name", ROWS)
+def test_every_clause_such_a_pack_cites_stands_in_the_notes(name: str, rules_notes: str) -> None:
+    pack = packs()[name]
     tables: tuple[Any, ...] = (
         pack.height, pack.sight, pack.structure, pack.people, pack.day, pack.crew,
         pack.max_speed_m_s, pack.least_visibility_m,

@@ -29,9 +29,10 @@ def test_roughness_and_gust_rows(
     assert wind.terrain_factor(category) == pytest.approx(kr, abs=1e-4)
     factors = wind.roughness_factor(np.array([2.0, 10.0, 30.0, 50.0, 120.0]), category)
     np.testing.assert_allclose(factors, rest[:5], atol=1e-4)
-    intensity = wind.turbulence(np.array([10.0, 50.0]), category)
+    # (4.6), (4.7): the spread of the gusts over the mean is kr / cr(z), and (4.8) sqrt(1 + 7 Iv).
+    intensity = wind.terrain_factor(category) / factors[[1, 3]]
     assert intensity[0] == pytest.approx(rest[5], abs=1e-4)
-    np.testing.assert_allclose(wind.gust_factor(intensity), rest[6:], atol=1e-3)
+    np.testing.assert_allclose(np.sqrt(1.0 + 7.0 * intensity), rest[6:], atol=1e-3)
 
 
 def test_the_formula_is_not_stretched_beyond_200_m() -> None:
@@ -111,22 +112,16 @@ def test_cliff_factor_stays_near_an_independent_guideline() -> None:
     assert got == pytest.approx(1 + 0.8 * np.exp(-2.5 * 10 / 50), rel=0.05)
 
 
-def test_gust_at_the_crest_keeps_its_spread() -> None:
+@pytest.mark.parametrize("level", [1.0, 1.25])
+def test_gust_at_the_crest_keeps_its_spread(level: float) -> None:
     # EN 1991-1-4 (4.6): the standard deviation has no orography factor. Mean 7 gusting 11 at
-    # co 1.5424: the mean gains 3.80, and so does the gust.
-    got = wind.crest_gust(np.array(11.0), np.array(7.0), np.array(1.5424))
-    assert float(got) == pytest.approx(11.0 + 0.5424 * 7.0, abs=1e-9)
-
-
-def test_the_gust_that_checks_ask_for_is_that_of_the_crest() -> None:
-    # The same rule (EN 1991-1-4 (4.6)) as the wind check reaches it: the mean of even ground,
-    # 1.25 times the forecast's at that height, lifted by co; the forecast's spread unchanged.
-    level, co, mean, gust = 1.25, 1.5424, 7.0, 11.0
+    # co 1.5424 over even ground: the mean gains 3.80, and so does the gust. At another height the
+    # mean of even ground, `level` times the forecast's, is lifted; the spread is unchanged.
+    co, mean, gust = 1.5424, 7.0, 11.0
     air = Air(*(np.array(v) for v in (level * co, co, 0.0, False, 0.0, 0.0, 0.0, np.inf)))
     flown = Local(np.array(level * co), 1.0, air).gust_m_s(mean, gust)
     even = level * mean + (gust - mean)
-    wanted = wind.crest_gust(np.array(even), np.array(level * mean), np.array(co))
-    assert float(flown) == pytest.approx(float(wanted), abs=1e-12)
+    assert float(flown) == pytest.approx(even + (co - 1.0) * level * mean, abs=1e-12)
 
 
 # Wind triangle: reference/physics.md section 3.3 (derived), as on any flight computer.

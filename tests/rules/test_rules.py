@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -44,13 +45,11 @@ def test_every_pack_says_where_its_numbers_stand(name: str) -> None:
     assert pack.id == name
     sources = sources_of(pack)
     assert (pack.sight.follow_within_m is None) == (pack.sight.follow_source is None)
-    assert pack.crew is not None
-    assert pack.people is not None
     for source in sources:
         assert source.document
         assert source.clause
-        assert source.read_on == "2026-11-25"
-    assert len(pack.reminders) >= 8
+        assert date.fromisoformat(source.read_on)
+    assert pack.reminders
     assert all(r.source and r.text.endswith(".") for r in pack.reminders)
     for reminder in pack.reminders:
         for promise in ("you may fly", "is legal", "is safe", "allowed to fly"):
@@ -285,7 +284,8 @@ def test_an_unknown_pack(tmp_path: Path) -> None:
     assert made is None
     (message,) = said
     assert message.startswith('site.toml: rules: got "eu-open-a9"; wanted "au-excluded", ')
-    assert '"us-recreational", or the path of your own .toml; did you mean "eu-open-a' in message
+    assert '"us-recreational"' in message
+    assert ', or the path of your own .toml; did you mean "eu-open-a' in message
     made, said = load(tmp_path, "", name="no/such.toml")
     assert made is None
     assert said[0].startswith("site.toml: rules: there is no such folder: ")

@@ -10,7 +10,6 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from shotplan.flying import stage_scene
 from shotplan.kernels.light import light
 from shotplan.model.frame import Frame
 from shotplan.model.rules import DayRule, Source
@@ -125,8 +124,7 @@ def test_golden_hours_are_where_the_sun_is_low() -> None:
 
 def staged(folder: Path, start: str, **world: Any) -> Scene:
     given = {"start": datetime.fromisoformat(start), **world.pop("site", {})}
-    outing = read(worlds.write_site(folder, site=given, **world))
-    return stage_scene(outing, outing.shots[0], outing.day.start)
+    return worlds.staged(folder, site=given, **world)
 
 
 def test_by_day_it_sees_as_it_always_did_and_by_night_nothing(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from shotplan.errors import BadInput
-from shotplan.model.shot import Outing
+from shotplan.outing import Outing
 from shotplan.outing import read as read_outing
 from shotplan.site.roles import OTHER_WORDS, ROLES
 from tests.worlds import SIDE_TRACK, SITE, feature, gpx_text, line, point, straight, write_site

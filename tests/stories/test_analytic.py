@@ -187,6 +187,7 @@ def test_near_a_wire_is_a_caution_whatever_the_margin(tmp_path: Path) -> None:
     found = only(planned).finding("clearance")
     assert found.verdict == Verdict.CAUTION
     assert found.margins.min() > 0.0
+    assert "network operators' advice" in found.source
 
 
 def test_a_wire_of_unknown_height_makes_clearance_unknown_near_it(tmp_path: Path) -> None:

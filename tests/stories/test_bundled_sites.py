@@ -17,9 +17,8 @@ import pytest
 from shotplan import plan, rules
 from shotplan.files.bundled import bundled_sites
 from shotplan.judging.judged import Finding, ShotPlan
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 
 PACE = {"pace"}  # disturbed rides may ask more of it than it has for a moment: a picture, a caution
 

@@ -8,7 +8,7 @@ import pytest
 
 from shotplan import plan
 from shotplan.outing import read
-from shotplan.output import words
+from shotplan.output import answer
 from tests import worlds
 
 
@@ -41,5 +41,5 @@ def test_no_country_says_that_nothing_was_checked(tmp_path: Path) -> None:
 
 def test_the_remark_stands_among_the_cautions(tmp_path: Path) -> None:
     folder = worlds.write_site(tmp_path, site={"country": "NZ"}, ride=worlds.straight(0.0, 20.0))
-    said = words.cautions(plan.make(read(folder)))
+    said = answer.cautions(plan.make(read(folder)))
     assert [line for line in said if line.startswith("the site is in NZ")]

@@ -18,9 +18,8 @@ from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.scene.scene import Scene
 from tests import worlds
 

@@ -30,6 +30,7 @@ KEYS: dict[str, dict[str, Any]] = {
     "hold": {"at": "marker", "height_m": 6.0},
     "rise": {"at": "marker", "height_m": 4.0, "to_height_m": 20.0, "speed_m_s": 2.0},
 }  # fmt: skip
+KEYS |= {s.name: worlds.keys_of(s, "marker") for s in STYLES if s.name not in KEYS}
 
 
 def planned(

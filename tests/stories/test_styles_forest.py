@@ -21,9 +21,8 @@ from shotplan.advice.wanted import Wanted
 from shotplan.advice.which_style import which_style
 from shotplan.files.bundled import bundled_sites
 from shotplan.flying import stage_scene
-from shotplan.model.shot import Outing
 from shotplan.model.verdict import Verdict
-from shotplan.outing import read
+from shotplan.outing import Outing, read
 from shotplan.styles.follow_behind import FollowBehind
 from shotplan.styles.side_track import SideTrack
 

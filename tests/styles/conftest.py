@@ -6,29 +6,13 @@ import pytest
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage
 from shotplan.model.ride import STEP_S, Ride
+from tests.worlds import made_ride
 
 
 @pytest.fixture
 def make_ride() -> Callable[..., Ride]:
-    """Rides `(r, n, 2)` over level ground, the first `lead` samples not filmed."""
-
-    def make(xy_m: Array, lead: int = 10, ground_m: float = 30.0) -> Ride:
-        rides, samples, _ = xy_m.shape
-        velocity = np.gradient(xy_m, STEP_S, axis=1)
-        speed = np.hypot(velocity[..., 0], velocity[..., 1])
-        xyz = np.concatenate([xy_m, np.full((rides, samples, 1), ground_m)], axis=-1)
-        return Ride(
-            t_s=(np.arange(samples, dtype=float) - lead) * STEP_S,
-            xyz_m=xyz,
-            known_xyz_m=xyz,
-            speed_m_s=speed,
-            course_rad=np.arctan2(velocity[..., 0], velocity[..., 1]),
-            along_m=np.cumsum(speed, axis=1) * STEP_S,
-            filming=np.broadcast_to(np.arange(samples) >= lead, (rides, samples)),
-            ground_known=np.ones((rides, samples), dtype=bool),
-        )
-
-    return make
+    """Rides `(r, n, 2)` over level ground."""
+    return made_ride
 
 
 @pytest.fixture

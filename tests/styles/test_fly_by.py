@@ -9,6 +9,7 @@ from shotplan.kernels.motion.setpoints import HeightOver
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.fly_by import FlyBy
 
 PAST = FlyBy(side="left", distance_m=12.0, height_m=6.0, speed_m_s=9.0, direction="against")
@@ -93,3 +94,13 @@ def test_words() -> None:
     assert PAST.words() == (
         "fly-by on the left, against his course at 9 m/s, 12 m out, 6 m above the rider"
     )
+
+
+def test_what_a_card_tells_of_it_and_no_search_has_it() -> None:
+    assert (PAST.label(), PAST.group()) == (PAST.words(), "fly-by, left")
+    assert not list(FlyBy.candidates(Search(Ladders(styles=()), ("rock",), True)))
+    assert PAST.easier(1)[0] == replace(PAST, distance_m=15.0, speed_m_s=7.2)
+    assert [(one.label, one.told) for one in PAST.settings()] == [
+        ("over rider", "6 m"), ("distance", "12 m"), ("side", "left"), ("direction", "against"),
+        ("speed", "9 m/s"),
+    ]  # fmt: skip

@@ -8,6 +8,7 @@ import pytest
 from shotplan.kernels.motion.setpoints import HeightOver
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.hold import Hold
 
 STILL = Hold(at="rock", height_m=5.0)
@@ -41,3 +42,15 @@ def test_words_and_places() -> None:
     assert STILL.words() == "hold at rock, 5 m above it"
     over = replace(STILL, height_over="launch")
     assert over.words() == "hold at rock, 5 m above the launch"
+
+
+def test_what_a_search_and_a_card_tell_of_it() -> None:
+    assert (STILL.label(), STILL.group()) == ("hold rock, 5 m up", "hold, rock")
+    search = Search(Ladders(styles=(), hold_heights_m=(3.0, 6.0)), ("rock", "pond"), slopes=False)
+    assert list(Hold.candidates(search)) == [
+        Hold(at=place, height_m=height) for place in ("rock", "pond") for height in (3.0, 6.0)
+    ]
+    assert not list(Hold.candidates(search._replace(places=())))
+    assert STILL.easier(1) == (replace(STILL, height_m=7.0),)
+    assert [(one.label, one.told) for one in STILL.settings()] == [("over its place", "5 m")]
+    assert replace(STILL, height_over="launch").settings()[0].label == "over launch"

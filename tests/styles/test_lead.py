@@ -5,6 +5,7 @@ import numpy as np
 
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.lead import Lead
 
 AHEAD = Lead(distance_m=8.0, height_m=4.0)
@@ -34,3 +35,14 @@ def test_in_a_bend_it_swings_outside(
 
 def test_words() -> None:
     assert AHEAD.words() == "lead, 8 m ahead, 4 m above the rider"
+
+
+def test_what_a_search_and_a_card_tell_of_it() -> None:
+    assert (AHEAD.label(), AHEAD.group()) == ("lead 8 m, 4 m up", "lead")
+    tries = Ladders(styles=(), behind_m=(6.0, 9.0), heights_m=(2.5, 4.0))
+    assert [(s.distance_m, s.height_m) for s in Lead.candidates(Search(tries, (), False))] == [
+        (6.0, 2.5), (6.0, 4.0), (9.0, 2.5), (9.0, 4.0),
+    ]  # fmt: skip
+    assert AHEAD.easier(2)[0] == Lead(distance_m=14.0, height_m=4.0)
+    told = [(one.label, one.told) for one in AHEAD.settings()]
+    assert told == [("over rider", "4 m"), ("distance", "8 m")]

@@ -6,6 +6,7 @@ import numpy as np
 
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.orbit import Orbit
 
 ROCK = Orbit(
@@ -83,3 +84,25 @@ def test_words_and_places() -> None:
         "orbit round the rider, clockwise from 180°, radius 25 m, 12 m above the launch, at 4 m/s"
     )
     assert replace(ROCK, aim="rider").words().endswith("at 4 m/s, aiming at the rider")
+
+
+def test_what_a_search_and_a_card_tell_of_it() -> None:
+    rider = replace(ROCK, around="rider", height_over="launch")
+    assert ROCK.label() == "orbit rock clockwise 25 m, 12 m up, 4 m/s"
+    assert rider.label() == "orbit the rider clockwise 25 m, 12 m up over launch, 4 m/s"
+    assert (ROCK.group(), rider.group()) == ("orbit, rock", "orbit, the rider")
+    tries = Ladders(styles=(), orbit_m=(10.0,), orbit_heights_m=(6.0,), orbit_m_s=(3.0,))
+    found = list(Orbit.candidates(Search(tries, ("rock",), False)))
+    assert [(s.around, s.direction) for s in found] == [
+        ("rider", "clockwise"), ("rider", "anticlockwise"),
+        ("rock", "clockwise"), ("rock", "anticlockwise"),
+    ]  # fmt: skip
+    assert {(s.radius_m, s.height_m, s.speed_m_s, s.aim) for s in found} == {
+        (10.0, 6.0, 3.0, "rider"),
+    }  # fmt: skip
+    assert ROCK.easier(1)[0] == replace(ROCK, radius_m=28.0, speed_m_s=3.2)
+    assert [(one.label, one.told) for one in ROCK.settings()] == [
+        ("over its place", "12 m"), ("radius", "25 m"), ("direction", "clockwise"),
+        ("speed", "4 m/s"),
+    ]  # fmt: skip
+    assert replace(rider, height_over="rider").settings()[0].label == "over rider"

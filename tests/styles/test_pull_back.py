@@ -8,6 +8,7 @@ import pytest
 
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.pull_back import PullBack
 
 BACK = PullBack(side="behind", distance_m=6.0, to_distance_m=24.0, height_m=4.0)
@@ -76,3 +77,17 @@ def test_words() -> None:
     assert BACK.words() == (
         "pull-back behind the rider, from 6 m out, 4 m above the rider, to 24 m out, 13 m above"
     )
+
+
+def test_what_a_card_tells_of_it_and_no_search_has_it() -> None:
+    assert (BACK.label(), BACK.group()) == (BACK.words(), "pull-back, behind")
+    assert not list(PullBack.candidates(Search(Ladders(styles=()), ("rock",), True)))
+    farther, higher, _ = BACK.easier(1)
+    assert farther == replace(BACK, distance_m=9.0, to_distance_m=27.0)
+    assert higher == replace(BACK, height_m=6.0)  # its end is not given, and stays so
+    given = [(one.label, one.told) for one in BACK.settings() if one.value is not None]
+    assert given == [
+        ("over rider", "4 m"), ("distance", "6 m"), ("ends at", "24 m"), ("side", "behind"),
+    ]  # fmt: skip
+    ended = replace(BACK, to_height_m=9.0)
+    assert ("ends over", "9 m") in [(one.label, one.told) for one in ended.settings()]

@@ -7,6 +7,7 @@ import pytest
 
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.rise import Rise
 
 UP = Rise(at="rock", height_m=2.0, to_height_m=9.0, speed_m_s=1.4)
@@ -47,3 +48,12 @@ def test_words_and_places() -> None:
     assert UP.words() == "rise at rock, from 2 m above it to 9 m, at 1.4 m/s"
     over = replace(UP, height_over="launch")
     assert over.words() == "rise at rock, from 2 m above the launch to 9 m, at 1.4 m/s"
+
+
+def test_what_a_card_tells_of_it_and_no_search_has_it() -> None:
+    assert (UP.label(), UP.group()) == (UP.words(), "rise, rock")
+    assert not list(Rise.candidates(Search(Ladders(styles=()), ("rock",), True)))
+    assert UP.easier(1) == (replace(UP, height_m=4.0, to_height_m=11.0, speed_m_s=1.1),)
+    assert [(one.label, one.told) for one in UP.settings()] == [
+        ("over its place", "2 m"), ("ends over", "9 m"), ("speed", "1.4 m/s"),
+    ]  # fmt: skip

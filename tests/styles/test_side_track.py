@@ -7,6 +7,7 @@ import pytest
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.side_track import SideTrack
 
 
@@ -91,3 +92,27 @@ def test_words() -> None:
     assert side("left").words() == "side-track, left, 12 m out, 6 m above the rider"
     assert side("north").words() == "side-track, north side, 12 m out, 6 m above the rider"
     assert side("away:rock").words() == "side-track, away from rock, 12 m out, 6 m above the rider"
+
+
+def test_what_a_search_and_a_card_tell_of_it() -> None:
+    assert side("left").label() == "side-track left 12 m, 6 m up"
+    assert side("toward:rock").label() == "side-track toward rock 12 m, 6 m up"
+    assert side("toward:rock").group() == "side-track, toward rock"
+    tries = Ladders(styles=(), sides=("uphill", "left"), side_m=(6.0,), heights_m=(2.5, 4.0))
+    search = Search(tries, (), slopes=True)
+    found = [(s.side, s.height_m) for s in SideTrack.candidates(search)]
+    assert found == [("uphill", 2.5), ("uphill", 4.0), ("left", 2.5), ("left", 4.0)]
+    level = SideTrack.candidates(search._replace(slopes=False))
+    assert [s.side for s in level] == ["left", "left"]
+    assert side("left").easier(1)[0] == side("left", 15.0)
+    assert [(one.label, one.told) for one in side("away:rock").settings()] == [
+        ("over rider", "6 m"), ("distance", "12 m"), ("side", "away:rock"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("degrees", "held"), [(10, "north"), (80, "east"), (-170, "south"), (-91, "west")]
+)
+def test_the_side_of_the_world_that_holds_in_bends(degrees: float, held: str) -> None:
+    assert side("left").held_side(math.radians(degrees)) == f'side = "{held}"'
+    assert side("north").held_side(math.radians(degrees)) == ""

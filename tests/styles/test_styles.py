@@ -5,7 +5,7 @@ import math
 import pkgutil
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-import shotplan.styles
 from shotplan.model.arrays import Array
-from shotplan.model.flight import Stage, Style
+from shotplan.model.flight import OneMoment, Stage, Style
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles import STYLES
 from shotplan.styles.fly_by import FlyBy
 from shotplan.styles.follow_behind import FollowBehind
@@ -27,11 +27,11 @@ from shotplan.styles.pull_back import PullBack
 from shotplan.styles.rise import Rise
 from shotplan.styles.side_track import SideTrack
 from shotplan.styles.top_down import TopDown
+from tests.worlds import keys_of
 
-AnyStyle = FollowBehind | Lead | SideTrack | PullBack | Orbit | TopDown | FlyBy | Hold | Rise
 OTHER: dict[str, Literal["left", "right"]] = {"left": "right", "right": "left"}
 
-SAMPLES: list[AnyStyle] = [
+SAMPLES: list[Style] = [
     FollowBehind(distance_m=8.0, height_m=4.0),
     FollowBehind(distance_m=8.0, height_m=4.0, height_over="higher-ground"),
     *(
@@ -74,6 +74,7 @@ SAMPLES: list[AnyStyle] = [
         height_over="launch",
     ),
 ]
+SAMPLES += [s(**keys_of(s, "rock")) for s in STYLES if s not in {type(known) for known in SAMPLES}]
 BY_PLACE_OR_HIM = [s for s in SAMPLES if not isinstance(s, FlyBy)]  # it keeps row 0's clock
 
 
@@ -83,8 +84,12 @@ def named(style: Style) -> str:
 
 def test_every_file_is_listed() -> None:
     listed = {style.__module__ for style in STYLES}
-    files = {f"shotplan.styles.{m.name}" for m in pkgutil.iter_modules(shotplan.styles.__path__)}
+    room = importlib.import_module("shotplan.styles")
+    files = {f"shotplan.styles.{m.name}" for m in pkgutil.iter_modules(room.__path__)}
     assert files == listed
+
+
+SEARCH = Search(Ladders(styles=()), ("rock", "cairn"), slopes=True)
 
 
 def test_every_style_is_sampled_here() -> None:
@@ -100,7 +105,7 @@ def test_names_are_words_of_their_own() -> None:
 
 
 @pytest.mark.parametrize("style", SAMPLES, ids=named)
-def test_frozen_and_read_from_a_table(style: AnyStyle) -> None:
+def test_frozen_and_read_from_a_table(style: Any) -> None:
     assert is_dataclass(style)
     keys = {f.name: getattr(style, f.name) for f in fields(style)}
     again = TypeAdapter(type(style)).validate_python(keys)
@@ -114,7 +119,65 @@ def test_frozen_and_read_from_a_table(style: AnyStyle) -> None:
 
 
 @pytest.mark.parametrize("style", SAMPLES, ids=named)
-def test_words_are_one_plain_line(style: AnyStyle) -> None:
+def test_says_all_that_is_asked_of_it(style: Any) -> None:
+    assert Style in type(style).__mro__
+    assert style.flies == style.flies.strip(" .")
+    assert style.label().startswith(style.name)
+    assert style.group() == ", ".join(filter(None, (style.name, style.which())))
+    assert style.keys()["style"] == style.name
+    assert set(style.keys()) <= {"style"} | {f.name for f in fields(style)}
+    if style.stands_at:
+        assert getattr(style, style.stands_at) in style.places()
+    assert style.held_side(0.0) in ("", 'side = "north"')
+
+
+@pytest.mark.parametrize("style", SAMPLES, ids=named)
+def test_every_number_is_a_setting_that_can_be_moved(style: Any) -> None:
+    """But where it begins: no other number may be forgotten, nor made up."""
+    keys = {f.name: getattr(style, f.name) for f in fields(style)}
+    said = {one.key: one for one in style.settings()}
+    assert {key: keys[key] for key in said} == {key: one.value for key, one in said.items()}
+    numbers = {k for k, v in keys.items() if isinstance(v, float)} - {"start_deg"}
+    assert numbers <= {key for key, one in said.items() if one.more}
+    assert not any(one.more for one in said.values() if isinstance(one.value, str))
+    assert len({one.label for one in said.values()}) == len(said)
+    for other in (*style.easier(1), *style.easier(3)):
+        assert type(other) is type(style)
+        for one in other.settings():
+            before = said[one.key]
+            if one.value is None or not one.more:
+                assert one == before
+            elif one.more == "fast":
+                assert one.number < before.number
+            else:
+                assert one.number >= before.number
+    assert style.easier(1)
+
+
+@pytest.mark.parametrize("kind", STYLES, ids=lambda kind: kind.name)
+def test_a_search_has_candidates_or_it_is_of_one_moment(kind: type[Style]) -> None:
+    found = list(kind.candidates(SEARCH))
+    assert bool(found) == kind.searched
+    assert (OneMoment in kind.__mro__) != kind.searched
+    assert all(type(style) is kind for style in found)
+    assert len(set(found)) == len(found) == len({style.label() for style in found})
+    assert all(set(style.places()) <= set(SEARCH.places) for style in found)
+    assert all(style.numbers() for style in found)
+
+
+@pytest.mark.parametrize("style", [s for s in SAMPLES if s.searched], ids=named)
+def test_begun_later_it_goes_on_where_it_had_got_to(
+    style: Style, winding: Ride, make_stage: Callable[..., Stage]
+) -> None:
+    """A stretch of a search is flown as a part of the whole."""
+    stage = make_stage(downhill_rad=1.0)
+    whole = style.place(winding, stage)
+    rest = style.later(3.0).place(replace(winding, t_s=winding.t_s - 3.0), stage)
+    np.testing.assert_allclose(rest.camera_xyz_m, whole.camera_xyz_m, atol=0.05)
+
+
+@pytest.mark.parametrize("style", SAMPLES, ids=named)
+def test_words_are_one_plain_line(style: Any) -> None:
     words = style.words()
     assert words.startswith(style.name)
     assert "\n" not in words
@@ -123,7 +186,7 @@ def test_words_are_one_plain_line(style: AnyStyle) -> None:
 
 @pytest.mark.parametrize("style", SAMPLES, ids=named)
 def test_needs_no_place_but_those_it_names(
-    style: AnyStyle, winding: Ride, make_stage: Callable[..., Stage]
+    style: Style, winding: Ride, make_stage: Callable[..., Stage]
 ) -> None:
     only = {p: np.array([40.0, 0.0, 30.0]) for p in style.places()}
     wish = style.place(winding, make_stage(places=only, downhill_rad=1.0))

@@ -5,6 +5,7 @@ import pytest
 
 from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
+from shotplan.model.search import Ladders, Search
 from shotplan.styles.top_down import TopDown
 
 ABOVE = TopDown(height_m=12.0)
@@ -28,3 +29,11 @@ def test_no_lower_than_the_rider(height: float) -> None:
 def test_words() -> None:
     assert ABOVE.places() == ()
     assert ABOVE.words() == "top-down, 12 m above the rider"
+
+
+def test_what_a_search_and_a_card_tell_of_it() -> None:
+    assert (ABOVE.label(), ABOVE.group()) == ("top-down 12 m up", "top-down")
+    tries = Ladders(styles=(), top_down_m=(8.0, 12.0))
+    assert list(TopDown.candidates(Search(tries, (), False))) == [TopDown(height_m=8.0), ABOVE]
+    assert ABOVE.easier(1) == (TopDown(height_m=14.0),)
+    assert [(one.label, one.told) for one in ABOVE.settings()] == [("over rider", "12 m")]

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from shotplan.kernels.solids.segments import least_along
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M, Bodies
+from shotplan.model.rules import HeightRule
 from shotplan.model.site import Kind, Site
+from shotplan.model.terrain import Terrain
 
 GROUND = -1  # in `thing`: the ground decides
 NOTHING = -2  # in `thing`: nothing within reach
@@ -185,3 +187,21 @@ def least_height(
         low = high
         below, open_, _ = tried(low, everyone)
     return decides._replace(height_m=float(np.ceil(low * 100.0) / 100.0))
+
+
+def over_ceiling_m(
+    terrain: Terrain, rule: HeightRule, launch_m: Array, xyz_m: Array, height_m: float
+) -> float:
+    """How far above the pack's ceiling the way home leads at most (0 or less: it does not), by
+    the pack's own measure; over unknown ground not counted."""
+    start, end = level_legs(launch_m, xyz_m, height_m)
+    share = np.linspace(0.0, 1.0, 50)[:, None]
+    points = (start[:, None] + share * (end - start)[:, None]).reshape(-1, 3)
+    over = points[:, 2] - terrain.ground_m(points[:, :2]) - rule.limit_m
+    over = np.where(np.isnan(over), -np.inf, over)
+    if rule.measured == "nearest-surface" and (over > 0.0).any():
+        high = np.flatnonzero(over > 0.0)
+        high = high[np.argsort(-over[high])][:500]
+        over = terrain.distance_m(points[high]) - rule.limit_m
+        over = np.where(np.isinf(over), -np.inf, over)
+    return float(over.max())

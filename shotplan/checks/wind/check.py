@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,13 +13,14 @@ from shotplan.kernels.ground.edges import LEE_HEIGHTS
 from shotplan.kernels.motion.wind import CATEGORIES, airspeed_needed
 from shotplan.model import say
 from shotplan.model.arrays import Array
-from shotplan.model.verdict import Verdict
 from shotplan.scene import local_wind, wind_limits
 from shotplan.scene.local_wind import Local
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words, even
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import told
 
 SHARE = 0.05
+NOWHERE = "where it flies is not known"
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -79,38 +80,37 @@ def _borne(scene: Scene, blow: Blow) -> Margin:
         limit=np.where(by_air, craft.max_speed_m_s, craft.max_wind_m_s),
         thing=np.where(by_air, "airspeed", "rating").astype(object),
         share=SHARE,
-        why=_why(scene, blow),
+        why=_said(scene, blow),
         remarks=(*said.steps(scene, blow), *said.home(scene, blow), said.table(scene)),
         assumptions=_assumptions(scene),
         source=SOURCE,
     )
 
 
-def _why(scene: Scene, blow: Blow) -> Callable[[int, Verdict], Words]:
+def _said(scene: Scene, blow: Blow) -> Why:
     craft = scene.aircraft
 
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return _unknown(scene, blow, spot)
+    def reason(i: int, spot: str) -> str:
         gust, air = float(blow.gust_m_s[0, i]), float(blow.airspeed_m_s[0, i])
-        least = "" if blow.exact else "at least "
-        reason = f"gusts reach {least}{say.speed(gust)} where it flies, {spot}"
-        if gust > craft.max_wind_m_s:
-            reason += f": above its rating of {say.speed(craft.max_wind_m_s)}"
-        else:
-            reason += f", rated {say.speed(craft.max_wind_m_s)}"
+        rated = ": above its rating of" if gust > craft.max_wind_m_s else ", rated"
+        said = (
+            f"gusts reach {'' if blow.exact else 'at least '}{say.speed(gust)} where it flies, "
+            f"{spot}{rated} {say.speed(craft.max_wind_m_s)}"
+        )
         if blow.local is not None and blow.local.air.orography[0, i] > local_wind.FELT:
             edge = float(blow.local.air.orography[0, i])
-            reason += f"; the edge there lifts the mean by a factor of {edge:.2f}"
+            said += f"; the edge there lifts the mean by a factor of {edge:.2f}"
         if blow.exact:
-            reason += (
-                f"; it takes {say.speed(air)} through the air of "
-                f"{say.speed(craft.max_speed_m_s)} it has"
-            )
-        return Words(reason, "nothing to change" if verdict == Verdict.GO else _wait(scene, blow))
+            has = say.speed(craft.max_speed_m_s)
+            said += f"; it takes {say.speed(air)} through the air of {has} it has"
+        return said
 
-    return why
+    return told(
+        scene,
+        reason,
+        lambda _i: _wait(scene, blow),
+        unknown=lambda _i, spot: _unknown(scene, blow, spot),
+    )
 
 
 def _wait(scene: Scene, blow: Blow) -> str:
@@ -164,70 +164,61 @@ def _unknown(scene: Scene, blow: Blow, spot: str) -> Words:
 
 
 def _lifted(scene: Scene, local: Local) -> Margin:
-    """A bound of the updraught against the aircraft's sink: only ever a caution."""
+    """A bound of the updraught against the aircraft's sink."""
     most = scene.aircraft.max_sink_m_s
     up = local.mean * float(scene.day.weather.wind_m_s or 0.0) * local.air.updraught
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                "where it flies is not known", f"go if the updraught is under {say.speed(most)}"
-            )
-        if i < 0:
-            return Words("the wind lifts it less than it can sink", "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        return Words(
-            f"the wind up the slope may lift it at {say.speed(float(up[0, i]))}, {spot}; "
-            f"it sinks at {say.speed(most)}",
-            f"wait for {say.rounded_up(100.0 * (1.0 - most / float(up[0, i])), 1.0):.0f} % less "
-            "wind, or fly farther from the slope: it may not come down there",
+    def advice(i: int) -> str:
+        less = say.rounded_up(100.0 * (1.0 - most / float(up[0, i])), 1.0)
+        return (
+            f"wait for {less:.0f} % less wind, or fly farther from the slope: it may not come down "
+            "there"
         )
 
-    n = up.shape[1]
-    return _softly(most - up, up[0], np.full(n, most), "updraught", why, "mean wind · sin(slope)")
+    why = told(
+        scene,
+        lambda i, spot: (
+            f"the wind up the slope may lift it at {say.speed(up[0, i])}, {spot}; it "
+            f"sinks at {say.speed(most)}"
+        ),
+        advice,
+        nothing="the wind lifts it less than it can sink",
+        unknown=Words(NOWHERE, f"go if the updraught is under {say.speed(most)}"),
+    )
+    return _softly(scene, most - up, up[0], most, "updraught", why, "mean wind · sin(slope)")
 
 
 def _tumbled(scene: Scene, local: Local, gust: Array) -> Margin:
     """The lee of drops and ridges: turbulent, not modelled, a caution unless the wind is light."""
-    air, most = local.air, wind_limits.LEE_M_S
-    soft = np.where(air.lee, most - gust, np.inf)
+    drop, away, most = local.air.drop_m[0], local.air.away_m[0], wind_limits.LEE_M_S
 
-    def why(i: int, verdict: Verdict) -> Words:
-        if verdict == Verdict.UNKNOWN:
-            return Words("where it flies is not known", f"go if gusts stay under {say.speed(most)}")
-        if i < 0:
-            return Words("no drop upwind is near enough to shelter it", "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        drop, away = float(air.drop_m[0, i]), float(air.away_m[0, i])
-        return Words(
-            f"it flies in the lee, {say.metres(away)} behind the brink of a drop of "
-            f"{say.metres(drop)}, {spot}: turbulent, not modelled",
+    def advice(i: int) -> str:
+        return (
             f"wait for gusts under {say.speed(most)} or a wind from another side (the table says "
             f"which), or stay {LEE_HEIGHTS:.0f} heights from that brink, "
-            f"{say.metres(LEE_HEIGHTS * drop)}",
+            f"{say.metres(LEE_HEIGHTS * drop[i])}"
         )
 
-    return _softly(soft, gust[0], np.full(gust.shape[1], most), "lee", why, LEE_SOURCE)
+    why = told(
+        scene,
+        lambda i, spot: (
+            f"it flies in the lee, {say.metres(away[i])} behind the brink of a drop of "
+            f"{say.metres(drop[i])}, {spot}: turbulent, not modelled"
+        ),
+        advice,
+        nothing="no drop upwind is near enough to shelter it",
+        unknown=Words(NOWHERE, f"go if gusts stay under {say.speed(most)}"),
+    )
+    soft = np.where(local.air.lee, most - gust, np.inf)
+    return _softly(scene, soft, gust[0], most, "lee", why, LEE_SOURCE)
 
 
 def _softly(
-    soft: Array,
-    value: Array,
-    limit: Array,
-    thing: str,
-    why: Callable[[int, Verdict], Words],
-    source: str,
+    scene: Scene, soft: Array, value: Array, limit: float, thing: str, why: Why, source: str
 ) -> Margin:
-    return Margin(
-        margin=np.full(soft.shape, np.inf),
-        soft=np.where(np.isnan(soft), np.inf, soft),
-        value=value,
-        limit=limit,
-        thing=np.full(len(value), thing, dtype=object),
-        share=SHARE,
-        why=why,
-        source=source,
-    )
+    """Only ever a caution."""
+    some = even(scene, np.inf, why, limit=limit, thing=thing, source=source)
+    return replace(some, soft=np.where(np.isnan(soft), np.inf, soft), value=value, share=SHARE)
 
 
 def _assumptions(scene: Scene) -> tuple[str, ...]:
@@ -246,10 +237,13 @@ def _assumptions(scene: Scene) -> tuple[str, ...]:
 CHECK = Check(
     id="wind",
     family="harm",
-    question="does it bear the wind where it flies?",
+    group="wind and light",
+    question="does it bear the wind?",
     unit="m/s",
+    shown=AGAINST,
+    told=Told("the wind is more than it bears", strays="if it blows up"),
+    nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     rides="first",
     binds="at-most",
-    group="wind and light",
 )

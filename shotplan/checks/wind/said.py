@@ -137,4 +137,5 @@ def table(scene: Scene) -> Remark:
         "largest mean wind for go from each side, m/s at 10 m in the open/2 m up at the launch, "
         f"gusts {ratio:.2f} times it: {', '.join(parts)}" + (f". {forces}" if forces else ""),
         source="Beaufort numbers: WMO, 10-minute mean at 10 m",
+        kind="table",
     )

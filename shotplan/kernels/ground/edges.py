@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.kernels.motion.wind import GENTLE, STEEP, Crest
+from shotplan.kernels.rides.runs import last_good
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -77,8 +78,8 @@ def _longest(z: Array, step_m: float, slope: float) -> float:
 def held(profile_m: Array) -> Array:
     """`(k, p)` with missing ground filled from upwind: what hides in a gap is taken as one step
     at its far side, which is the steepest it can be. Missing to the upwind end stays NaN."""
-    at = np.where(np.isnan(profile_m), 0, np.arange(profile_m.shape[1]))
-    return np.asarray(np.take_along_axis(profile_m, np.maximum.accumulate(at, axis=1), axis=1))
+    at = np.maximum(last_good(~np.isnan(profile_m)), 0)
+    return np.asarray(np.take_along_axis(profile_m, at, axis=1))
 
 
 def find(profile_m: Array, step_m: float, middle: int) -> Edges:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.kernels.rides.runs import stretches
+
 Array = NDArray[np.float64]
 
 BEARINGS = 72
@@ -34,8 +36,7 @@ def face(around_m: Array, radii_m: Array) -> tuple[float, float]:
     steep = np.diff(around_m, axis=1) >= STEEP * step
     worst = (np.inf, 0.0)
     for line, rising in zip(around_m, steep, strict=True):
-        edges = np.flatnonzero(np.diff(np.concatenate([[0], rising.astype(np.int8), [0]])))
-        for low, high in zip(edges[::2], edges[1::2], strict=True):
+        for low, high in stretches(rising):
             found = float(radii_m[low]), float(line[high] - line[low])
             if found[0] - found[1] < worst[0] - worst[1]:
                 worst = found

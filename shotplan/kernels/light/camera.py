@@ -37,11 +37,6 @@ def focal_px(width_px: float, horizontal_fov_rad: float) -> float:
     return float(width_px / (2.0 * np.tan(horizontal_fov_rad / 2.0)))
 
 
-def fov_rad(size: float, focal: float) -> float:
-    """Field of view across a size of frame, in the same unit as the focal length."""
-    return float(2.0 * np.arctan(size / (2.0 * focal)))
-
-
 def place(azimuth_rad: Array, elevation_rad: Array, camera_to_m: Array) -> InFrame:
     """Where `camera_to_m (..., 3)` shows in the picture of a camera that points along an azimuth
     and an elevation `(...)`."""

@@ -12,11 +12,6 @@ Array = NDArray[np.float64]
 LIGHT_M_S = 299_792_458.0
 
 
-def free_space_db(distance_m: Array, frequency_mhz: float) -> Array:
-    """Free-space loss `20 lg(4 π d f / c)` (ITU-R P.525)."""
-    return np.asarray(20.0 * np.log10(4.0 * np.pi * distance_m * frequency_mhz * 1e6 / LIGHT_M_S))
-
-
 def fresnel_radius_m(d1_m: Array, d2_m: Array, frequency_mhz: float) -> Array:
     """Radius of the first Fresnel ellipsoid `sqrt(λ d1 d2 / (d1 + d2))` (ITU-R P.526 §2)."""
     wave = LIGHT_M_S / (frequency_mhz * 1e6)

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from shotplan.kernels.ground.posts import Grid, frame_xy, sample
 from shotplan.kernels.light import camera
+from shotplan.kernels.rides.runs import last_good
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -195,9 +196,7 @@ def _mended(grid: Grid, view: View, way: Array, ahead: Array, slope: Array, step
 
 def _gap_start(fan: _Fan) -> Array:
     """`(a, k)` where the unknown part that each step lies in begins."""
-    known = ~np.isnan(fan.z_m)
-    step = np.where(known, np.arange(fan.reach_m.size), 0)
-    return np.asarray(fan.reach_m[np.maximum.accumulate(step, axis=1)])
+    return np.asarray(fan.reach_m[np.maximum(last_good(~np.isnan(fan.z_m)), 0)])
 
 
 def sheet(view: View, way: Array, rings: tuple[Array, ...], level_m: float) -> Array:

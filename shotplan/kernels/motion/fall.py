@@ -12,16 +12,7 @@ from shotplan.units import GRAVITY_M_S2
 
 Array = NDArray[np.float64]
 
-
 LONGEST_S = 600.0
-
-
-class Landing(NamedTuple):
-    """`offset_m (n, 2)` level way from the failure; `speed_m_s`, `time_s (n,)` on landing."""
-
-    offset_m: Array
-    speed_m_s: Array
-    time_s: Array
 
 
 class Impact(NamedTuple):
@@ -31,35 +22,6 @@ class Impact(NamedTuple):
     xyz_m: Array
     speed_m_s: Array
     time_s: Array
-
-
-def fall(
-    velocity_m_s: Array,
-    height_m: Array,
-    mass_kg: float,
-    drag_area_m2: float,
-    wind_toward_m_s: Array,
-    density_kg_m3: float = 1.225,
-    step_s: float = 0.02,
-) -> Landing:
-    """Fall from `height_m (n,)` over level ground; the rest as in `fall_to_ground`.
-
-    Heights of 0 or less land at once.
-    """
-    height = np.array(height_m, dtype=float)
-    start = np.zeros((len(height), 3))
-    start[:, 2] = height
-    landed = fall_to_ground(
-        start,
-        velocity_m_s,
-        mass_kg,
-        np.full(len(height), drag_area_m2),
-        wind_toward_m_s,
-        lambda xy_m: np.zeros(len(xy_m)),
-        density_kg_m3,
-        step_s,
-    )
-    return Landing(landed.xyz_m[:, :2], landed.speed_m_s, landed.time_s)
 
 
 def fall_to_ground(
@@ -95,20 +57,17 @@ def fall_to_ground(
         unknown[on[lost]] = True
         landed = new_gap <= 0.0
         at = on[landed]
-        part = gap[at] / (gap[at] - new_gap[landed])
-        new_p[landed] = p[at] + part[:, None] * way[landed]
-        speed[at] = np.linalg.norm(v[at] + part[:, None] * (new_v[landed] - v[at]), axis=1)
-        time[at] = elapsed + part * step_s
+        share = gap[at] / (gap[at] - new_gap[landed])
+        new_p[landed] = p[at] + share[:, None] * way[landed]
+        speed[at] = np.linalg.norm(v[at] + share[:, None] * (new_v[landed] - v[at]), axis=1)
+        time[at] = elapsed + share * step_s
         falling[on[landed | lost]] = False
         v[on], p[on], gap[on] = new_v, new_p, new_gap
         elapsed += step_s
     unknown |= falling
-    nan = np.nan
-    return Impact(
-        np.where(unknown[:, None], nan, p),
-        np.where(unknown, nan, speed),
-        np.where(unknown, nan, time),
-    )
+    for part in (p, speed, time):
+        part[unknown] = np.nan
+    return Impact(p, speed, time)
 
 
 def _step(v: Array, wind: Array, drag: Array, h: float) -> tuple[Array, Array]:

@@ -1,12 +1,15 @@
 """How the aircraft follows its set point: delay, response, limits.
 
 `a = w²(p* - p) + 2w(v* - v)` with p* the set point `delay_s` ago and v* its central difference
-over 0.1 s; see DEFINITIONS "Following".
+over 0.1 s; see DEFINITIONS "Following". Differences reach half a sample to each side (0.1 s in
+all), second ones a whole sample. Midpoint rule; level acceleration and level airspeed are cut along
+their own direction, vertical speed to climb and sink. No ride depends on another.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -69,10 +72,7 @@ def follow(
     the vector the air moves toward, or `(r, 3)`. `own_acceleration` adds the set point's own
     acceleration, its second central difference (a wish that does not depend on the rider; delay 0
     then). `push_m_s2 (r, n, 3)`: what gusts add, at the same samples, held from one to the next.
-    Differences reach half a `step_s` to each side (0.1 s in all), the second one a whole
-    step. Midpoint rule in steps of `substep_s`; level acceleration and level airspeed are cut along
-    their own direction, vertical speed to climb and sink. Returns arrays over samples first..n-1;
-    no ride depends on another.
+    Returns arrays over samples first..n-1.
     """
     rides, samples, _ = wish_xyz_m.shape
     if samples < 2:
@@ -82,32 +82,57 @@ def follow(
     w = np.broadcast_to(np.asarray(response_rad_s, dtype=float), (rides,)).copy()
     air = np.broadcast_to(np.asarray(wind_m_s, dtype=float), (rides, 3)).T[:2].copy()
     path = np.ascontiguousarray(wish_xyz_m.transpose(1, 2, 0))
-    shares = _shares(ago, step_s, 2 * substeps)
+    out = Flown(*(np.empty((rides, samples - first, k)) for k in (3, 3, 1, 3)))
+    state = None
+    for block in _blocks(path, first, step_s, ago, w, 2 * substeps, own_acceleration, push_m_s2):
+        if state is None:
+            state = block.place, block.velocity[0].copy()
+            _limit(state[1], limits, air, np.empty_like(air))
+        size = len(block.velocity)
+        place, moving, asked = (np.empty((size, k, rides)) for k in (3, 3, 1))
+        rows = Flown(place, moving, asked, block.velocity)
+        state = _fly_block(block.pull, *state, w, limits, air, step_s / substeps, rows)
+        for whole, part in zip(out, rows, strict=True):
+            whole[:, block.start : block.start + size] = part.transpose(2, 0, 1)
+    return out._replace(asked_m_s2=out.asked_m_s2[..., 0])
+
+
+class _Block(NamedTuple):
+    """Some samples, from `start` flown ones on: `place (3, r)` of the delayed set point at the
+    first, its `velocity (size, 3, r)`, and `pull (size, halves, 3, r)`: the law without the
+    aircraft's own state, every half substep."""
+
+    start: int
+    place: Array
+    velocity: Array
+    pull: Array
+
+
+def _blocks(
+    path: Array,
+    first: int,
+    step_s: float,
+    ago: Array,
+    w: Array,
+    halves: int,
+    own_acceleration: bool,
+    push_m_s2: Array | None,
+) -> Iterator[_Block]:
+    """What is flown after, laid out for a block of samples at a time."""
+    shares = _shares(ago, step_s, halves)
     law = w * w * shares.place + 2.0 * w * shares.velocity
     if own_acceleration:
         law += shares.acceleration
-    count = samples - first
-    out = Flown(*(np.empty((rides, count, k)) for k in (3, 3, 1, 3)))
-    state = None
-    block = int(np.clip(BLOCK // rides, 16, 256))
-    for start in range(0, count, block):
-        size = min(block, count - start)
-        spot, steps = _delayed(path, ago, first + start, size)
+    most = int(np.clip(BLOCK // len(ago), 16, 256))
+    for start in range(first, len(path), most):
+        size = min(most, len(path) - start)
+        spot, steps = _delayed(path, ago, start, size)
+        place = _summed(steps[:4], shares.place[:1], spot[:1])[0, 0]
         velocity = _summed(steps, shares.velocity[:1], np.zeros_like(spot))[:, 0]
-        if state is None:
-            begin = _summed(steps[:4], shares.place[:1], spot[:1])[0, 0]
-            state = begin, velocity[0].copy()
-            _limit(state[1], limits, air, np.empty_like(air))
         steady = w * w * spot
         if push_m_s2 is not None:
-            steady += push_m_s2[:, first + start : first + start + size].transpose(1, 2, 0)
-        pull = _summed(steps, law, steady)
-        place, moving, asked = (np.empty((size, k, rides)) for k in (3, 3, 1))
-        rows = Flown(place, moving, asked, velocity)
-        state = _fly_block(pull, *state, w, limits, air, step_s / substeps, rows)
-        for whole, part in zip(out, rows, strict=True):
-            whole[:, start : start + size] = part.transpose(2, 0, 1)
-    return out._replace(asked_m_s2=out.asked_m_s2[..., 0])
+            steady += push_m_s2[:, start : start + size].transpose(1, 2, 0)
+        yield _Block(start - first, place, velocity, _summed(steps, law, steady))
 
 
 class _Shares(NamedTuple):
@@ -191,9 +216,8 @@ def _fly_block(
 ) -> tuple[Array, Array]:
     """Integrate one block of samples into `out`; returns the state at its end.
 
-    `pull (size, halves, 3, r)` is the law without the aircraft's own state, every half substep. The
-    place moves by the mean of the velocities before and after, so it keeps to the limits as they
-    do. The state is changed in place.
+    The place moves by the mean of the velocities before and after, so it keeps to the limits as
+    they do. The state is changed in place.
     """
     stiffness, damping = w * w, 2.0 * w
     half = 0.5 * h

@@ -1,6 +1,6 @@
 """Wind over ground and edges (EN 1991-1-4:2005+A1:2010), wind along a track, Beaufort words.
 
-Mean wind over even ground, turbulence, the speed-up over cliffs, escarpments, hills and ridges.
+Mean wind over even ground, the speed-up over cliffs, escarpments, hills and ridges.
 Neglected: updraught, recirculation behind edges and in the lee, funnelling, thermal effects.
 """
 
@@ -47,18 +47,6 @@ def roughness_factor(z_m: Array, category: str) -> Array:
     c = CATEGORIES[category]
     z = np.maximum(np.asarray(z_m, dtype=float), c.least_m)
     return np.where(z <= HIGHEST_M, terrain_factor(category) * np.log(z / c.z0_m), np.nan)
-
-
-def turbulence(z_m: Array, category: str, orography: Array | float = 1.0) -> Array:
-    """Turbulence intensity `Iv = 1 / (co ln(z/z0))` with kI = 1 (EN 1991-1-4 (4.7))."""
-    c = CATEGORIES[category]
-    z = np.maximum(np.asarray(z_m, dtype=float), c.least_m)
-    return np.asarray(1.0 / (orography * np.log(z / c.z0_m)))
-
-
-def gust_factor(intensity: Array) -> Array:
-    """Short gust over 10-minute mean: `sqrt(1 + 7 Iv)` (from EN 1991-1-4 (4.8))."""
-    return np.asarray(np.sqrt(1.0 + 7.0 * np.asarray(intensity)))
 
 
 def upwind_location(x_over_lu: Array, z_over_le: Array) -> Array:
@@ -146,12 +134,6 @@ def orography_factor(x_m: Array, z_m: Array, crest: Crest) -> Array:
     s = np.where(x <= 0.0, upwind_location(x / lu, zeta), after)
     lift = np.where(slope <= STEEP, 2.0 * s * slope, 2.0 * STEEP * s)
     return np.where(slope >= GENTLE, 1.0 + lift, 1.0)
-
-
-def crest_gust(gust_m_s: Array, mean_m_s: Array, orography: Array) -> Array:
-    """Gust over an edge: `gust + (co - 1) mean`. The edge lifts the mean; the spread of the
-    gusts does not grow with it (EN 1991-1-4 (4.6): the standard deviation has no co)."""
-    return np.asarray(gust_m_s + (orography - 1.0) * mean_m_s)
 
 
 def airspeed_needed(ground_velocity_m_s: Array, wind_toward_m_s: Array) -> Array:

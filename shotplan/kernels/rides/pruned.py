@@ -25,7 +25,6 @@ Bound = Callable[[Array, Array, Array | float], Array]
 """The same, only quicker: a bound `(k,)` below their least distance, -inf: not known."""
 
 FIRST_SIZE_M = 3.0  # of the cells that sort segments into groups
-LAST_SIZE_M = 0.1  # smaller ones tell nothing that the slack below does not hide
 SMALLER = 3.0  # times, from one round to the next
 FEW = 4.0  # segments to a group: with fewer it is quicker to ask each
 MANY = 8.0  # segments to a group for which, where a quick bound fails, the distance is asked

@@ -79,25 +79,6 @@ def route(
     return Route(choice, _cost_of(choice, cost, pair, gap_cost))
 
 
-def union_broken(
-    broken: Bools | NDArray[np.uint8], choice: NDArray[np.intp], rides: int | None = None
-) -> float:
-    """The share of rides that break anything anywhere along a route: a union, not a sum.
-
-    `broken (c, s, r)` says which ride breaks candidate c on stretch s; or, with `rides` = r, its
-    `numpy.packbits` over the last axis. Nothing breaks in a gap.
-    """
-    if broken.dtype == np.bool_:
-        rides = broken.shape[-1]
-    if not rides:
-        raise ValueError("wanted at least one ride, and how many of them are packed")
-    flown = np.flatnonzero(choice != GAP)
-    some = np.bitwise_or.reduce(broken[choice[flown], flown], axis=0)
-    if broken.dtype != np.bool_:
-        some = np.unpackbits(some, count=rides)
-    return float(np.count_nonzero(some)) / rides
-
-
 def _check(cost: Array, allowed: Bools, pair: Array, gap_cost: float, least: int) -> None:
     count = cost.shape[0]
     if allowed.shape != cost.shape or pair.shape != (count, count):

@@ -1,4 +1,4 @@
-"""Runs of consecutive samples."""
+"""Runs of consecutive samples, and what is held through those of which nothing is known."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Bools = NDArray[np.bool_]
+Index = NDArray[np.intp]
 
 
 def stretches(flags: Bools) -> list[tuple[int, int]]:
@@ -34,3 +35,17 @@ def runs(values: NDArray[Any]) -> list[tuple[int, int]]:
     cuts = np.flatnonzero(values[1:] != values[:-1]) + 1
     edges = [0, *cuts.tolist(), len(values)]
     return list(itertools.pairwise(edges))
+
+
+def last_good(good: Bools) -> Index:
+    """Index of the last True at or before each place of `good (..., n)`; -1 before the first."""
+    at = np.where(good, np.arange(good.shape[-1]), -1)
+    return np.asarray(np.maximum.accumulate(at, axis=-1), dtype=np.intp)
+
+
+def held(values: NDArray[np.float64], good: Bools) -> NDArray[np.float64]:
+    """`values (..., n)` where `good`, else the last good one, else the first that comes; the very
+    first of all where none is good."""
+    at = last_good(good)
+    first = np.argmax(good, axis=-1, keepdims=True)
+    return np.take_along_axis(values, np.where(at < 0, first, at), axis=-1)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
+from functools import lru_cache
 
 
 def binomial_cdf(k: int, n: int, p: float) -> float:
@@ -47,13 +49,15 @@ def rides_needed(share: float, broken: int = 0, confidence: float = 0.95) -> int
     """How many rides with `broken` broken ones prove the share to be below `share`."""
     if not 0.0 < share < 1.0:
         raise ValueError(f"wanted a share between 0 and 1, got {share}")
-    low, high = broken, max(broken + 1, 2)
-    while upper_bound(broken, high, confidence) > share:
-        low, high = high, high * 2
-    while high - low > 1:
-        mid = (low + high) // 2
-        if upper_bound(broken, mid, confidence) > share:
-            low = mid
-        else:
-            high = mid
-    return high
+    enough = max(broken + 1, 2)
+    while upper_bound(broken, enough, confidence) > share:
+        enough *= 2
+    return bisect_left(
+        range(enough), -share, broken + 1, key=lambda rides: -upper_bound(broken, rides, confidence)
+    )
+
+
+@lru_cache(maxsize=64)
+def proving(rides: int, share: float) -> int:
+    """The most broken rides that still prove the share to be at most that; -1 where none do."""
+    return bisect_right(range(rides + 1), share, key=lambda broken: upper_bound(broken, rides)) - 1

@@ -169,12 +169,6 @@ def split_by_path(
     return _outlines(area.difference(strip)), _outlines(area.intersection(strip))
 
 
-def centroid(outline: Outline) -> tuple[float, float]:
-    """Centre of area, in the outline's own coordinates."""
-    centre = _polygon(outline).centroid
-    return float(centre.x), float(centre.y)
-
-
 def _polygon(outline: Outline) -> shapely.Polygon:
     return shapely.Polygon(outline[0], outline[1:])
 

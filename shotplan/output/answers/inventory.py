@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 
 from shotplan.model import say
-from shotplan.model.shot import Outing
 from shotplan.model.site import KINDS, Site
+from shotplan.outing import Outing
 from shotplan.output.words import plain
 
 

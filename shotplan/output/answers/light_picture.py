@@ -14,49 +14,36 @@ import numpy as np
 
 from shotplan.kernels.light import light
 from shotplan.model import say
-from shotplan.output import look
+from shotplan.output import look, paper
 from shotplan.output.answers.light import FEW_DAYS, glare_spans
-from shotplan.output.map.still import font, packed
+from shotplan.output.lettering import font
 from shotplan.output.words import letter
 from shotplan.scene.lightday import LightDay, ShotLight, Span
 
-WIDTH_IN, DPI = 7.6, 144
+WIDTH_IN = 7.6
 NIGHT, TWILIGHT, DAY = "#2b3040", "#8a8fa3", "#fbf8f0"
 SIDE_FILLS = ("#5b6788", "#8f99b3", "#bbb9b4", "#e2cf9b", "#fff3c9")  # as `light.SIDES`
+GOLD = "#b38a2e"
 ROW_IN = 0.42
 
 
 def png(days: Sequence[LightDay]) -> bytes:
     """A PNG of the days; the same days give the same bytes."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    figure = _few(days) if len(days) <= FEW_DAYS else _many(days)
-    canvas: Any = FigureCanvasAgg(figure)
-    canvas.draw()
-    return packed(np.asarray(canvas.buffer_rgba())[..., :3])
-
-
-def _figure(height_in: float) -> Any:
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(WIDTH_IN, height_in), dpi=DPI, facecolor=look.PAPER)
+    return paper.png(_few(days) if len(days) <= FEW_DAYS else _many(days))
 
 
 def _few(days: Sequence[LightDay]) -> Any:
     """A panel a day: the sun's height, sun on the ride, a strip for each shot."""
     panel_in = 1.95 + ROW_IN * (1 + max(len(day.shots) for day in days))
-    legend_in = 0.75
-    whole_in = panel_in * len(days) + legend_in
-    figure = _figure(whole_in)
+    whole_in = panel_in * len(days) + 0.75
+    figure = paper.figure(WIDTH_IN, whole_in)
     hours = _hours(days)
     for index, day in enumerate(days):
         top_in = whole_in - index * panel_in - 0.42
         curve_in = 1.05
         axes = _axes(figure, whole_in, top_in - curve_in, curve_in, hours)
-        axes.set_title(
-            f"{day.on:%a} {day.on.day} {day.on:%B %Y}", loc="left",
-            fontproperties=font(bold=True, size=10.0), color=look.INK,
-        )  # fmt: skip
+        date = f"{day.on:%a} {day.on.day} {day.on:%B %Y}"
+        axes.set_title(date, loc="left", fontproperties=font(bold=True, size=10.0), color=look.INK)
         _sun(axes, day)
         rows_in = ROW_IN * (1 + len(day.shots))
         below = _axes(figure, whole_in, top_in - curve_in - 0.08 - rows_in, rows_in, hours)
@@ -72,7 +59,7 @@ def _many(days: Sequence[LightDay]) -> Any:
     row_in = min(max(0.1 * (shots + 1), 0.16), 18.0 / len(days))
     legend_in, rows_in = 0.5, row_in * len(days)
     whole_in = rows_in + legend_in + 0.55
-    figure = _figure(whole_in)
+    figure = paper.figure(WIDTH_IN, whole_in)
     hours = _hours(days)
     axes = _axes(figure, whole_in, legend_in + 0.3, rows_in, hours)
     for index, day in enumerate(days):
@@ -85,12 +72,10 @@ def _many(days: Sequence[LightDay]) -> Any:
                 _write(axes, hours[1] + 0.08, y, letter(k), size=7.0, align="left")
     axes.set_ylim(len(days), 0)
     every = max(1, len(days) // 30)
-    axes.set_yticks([i + 0.5 for i in range(0, len(days), every)])
-    axes.set_yticklabels(
-        [f"{days[i].on:%a} {days[i].on.isoformat()}" for i in range(0, len(days), every)]
-    )
+    told = [f"{d.on:%a} {d.on.isoformat()}" for d in days[::every]]
+    axes.set_yticks([i + 0.5 for i in range(0, len(days), every)], told)
     for label in axes.get_yticklabels():
-        label.set_fontproperties(font(bold=False, size=7.0))
+        label.set_fontproperties(font(size=7.0))
     _clock(axes, hours)
     _legend(figure, whole_in, many=True)
     return figure
@@ -155,20 +140,8 @@ def _whole_day(day: LightDay, span: tuple[datetime | None, datetime | None]) -> 
 def _band(
     axes: Any, first: float, last: float, low: float, high: float, fill: str, hatch: str = ""
 ) -> None:
-    from matplotlib.patches import Rectangle
-
-    axes.add_patch(
-        Rectangle(
-            (first, low),
-            last - first,
-            high - low,
-            facecolor=fill,
-            hatch=hatch or None,
-            edgecolor="#b38a2e" if hatch else "none",
-            linewidth=0.0,
-            zorder=0.5,
-        )
-    )
+    paper.box(axes, first, low, last - first, high - low, facecolor=fill, hatch=hatch or None,
+              edgecolor=GOLD if hatch else "none", linewidth=0.0, zorder=0.5)  # fmt: skip
 
 
 def _sun(axes: Any, day: LightDay) -> None:
@@ -181,10 +154,8 @@ def _sun(axes: Any, day: LightDay) -> None:
     axes.plot(hours, degrees, color=look.INK, linewidth=1.6)
     axes.axhline(0.0, color=look.INK, linewidth=0.8)
     axes.set_ylim(-12.0, top * 1.25)
-    axes.set_yticks([0.0, float(np.floor(top / 10.0) * 10.0)])
-    axes.set_yticklabels(["horizon", f"{np.floor(top / 10.0) * 10.0:.0f}°"])
-    for label in axes.get_yticklabels():
-        label.set_fontproperties(font(bold=False, size=8.0))
+    tens = float(np.floor(top / 10.0) * 10.0)
+    axes.set_yticks([0.0, tens], ["horizon", f"{tens:.0f}°"], fontproperties=font(size=8.0))
     for at in (day.sun.sunrise, day.sun.sunset):
         if at is not None:
             _write(axes, _hour(day, at), 0.18 * top, say.clock(at), size=8.0, boxed=True)
@@ -197,8 +168,8 @@ def _rows(axes: Any, day: LightDay) -> None:
     count = 1 + len(day.shots)
     axes.set_ylim(count, 0)
     _sky(axes, day, 0.0, count)
-    axes.set_yticks([k + 0.5 for k in range(count)])
-    axes.set_yticklabels(["sun on the ride", *(letter(k) for k in range(len(day.shots)))])
+    told = ["sun on the ride", *(letter(k) for k in range(len(day.shots)))]
+    axes.set_yticks([k + 0.5 for k in range(count)], told)
     for k, label in enumerate(axes.get_yticklabels()):
         label.set_fontproperties(font(bold=k > 0, size=9.0 if k else 8.0))
     for span in _lit(day):
@@ -244,12 +215,11 @@ def _shot(axes: Any, day: LightDay, shot: ShotLight, top: float) -> None:
 def _clock(axes: Any, hours: tuple[float, float]) -> None:
     step = 1 if hours[1] - hours[0] <= 12 else 2
     ticks = [h for h in range(int(hours[0]), int(hours[1]) + 1) if h % step == 0]
-    axes.set_xticks(ticks)
-    axes.set_xticklabels([f"{h % 24:02d}" for h in ticks])
+    axes.set_xticks(ticks, [f"{h % 24:02d}" for h in ticks])
     axes.tick_params(axis="x", length=3, colors=look.INK)
     axes.grid(axis="x", color=look.INK, alpha=0.18, linewidth=0.6)
     for label in axes.get_xticklabels():
-        label.set_fontproperties(font(bold=False, size=8.0))
+        label.set_fontproperties(font(size=8.0))
 
 
 def _write(
@@ -257,10 +227,8 @@ def _write(
     align: str = "center", boxed: bool = False,
 ) -> None:  # fmt: skip
     box = {"boxstyle": "round,pad=0.15", "facecolor": DAY, "linewidth": 0.0, "alpha": 0.85}
-    axes.text(
-        x, y, text, ha=align, va="center", color=ink, fontproperties=font(bold=False, size=size),
-        bbox=box if boxed else None, parse_math=False, clip_on=align == "center", zorder=4,
-    )  # fmt: skip
+    paper.write(axes, x, y, text, size=size, ink=ink, align=align, va="center",
+                bbox=box if boxed else None, clip_on=align == "center")  # fmt: skip
 
 
 def _legend(figure: Any, whole_in: float, *, many: bool = False) -> None:
@@ -272,12 +240,10 @@ def _legend(figure: Any, whole_in: float, *, many: bool = False) -> None:
     sky = [
         Patch(facecolor=NIGHT, label="night", **edge),
         Patch(
-            facecolor=TWILIGHT,
-            label="twilight" if many else "twilight, or no sun on the ride",
-            **edge,
+            facecolor=TWILIGHT, label="twilight" + ", or no sun on the ride" * (not many), **edge
         ),
         Patch(facecolor=DAY, label="day", **edge),
-        Patch(facecolor=DAY, hatch="////", edgecolor="#b38a2e", label="golden hour (convention)"),
+        Patch(facecolor=DAY, hatch="////", edgecolor=GOLD, label="golden hour (convention)"),
         Line2D([], [], color=look.INK, linewidth=2.8, label="clear hours of a shot"),
     ]
     sides = [
@@ -288,13 +254,5 @@ def _legend(figure: Any, whole_in: float, *, many: bool = False) -> None:
         [], [], color="#b3184f", linewidth=3.0, linestyle=(0, (1, 0.7)),
         label=f"a watcher looks within {light.GLARE_DEG:.0f}° of the sun",
     )  # fmt: skip
-    figure.legend(
-        handles=sky if many else [*sky, glare, *sides],
-        loc="lower left",
-        bbox_to_anchor=(0.02, 0.1 / whole_in),
-        ncols=3,
-        frameon=False,
-        prop=font(bold=False, size=7.5),
-        labelcolor=look.INK,
-        borderaxespad=0.0,
-    )
+    handles = sky if many else [*sky, glare, *sides]
+    paper.legend(figure, handles, (0.02, 0.1 / whole_in), columns=3, size=7.5)

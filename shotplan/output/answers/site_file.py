@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import MISSING, fields
 from typing import Any, NamedTuple
 
 from shotplan.advice.style_table import Leg, StyleTable
@@ -116,7 +115,7 @@ def _leg(leg: Leg, number: int, link_lost: str) -> str:
 
 def _shot_keys(shot: Shot, name: str, style: Style, link_lost: str) -> dict[str, Any]:
     """What the file says of a shot; what is as it would be anyway is left out."""
-    found: dict[str, Any] = {"name": name, **keys(style)}
+    found: dict[str, Any] = {"name": name, **style.keys()}
     found |= {"from_m": round(shot.from_m, 3), "to_m": round(shot.to_m, 3)}
     if shot.takes != 1:
         found["takes"] = shot.takes
@@ -124,17 +123,6 @@ def _shot_keys(shot: Shot, name: str, style: Style, link_lost: str) -> dict[str,
         found["stands"] = dict(shot.stands.at)
     if shot.link_lost != link_lost:
         found["link_lost"] = shot.link_lost
-    return found
-
-
-def keys(style: Style) -> dict[str, Any]:
-    """A style as the keys of its table, those at their default left out."""
-    said: Any = style
-    found: dict[str, Any] = {"style": style.name}
-    for one in fields(said):
-        value = getattr(said, one.name)
-        if value is not None and (one.default is MISSING or value != one.default):
-            found[one.name] = value
     return found
 
 

@@ -12,6 +12,7 @@ from shotplan.advice.vantage import DOUBT, ROLES, TERMS, WEIGHTS, Role, Underfoo
 from shotplan.kernels.light.light import GLARE_DEG
 from shotplan.model import say
 from shotplan.output import first
+from shotplan.output.report import number
 from shotplan.output.words import letter, plain
 from shotplan.scene import sun
 
@@ -56,11 +57,7 @@ def _flight(found: Vantages) -> list[tuple[str, str]]:
     shots = ", ".join(f"{letter(i)} {plain(s.name)}" for i, s in enumerate(outing.shots))
     frame, start = outing.site.frame, outing.day.start.astimezone(outing.day.timezone)
     azimuth, up = (float(a[0]) for a in sun.position([start], frame.lon_deg, frame.lat_deg))
-    shines = (
-        f"sun in the {first.compass(azimuth)}, {math.degrees(up):.0f}° high"
-        if up > 0.0
-        else "sun down"
-    )
+    shines = first.sun(azimuth, up) if up > 0.0 else "sun down"
     air = first.wind(outing.day.weather)
     return [
         ("the flight", f"{shots}; seen up to {found.limit_m:.0f} m"),
@@ -90,9 +87,7 @@ def _in_short(found: Vantages) -> list[tuple[str, str]]:
 
 def _proposal(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     told = [(f"{one.role} {one.number}", f"{_sight(one)}; score {one.score:.2f}")]
-    told += [("", line) for line in (*_where(one, found), *_reasons(one, found))]
-    told += [("", f"against it: {plain(', '.join(one.against))}")] if one.against else []
-    return told + [("", f"not known: {plain(line)}") for line in one.doubts]
+    return [*told, *(("", line) for line in _where(one, found)), *_for_and_against(one, found)]
 
 
 def _now(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
@@ -102,9 +97,13 @@ def _now(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     part = "" if len(one.shots) == len(found.outing.shots) else _letters(one.shots)
     there = f"{who} at {plain(one.place)}" if who else plain(one.place)
     told = [(f"{one.role} now", f"{there}{part}: {_sight(one)}; score {_score(one.score)}")]
-    told += [("", line) for line in _reasons(one, found)]
-    told += [("", f"against it: {plain(', '.join(one.against))}")] if one.against else []
-    return told + [("", f"not known: {plain(line)}") for line in one.doubts]
+    return [*told, *_for_and_against(one, found)]
+
+
+def _for_and_against(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
+    against = [f"against it: {plain(', '.join(one.against))}"] if one.against else []
+    doubts = (f"not known: {plain(line)}" for line in one.doubts)
+    return [("", line) for line in (*_reasons(one, found), *against, *doubts)]
 
 
 def _letters(shots: tuple[int, ...]) -> str:
@@ -180,11 +179,8 @@ def _underfoot(under: Underfoot) -> str:
 
 
 def _around(under: Underfoot) -> str:
-    fall = (
-        f"{say.metres(under.fall_m)} out of where it may come down"
-        if under.fall_m > 0.0
-        else "where it may come down"
-    )
+    out = f"{say.metres(under.fall_m)} out of " if under.fall_m > 0.0 else ""
+    fall = f"{out}where it may come down"
     people = _off(under.people_m, f"from {plain(under.people)}", "no other people's ways drawn")
     walk = (
         f"{under.walk_m:.0f} m on foot from the ride"
@@ -274,35 +270,30 @@ def _data(one: Vantage, found: Vantages) -> dict[str, Any]:
         "who": list(one.who),
         "place": one.place,
         "shots": list(one.shots),
-        "lon_deg": _number(lonlat[0], 8),
-        "lat_deg": _number(lonlat[1], 8),
-        "east_m": _number(one.xyz_m[0]),
-        "north_m": _number(one.xyz_m[1]),
-        "elevation_m": _number(one.xyz_m[2]),
-        "score": _number(one.score),
-        "terms": {name: _number(value) for name, value in one.terms.items()},
-        "seen": _number(seen.seen, 6),
-        "seen_by_shot": [_number(s, 6) for s in seen.by_shot],
-        "behind_unknown_ground": _number(seen.unknown, 6),
-        "nearest_m": _number(seen.nearest_m),
-        "farthest_m": _number(seen.farthest_m),
-        "upwind_cross_downwind": None if seen.wind is None else [_number(w) for w in seen.wind],
-        "glare_s": _number(seen.glare_s),
-        "near_sun_s": _number(seen.near_sun_s),
+        "lon_deg": number(lonlat[0], 8),
+        "lat_deg": number(lonlat[1], 8),
+        "east_m": number(one.xyz_m[0]),
+        "north_m": number(one.xyz_m[1]),
+        "elevation_m": number(one.xyz_m[2]),
+        "score": number(one.score),
+        "terms": {name: number(value) for name, value in one.terms.items()},
+        "seen": number(seen.seen, 6),
+        "seen_by_shot": [number(s, 6) for s in seen.by_shot],
+        "behind_unknown_ground": number(seen.unknown, 6),
+        "nearest_m": number(seen.nearest_m),
+        "farthest_m": number(seen.farthest_m),
+        "upwind_cross_downwind": None if seen.wind is None else [number(w) for w in seen.wind],
+        "glare_s": number(seen.glare_s),
+        "near_sun_s": number(seen.near_sun_s),
         "ground": None
         if under is None
         else {
-            key: _number(value) if isinstance(value, float) else value
+            key: number(value) if isinstance(value, float) else value
             for key, value in under._asdict().items()
         },
-        "launch_1_m": _number(one.launch_m),
-        "seen_with_pilot": _number(one.together, 6),
+        "launch_1_m": number(one.launch_m),
+        "seen_with_pilot": number(one.together, 6),
         "beside_pilot": one.beside or None,
         "against": list(one.against),
         "not_known": list(one.doubts),
     }
-
-
-def _number(value: float, digits: int = 3) -> float | None:
-    """Rounded; None where it is not known or infinite."""
-    return round(float(value), digits) + 0.0 if math.isfinite(value) else None

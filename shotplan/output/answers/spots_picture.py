@@ -15,10 +15,9 @@ import numpy as np
 
 from shotplan.advice.vantage import ROLES, Role, Vantages
 from shotplan.model.arrays import Array
-from shotplan.output import first, look
-from shotplan.output.map import drawing, ground, placing
+from shotplan.output import first, look, paper
+from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Extent, Shape
-from shotplan.output.map.still import DPI, WIDTH_PX, draw, font, packed, scale_bar, wind_arrow
 from shotplan.output.words import letter
 
 LEGEND_PT, ROW_IN = 8.5, 0.172
@@ -60,35 +59,24 @@ class _Tag(NamedTuple):
 
 def png(found: Vantages) -> bytes:
     """A PNG of the map; the same finding gives the same bytes."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     view, site = _view(found), found.outing.site
-    wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    map_in = WIDTH_PX / DPI * high / wide
+    map_in = still.high_in(view)
     shapes = _shapes(found, view)
     looks = {shape.look for shape in shapes}
     entries = FIXED_ENTRIES + len(looks & set(TOLD))
     legend_in = ROW_IN * math.ceil(entries / 2) + 0.12
     whole_in = map_in + legend_in
-    figure = Figure(figsize=(WIDTH_PX / DPI, whole_in), dpi=DPI, facecolor=look.PAPER)
-    axes = figure.add_axes((0.0, legend_in / whole_in, 1.0, map_in / whole_in))
-    axes.set_axis_off()
-    relief = ground.relief(site.terrain, site.frame, view)
-    box = (view.west_m, view.east_m, view.south_m, view.north_m)
-    axes.imshow(ground.rgb(relief), extent=box, interpolation="bilinear", aspect="auto")
-    axes.set_xlim(view.west_m, view.east_m)
-    axes.set_ylim(view.south_m, view.north_m)
+    figure = paper.figure(look.WIDTH_PX / look.DPI, whole_in)
+    axes = paper.bare(figure, (0.0, legend_in / whole_in, 1.0, map_in / whole_in))
+    still.backdrop(axes, ground.relief(site.terrain, site.frame, view), view)
     _scene(axes, found, shapes)
     _seen(axes, found)
     _tags(axes, _listed(found), found, view)
-    scale_bar(axes, view)
+    still.scale_bar(axes, view)
     weather = found.outing.day.weather
-    wind_arrow(axes, view, first.wind(weather), first.blows_to_deg(weather))
+    still.wind_arrow(axes, view, first.wind(weather), first.blows_to_deg(weather))
     _legend(figure, looks)
-    canvas: Any = FigureCanvasAgg(figure)
-    canvas.draw()
-    return packed(np.asarray(canvas.buffer_rgba())[..., :3], COLOURS)
+    return paper.png(figure, COLOURS)
 
 
 def _view(found: Vantages) -> Extent:
@@ -127,7 +115,7 @@ def _shapes(found: Vantages, view: Extent) -> list[Shape]:
 def _scene(axes: Any, found: Vantages, shapes: list[Shape]) -> None:
     """The shapes and the flights."""
     for shape in shapes:
-        draw(axes, shape)
+        still.draw(axes, shape)
     for track in found.tracks:
         axes.plot(*track[::3].T, color="white", linewidth=2.4)
         axes.plot(*track[::3].T, color=look.INK, linewidth=1.0)
@@ -163,39 +151,25 @@ def _listed(found: Vantages) -> list[_Tag]:
 
 def _tags(axes: Any, tags: Sequence[_Tag], found: Vantages, view: Extent) -> None:
     """Tags moved apart, each with a line to its point."""
-    scale = WIDTH_PX / (view.east_m - view.west_m)
-    corner = np.array([view.west_m, view.north_m])
-
-    def pixels(points_m: Array) -> Array:
-        return np.asarray((points_m - corner) * np.array([scale, -scale]))
-
-    px = DPI / 72.0
-    points = pixels(np.stack([t.at_m for t in tags]))
-    sizes = np.array([[len(t.text) * 0.72 + 1.2, 1.9] for t in tags]) * TAG_PT * px
-    lines = np.concatenate([pixels(found.outing.ride.xyz_m[0, ::20, :2]), points])
-    high = (view.north_m - view.south_m) * scale
-    moves = placing.apart(points, sizes, [False] * len(tags), lines, (WIDTH_PX, high))
-    for tag, point in zip(tags, points, strict=True):
-        x, y = corner + point / np.array([scale, -scale])
-        axes.plot([x], [y], marker="o", color=tag.style.fill, markeredgecolor=look.INK,
+    points = np.stack([t.at_m for t in tags])
+    sizes = np.array([[len(t.text) * 0.72 + 1.2, 1.9] for t in tags]) * TAG_PT * still.PX
+    lines = np.concatenate([found.outing.ride.xyz_m[0, ::20, :2], points])
+    moves = still.moves_pt(view, points, sizes, [False] * len(tags), lines)
+    for tag in tags:
+        axes.plot(*tag.at_m[:, None], marker="o", color=tag.style.fill, markeredgecolor=look.INK,
                   markersize=5.5 if tag.style is not SHOT else 3.5, markeredgewidth=1.2,
                   zorder=4)  # fmt: skip
     for tag, move in reversed(list(zip(tags, moves, strict=True))):
         if move is not None:
-            _write(axes, tag, (move[0] / px, -move[1] / px))
+            _write(axes, tag, move)
 
 
 def _write(axes: Any, tag: _Tag, move_pt: tuple[float, float]) -> None:
     shot = tag.style is SHOT
-    axes.annotate(
-        tag.text,
-        tuple(float(v) for v in tag.at_m),
-        xytext=move_pt,
-        textcoords="offset points",
-        ha="center",
-        va="center",
-        fontproperties=font(bold=not shot, size=TAG_PT),
-        color=tag.style.ink,
+    paper.beside(
+        axes, tag.at_m, move_pt, tag.text, size=TAG_PT, bold=not shot, ink=tag.style.ink,
+        ha="center", va="center", annotation_clip=True, zorder=5,
+        arrowprops={"arrowstyle": "-", "color": look.INK, "linewidth": 1.2},
         bbox={
             "boxstyle": "circle,pad=0.2" if shot else "round,pad=0.25",
             "linewidth": 0.8 if shot else 1.4,
@@ -203,14 +177,10 @@ def _write(axes: Any, tag: _Tag, move_pt: tuple[float, float]) -> None:
             "edgecolor": look.INK,
             "facecolor": tag.style.fill,
         },
-        arrowprops={"arrowstyle": "-", "color": look.INK, "linewidth": 1.2},
-        parse_math=False,
-        annotation_clip=True,
-        zorder=5,
-    )
+    )  # fmt: skip
 
 
-def _legend(figure: Any, looks: set[str]) -> Any:
+def _legend(figure: Any, looks: set[str]) -> None:
     """What tags, dots, lines and areas mean; of the ground only what is drawn."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
@@ -236,19 +206,8 @@ def _legend(figure: Any, looks: set[str]) -> Any:
         Line2D([], [], color=look.INK, linewidth=1.0, label="the flights, from A, B …"),
         *(_entry(look.LOOKS[name]) for name in TOLD if name in looks),
     ]
-    return figure.legend(
-        handles=handles,
-        loc="lower left",
-        bbox_to_anchor=(0.01, 0.0),
-        ncols=2,
-        frameon=False,
-        prop=font(bold=False, size=LEGEND_PT),
-        labelcolor=look.INK,
-        borderpad=0.6,
-        borderaxespad=0.0,
-        labelspacing=0.35,
-        columnspacing=1.2,
-    )
+    paper.legend(figure, handles, (0.01, 0.0), columns=2, size=LEGEND_PT, borderpad=0.6,
+                 labelspacing=0.35, columnspacing=1.2)  # fmt: skip
 
 
 def _entry(it: look.Look) -> Any:

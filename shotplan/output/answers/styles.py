@@ -12,8 +12,6 @@ from shotplan.advice.style_table import Candidate, Leg, StyleTable
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import words
-from shotplan.output.answers import site_file
-from shotplan.output.questions import titled
 from shotplan.output.strip import style_runs
 from shotplan.output.strip.style_runs import Run
 from shotplan.output.words import plain
@@ -86,7 +84,7 @@ def _leg(table: StyleTable, marks: tuple[Landmark, ...], leg: Leg) -> str:
     if found.verdict != Verdict.GO:
         others = sum(f.verdict == found.verdict for f in leg.plan.findings) - 1
         more = f" (and {others} more)" if others else ""
-        told.append(f"{titled(found.check)} is {found.verdict.word}{more}: {plain(found.reason)}")
+        told.append(f"{found.of.titled} is {found.verdict.word}{more}: {plain(found.reason)}")
     if leg.easier:
         steps = [f"{plain(e.label)} ({_spare(e.margin_m, e.thing)})" for e in leg.easier]
         told.append(f"fly first: {'; then '.join(steps)}")
@@ -167,7 +165,7 @@ def _run(table: StyleTable, run: Run, numbered: bool) -> str:
     """`12 m, 6 m up; 3.1 m to spare (pine-1)`, `clearance: pine-1, the wood and 3 more`."""
     told = []
     if numbered and run.verdict in style_runs.PASSES:
-        told.append(plain(style_runs.numbers(table.candidates[run.candidate])))
+        told.append(plain(table.candidates[run.candidate].style.numbers()))
     others = [plain(t) for t in run.things if t != run.binding]
     things, more = others[:2], f" and {len(others) - 2} more" if len(others) > 2 else ""
     if run.verdict == Verdict.GO:
@@ -242,7 +240,7 @@ def _leg_data(table: StyleTable, leg: Leg) -> dict[str, Any]:
         "to_m": leg.to_m,
         "candidate": leg.candidate,
         "label": candidate.label,
-        "shot": site_file.keys(candidate.style),
+        "shot": candidate.style.keys(),
         "verdict": leg.plan.verdict.word,
         "margin_m": _known(leg.margin_m),
         "thing": leg.thing,
@@ -262,7 +260,7 @@ def _leg_data(table: StyleTable, leg: Leg) -> dict[str, Any]:
         "fly_first": [
             {
                 "label": e.label,
-                "shot": site_file.keys(e.style),
+                "shot": e.style.keys(),
                 "margin_m": _known(e.margin_m),
                 "thing": e.thing,
                 "verdict": e.verdict.word,
@@ -277,7 +275,7 @@ def _candidate_data(table: StyleTable, index: int) -> dict[str, Any]:
     return {
         "label": candidate.label,
         "group": candidate.group,
-        "shot": site_file.keys(candidate.style),
+        "shot": candidate.style.keys(),
         "verdict": [Verdict(int(v)).word for v in table.verdict[index]],
         "margin_m": [_known(v) for v in table.margin_m[index]],
         "binding": [str(v) for v in table.binding[index]],

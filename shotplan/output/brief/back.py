@@ -10,12 +10,13 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.model import say
 from shotplan.model.rules import Reminder
-from shotplan.output import first, words
+from shotplan.output import answer, first
+from shotplan.output.answer import KNOWN
 from shotplan.output.brief import front as brief_front
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief import words as brief_words
 from shotplan.output.brief.rows import Row, Section, grid_reference, listed
-from shotplan.output.words import KNOWN, letter, plain
+from shotplan.output.words import letter, plain
 from shotplan.scene import eyesight, timeline
 from shotplan.scene.watching import watchers
 from shotplan.scene.wind_limits import gust_ratio
@@ -41,7 +42,7 @@ def sections(plan: Plan) -> tuple[Section, ...]:
             tuple(Row("", f"{plain(r.text)} [{_source(r)}]") for r in rules.reminders),
             fine=True,
         ),
-        Section("Cautions", tuple(Row("", line) for line in words.cautions(plan)), fine=True),
+        Section("Cautions", tuple(Row("", line) for line in answer.cautions(plan)), fine=True),
     )
 
 
@@ -70,10 +71,9 @@ def _air(plan: Plan) -> Iterator[Row]:
     ratio = gust_ratio(plan.shots[0].scene)
     yield Row("gusts", f"the wind limits of the shots take them to be {ratio:.1f} times the mean")
     glare = [
-        f"{letter(i)}: {brief_words.WRONG['glare'].replace('{thing}', plain(f.thing))}"
+        f"{letter(i)}: {f.of.told.wrong.replace('{thing}', plain(f.thing))}"
         for i, s in enumerate(plan.shots)
-        for f in s.findings
-        if f.check == "glare" and int(f.verdict) > 0 and f.thing
+        if (f := s.asked("glare")) and int(f.verdict) > 0 and f.thing
     ]
     if glare:
         yield Row("glare", "; ".join(glare))
@@ -81,7 +81,7 @@ def _air(plan: Plan) -> Iterator[Row]:
 
 def _day(plan: Plan) -> Iterator[Row]:
     """Take-offs in their order, batteries, and what ends the day."""
-    lines, zone = words.day(plan), plan.outing.day.timezone
+    lines, zone = answer.day(plan), plan.outing.day.timezone
     if not lines:
         yield Row("timeline", "", ("take-offs", "batteries"))
         return
@@ -95,11 +95,7 @@ def _day(plan: Plan) -> Iterator[Row]:
     yield Row("take-offs", "; ".join(told))
     reserve = f"{plan.outing.aircraft.reserve_fraction:.0%}"
     yield Row("in all", f"{lines[0]}; it is on the ground with {reserve} left")
-    latest = [
-        f"{letter(s.shot)} {say.clock(s.start.astimezone(zone))}"
-        for s in plan.timeline
-        if s.what == "last take-off"
-    ]
+    latest = [f"{letter(i)} {say.clock(at)}" for i, at in answer.last_take_offs(plan).items()]
     if light.ends is not None:
         ends = say.clock(light.ends.astimezone(zone))
         last = f"{', '.join(latest)}; " if latest else ""

@@ -11,8 +11,7 @@ from typing import NamedTuple
 
 from shotplan.judging.judged import Plan
 from shotplan.output import first
-from shotplan.output.brief import back as brief_back
-from shotplan.output.brief import front as brief_front
+from shotplan.output.brief import back, front
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief.rows import Section
 from shotplan.output.brief.shots import Shot
@@ -54,13 +53,13 @@ def brief(plan: Plan) -> Brief:
     zone = plain(str(day.timezone))
     return Brief(
         site=plain(plan.outing.site.name),
-        when=f"{first.moment(day.start.astimezone(day.timezone))} ({zone})",
+        when=f"{first.begins(day)} ({zone})",
         verdict=f"{plan.verdict.word}: {COMPUTED}",
         words=brief_shots.flown(plan),
         caption=MAP,
-        front=brief_front.sections(plan),
+        front=front.sections(plan),
         shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
-        back=brief_back.sections(plan),
+        back=back.sections(plan),
         made=f"shotplan {plain(plan.version)}",
     )
 

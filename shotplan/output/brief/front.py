@@ -13,9 +13,10 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Person
 from shotplan.model.verdict import Verdict
-from shotplan.output.brief import wind as brief_wind
+from shotplan.output.answer import last_take_offs
+from shotplan.output.brief import wind
 from shotplan.output.brief import words as brief_words
-from shotplan.output.brief.rows import Row, Section, at_place, found_of, listed
+from shotplan.output.brief.rows import Row, Section, at_place, listed
 from shotplan.output.brief.wrong import likeliest, said
 from shotplan.output.calls import CALLS
 from shotplan.output.words import letter, named, plain
@@ -150,9 +151,7 @@ def _lost(plan: Plan) -> Iterator[Row]:
     broken = [
         f"{letter(i)} it meets {named(plan.outing.site, f.thing) or 'something'}"
         for i, s in enumerate(plan.shots)
-        if (f := found_of(s, "return"))
-        and f.verdict in (Verdict.NO_GO, Verdict.CAUTION)
-        and f.thing
+        if (f := s.asked("return")) and f.verdict in (Verdict.NO_GO, Verdict.CAUTION) and f.thing
     ]
     if broken:
         yield Row("but", f"left alone on its way in {listed(broken)}")
@@ -191,7 +190,7 @@ def _stop(plan: Plan) -> Iterator[Row]:
     within = rules.sight.follow_within_m
     but = "" if within is None else f", unless it follows within {within:g} m of the pilot"
     yield Row("sight", f"{eyes} sees it with bare eyes{but}")
-    yield brief_wind.row(plan)
+    yield wind.row(plan)
     yield light_row(plan)
     craft = plan.outing.aircraft
     yield Row("battery", f"{craft.reserve_fraction:.0%} left: by then it is on the ground")
@@ -205,7 +204,7 @@ def _stop(plan: Plan) -> Iterator[Row]:
 def light_row(plan: Plan) -> Row:
     """The last take-off of all, and the end of the light."""
     zone = plan.outing.day.timezone
-    latest = [s.start for s in plan.timeline if s.what == "last take-off"]
+    latest = last_take_offs(plan).values()
     light = timeline.light_of(plan.outing.day, plan.outing.rules, plan.outing.site.frame)
     if light.ends is None:
         return Row("light", "it does not end that day")

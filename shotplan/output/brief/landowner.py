@@ -87,7 +87,7 @@ def _where(plan: Plan) -> Iterator[Row]:
             ("",),
         )
     else:
-        yield Row("from, to", first.moment(plan.outing.day.start.astimezone(zone)), ("to",))
+        yield Row("from, to", first.begins(plan.outing.day), ("to",))
 
 
 def _how(plan: Plan) -> Iterator[Row]:

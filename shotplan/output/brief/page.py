@@ -5,34 +5,24 @@ Plain string joining, no template: every word is escaped where it enters.
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Iterable, Mapping
 from html import escape
 
 from shotplan.output.brief.brief import Brief
 from shotplan.output.brief.rows import Row, Section
 from shotplan.output.brief.shots import Shot
-from shotplan.output.map.page import FAVICON, own
+from shotplan.output.html import head, picture
+from shotplan.output.map.page import own
 
 
 def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
     """The whole page, `pictures` those of `brief.pictures`."""
     style = own("brief.css", "brief")
-    digest = base64.b64encode(hashlib.sha256(style.encode("utf-8")).digest()).decode("ascii")
-    policy = (
-        f"default-src 'none'; img-src data:; style-src 'sha256-{digest}'; base-uri 'none'; "
-        "form-action 'none'"
-    )
     shots = "".join(_shot(s, i, pictures) for i, s in enumerate(said.shots))
     links = "".join(f'<a href="#shot-{i}">{escape(s.name)}</a> ' for i, s in enumerate(said.shots))
     top = _picture(pictures["map.png"], "Map of the flights; the same is told in words.")
     return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f'<link rel="icon" href="{FAVICON}">\n'
-        f"<title>Brief: {escape(said.site)}</title>\n<style>{style}</style>\n</head>\n<body>\n"
+        f"{head(f'Brief: {said.site}', [style])}<body>\n"
         f"<h1>{escape(said.site)}</h1>\n<p>{escape(said.when)}</p>\n"
         f'<p class="word"><b>{escape(said.verdict)}</b> {escape(said.words)}</p>\n'
         f'<nav>{links}<a href="#back">the day, emergencies</a></nav>\n'
@@ -77,5 +67,4 @@ def _row(row: Row) -> str:
 
 
 def _picture(png: bytes, says: str) -> str:
-    data = base64.b64encode(png).decode("ascii")
-    return f'<img src="data:image/png;base64,{data}" alt="{says}">\n'
+    return f'<img src="{picture(png)}" alt="{says}">\n'

@@ -8,12 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.judging.judged import Finding, Plan, ShotPlan
+from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.site import Place, Site
-from shotplan.output import first
 from shotplan.output.words import plain
 from shotplan.scene.landmarks import WITHIN_M, Landmark, say_place
 from shotplan.scene.landmarks import Kind as MarkKind
@@ -35,11 +34,6 @@ class Section(NamedTuple):
     title: str
     rows: tuple[Row, ...]
     fine: bool = False
-
-
-def found_of(shot: ShotPlan, check: str) -> Finding | None:
-    """The finding of a check; None where it did not run."""
-    return next((f for f in shot.findings if f.check == check), None)
 
 
 def on_ride(plan: Plan, shot: ShotPlan, along_m: float) -> str:
@@ -71,7 +65,7 @@ def beside(site: Site, xy_m: Array) -> str:
         return NO_MARK
     away, azimuth, mark = min(within, key=lambda f: (f[0], f[2].called))
     name = plain(mark.called)
-    return f"at {name}" if away < 1.0 else f"{away:.0f} m {first.compass(azimuth)} of {name}"
+    return f"at {name}" if away < 1.0 else f"{away:.0f} m {say.compass(azimuth)} of {name}"
 
 
 def _way(region: footprints.Region, xy_m: Array) -> tuple[float, float]:

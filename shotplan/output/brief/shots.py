@@ -11,17 +11,14 @@ from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import first, measures
-from shotplan.output.brief import wind as brief_wind
-from shotplan.output.brief import words as brief_words
-from shotplan.output.brief import wrong as brief_wrong
-from shotplan.output.brief.rows import Row, Section, found_of, on_ride, put, span
+from shotplan.output import answer, first, measures
+from shotplan.output.brief import wind, wrong
+from shotplan.output.brief.rows import Row, Section, on_ride, put, span
 from shotplan.output.take_along.pieces import verdict
 from shotplan.output.words import letter, named, plain
 from shotplan.scene.wind_limits import wind_limits
 
 MOST_AGAINST = 5  # of what is not go, told in the brief; the report has all
-TIGHT = ("clearance", "ground", "rider-gap")
 
 
 class Shot(NamedTuple):
@@ -53,7 +50,7 @@ def shot(plan: Plan, index: int) -> Shot:
 
 def _mind(plan: Plan, index: int) -> tuple[Section, ...]:
     """What is not go, if anything; of one shot alone page one has told it."""
-    against = brief_wrong.against(plan, index)
+    against = wrong.against(plan, index)
     if not against or len(plan.shots) == 1:
         return ()
     refused = plan.shots[index].verdict == Verdict.NO_GO
@@ -73,17 +70,14 @@ def _runs(plan: Plan, one: ShotPlan) -> str:
 
 def _flies(one: ShotPlan) -> str:
     style = one.scene.shot.style
-    where = brief_words.FLIES.get(style.name, "as its style says")
-    return f"The aircraft flies {where} ({plain(style.words())})."
+    return f"The aircraft flies {style.flies} ({plain(style.words())})."
 
 
 def _tightest(plan: Plan, one: ShotPlan) -> str:
     found = _nearest(one)
     if found is None or found.at is None:
         return "Nothing is near it."
-    site = plan.outing.site
-    thing = named(site, found.thing) if found.check == "clearance" else ""
-    what = {"ground": "the ground", "rider-gap": "the rider"}.get(found.check, thing) or "something"
+    what = found.of.told.name or named(plan.outing.site, found.thing) or "something"
     return (
         f"Tightest {found.at.time_s:.0f} s after it begins, the rider "
         f"{on_ride(plan, one, found.at.ride_m)}: {measures.amount(found.value, 'm')} from {what}, "
@@ -93,7 +87,7 @@ def _tightest(plan: Plan, one: ShotPlan) -> str:
 
 def _nearest(one: ShotPlan) -> Finding | None:
     """What it may hit, worst first."""
-    near = [f for check in TIGHT if (f := found_of(one, check)) and f.margin is not None]
+    near = [f for f in one.findings if f.of.nature.hits == "bodies" and f.margin is not None]
     return min(near, key=lambda f: (-int(f.verdict), f.margin or 0.0), default=None)
 
 
@@ -118,8 +112,7 @@ def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
 
 
 def _thing(plan: Plan, call: LastCall) -> str:
-    name = {"ground": "the ground", "rider-gap": "the rider"}.get(call.check)
-    return name or named(plan.outing.site, call.thing)
+    return call.of.told.name or named(plan.outing.site, call.thing)
 
 
 # -- limits
@@ -128,7 +121,7 @@ def _thing(plan: Plan, call: LastCall) -> str:
 def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     scene, rule = one.scene, plan.outing.rules.height
     found = _nearest(one)
-    if found is not None and found.check == "clearance":
+    if found is not None and not found.of.told.name:
         name = named(plan.outing.site, found.thing)
         yield Row("nearest", f"{name}, {measures.distance(found)}")
     shows = span(scene.height_above_launch_m[0])
@@ -142,25 +135,24 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
     yield Row("height", f"{display}; {ground} above the ground; at most {rule.limit_m:.0f} m {how}")
     if len(plan.shots) > 1:  # one alone: page one has it
         yield _wind(plan, one)
-    seen = found_of(one, "sight")
+    seen = one.asked("sight")
     if seen is not None and seen.value is not None:
         yield Row("seen", f"{measures.distance(seen)}, from the eye that counts")
     yield _leaves(plan, index)
 
 
 def _wind(plan: Plan, one: ShotPlan) -> Row:
-    found = brief_wind.sides((wind_limits(one.scene),))
-    now, least = brief_wind.today(found, plan), brief_wind.worst_side(found)
+    found = wind.sides((wind_limits(one.scene),))
+    now, least = wind.today(found, plan), wind.worst_side(found)
     told = [f"not {s.words}" for s in dict.fromkeys(s for s in (now, least) if s)]
     return Row("wind", "; ".join(told))
 
 
 def _leaves(plan: Plan, index: int) -> Row:
     """Last take-off, and what a take costs."""
-    zone = plan.outing.day.timezone
-    latest = [s for s in plan.timeline if s.what == "last take-off" and s.shot == index]
-    told = [f"by {say.clock(s.start.astimezone(zone))}" for s in latest]
-    power = found_of(plan.shots[index], "battery")
+    at = answer.last_take_offs(plan).get(index)
+    told = [] if at is None else [f"by {say.clock(at)}"]
+    power = plan.shots[index].asked("battery")
     if power is not None and power.value is not None:
         told.append(f"{measures.distance(power)} a take")
     blanks = () if told else ("by",)
@@ -179,7 +171,4 @@ def flown(plan: Plan) -> str:
 
 def sun(one: ShotPlan) -> str:
     """`sun in the WSW, 42° high`, at the first sample."""
-    azimuth, elevation = (float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad)
-    if elevation <= 0.0:
-        return "the sun is down"
-    return f"sun in the {first.compass(azimuth)}, {np.degrees(elevation):.0f}° high"
+    return first.sun(*(float(np.asarray(v).ravel()[0]) for v in one.scene.sun_rad))

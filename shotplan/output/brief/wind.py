@@ -49,7 +49,7 @@ def sides(limits: tuple[tuple[WindLimit, ...], ...]) -> tuple[Side, ...]:
 def today(found: tuple[Side, ...], plan: Plan) -> Side | None:
     """The side the forecast wind is from."""
     blows = plan.outing.day.weather.wind_from_rad
-    return None if blows is None else found[round(math.degrees(blows) / 45.0) % len(found)]
+    return None if blows is None else found[say.sector(blows, len(found))]
 
 
 def worst_side(found: tuple[Side, ...]) -> Side:

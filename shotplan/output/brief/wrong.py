@@ -9,10 +9,8 @@ from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures
-from shotplan.output.brief import words as brief_words
 from shotplan.output.brief.rows import on_ride, put
-from shotplan.output.questions import QUESTIONS
-from shotplan.output.words import named, plain
+from shotplan.output.words import named
 
 WORST = 3
 
@@ -47,9 +45,7 @@ def likeliest(plan: Plan) -> list[Wrong]:
 
 def _of(shot: int, found: Finding, rides: int) -> Wrong | None:
     """None for what is go with nothing near, or is go and no stray would change it."""
-    if found.verdict == Verdict.GO and (
-        found.margin is None or found.check not in brief_words.STRAYS
-    ):
+    if found.verdict == Verdict.GO and (found.margin is None or not found.of.told.strays):
         return None
     family = ("harm", "rule", "picture").index(found.family)
     room = math.inf
@@ -73,13 +69,14 @@ def said(plan: Plan, wrong: Wrong) -> str:
     """`it hits the larch: 0.6 m, needs 2.2 m; 2 s after the gate; call stop by: …`."""
     found, shot = wrong.found, plan.shots[wrong.shot]
     if found.verdict == Verdict.UNKNOWN:
-        return f"nobody knows: {QUESTIONS.get(found.check, found.check)}"
-    thing = "the ground" if found.thing == "ground" else named(plan.outing.site, found.thing)
+        return f"nobody knows: {found.of.question}"
+    ground, site = found.thing == "ground", plan.outing.site
+    thing = found.of.told.name or ("the ground" if ground else named(site, found.thing))
     what = _what(found).replace("{thing}", thing).strip().removesuffix(",")
     parts = [f"{what}: {_how_near(found)}"]
     if found.at is not None:
         parts.append(on_ride(plan, shot, found.at.ride_m))
-        if found.check in brief_words.NEAR and found.ride == 0:
+        if found.of.nature.hits == "bodies" and found.ride == 0:
             blind = shot.scene.blind[0, found.at.sample]
             parts.append("it senses nothing that way" if blind else "")
     if found.verdict != Verdict.NO_GO:
@@ -89,16 +86,16 @@ def said(plan: Plan, wrong: Wrong) -> str:
 
 def _what(found: Finding) -> str:
     """It hits a thing, comes too near to it, or would hit it."""
-    what = brief_words.WRONG.get(found.check, plain(found.check))
+    told, body = found.of.told, found.of.nature.hits == "bodies"
     if found.verdict == Verdict.GO:
-        return f"{what} {brief_words.STRAYS[found.check]}"
-    clear = found.value is not None and found.value > 0.0
-    return brief_words.NEAR.get(found.check, what) if clear else what
+        return f"{told.wrong} {told.strays}"
+    clear = body and found.value is not None and found.value > 0.0
+    return "it comes too near to {thing}" if clear else told.wrong
 
 
 def _how_near(found: Finding) -> str:
     """Value and limit; nobody reads a distance below nothing."""
-    over = found.check in ("people", "fall") and found.value is not None and found.value <= 0.0
+    over = found.of.group == "people" and found.value is not None and found.value <= 0.0
     if over and found.limit is not None:
         return f"right over them, needs {measures.amount(found.limit, found.unit)}"
     return measures.distance(found)

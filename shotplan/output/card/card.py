@@ -16,7 +16,6 @@ from shotplan.output import paper
 from shotplan.output.calls import CALLS
 from shotplan.output.card.words import Card, Dial, ShotCard, card
 from shotplan.output.lettering import cut, wide
-from shotplan.output.map.still import packed
 from shotplan.scene.wind_limits import SIDES
 
 WIDE, HIGH = 148.0 / 25.4 * 72.0, 210.0 / 25.4 * 72.0  # A5, points
@@ -39,7 +38,7 @@ def output(plan: Plan) -> dict[str, bytes]:
     files = {"card.pdf": paper.pdf(sheets)}
     for number, axes in enumerate(sheets, start=1):
         name = "card.png" if number == 1 else f"card-{number}.png"
-        files[name] = packed(paper.pixels(axes), colours=16)
+        files[name] = paper.png(axes.figure, colours=16)
     return files
 
 
@@ -56,7 +55,7 @@ def pages(said: Card) -> list[Any]:
 def _page(said: Card, shots: range, number: int, count: int) -> Any:
     """The sheet, with as many last calls of each shot, and type as large, as there is room for."""
     for calls, scale in TRIES:
-        pen = _Pen(paper.sheet(WIDE, HIGH, DPI), TYPE * scale)
+        pen = _Pen(paper.sheet(WIDE, HIGH, DPI, paper="white"), TYPE * scale)
         _head(pen, said, number, count)
         for index in shots:
             _shot(pen, said.shots[index], calls)
@@ -105,9 +104,7 @@ class _Pen:
 
     def box(self, x: float, y: float, long: float, high: float, **pen: Any) -> None:
         """A frame."""
-        from matplotlib.patches import Rectangle
-
-        self.axes.add_patch(Rectangle((x, y), long, high, **{"edgecolor": INK, **pen}))
+        paper.box(self.axes, x, y, long, high, edgecolor=INK, **pen)
 
     def rule(self, width: float) -> None:
         """A line across."""

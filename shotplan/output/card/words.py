@@ -16,24 +16,12 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Person
 from shotplan.model.verdict import Verdict
-from shotplan.output import first, measures, words
+from shotplan.output import answer, first, measures, words
 from shotplan.output.words import plain
 from shotplan.scene.margin import GoIf
 from shotplan.scene.wind_limits import SIDES, gust_ratio, wind_limits
 
 SMALL_M = 10.0  # display readings below it have a decimal
-NEAREST = ("clearance", "people", "ground", "rider-gap")  # checks of what it may touch
-_LABELS = {
-    "distance_m": "distance",
-    "to_distance_m": "ends at",
-    "radius_m": "radius",
-    "to_height_m": "ends over",
-    "side": "side",
-    "direction": "direction",
-    "speed_m_s": "speed",
-}
-_OVER = {"rider": "over rider", "higher-ground": "over ground", "launch": "over launch"}
-_UNITS = {"_m_s": " m/s", "_m": " m"}
 _INPUTS = {
     "weather.gust_m_s": "gusts",
     "weather.wind_m_s": "mean wind",
@@ -96,7 +84,7 @@ def card(plan: Plan) -> Card:
     day = plan.outing.day
     return Card(
         site=plain(plan.outing.site.name),
-        when=first.moment(day.start.astimezone(day.timezone)),
+        when=first.begins(day),
         crew=_crew(plan),
         air=f"planned for {first.air(day.weather)}",
         notes=_notes(plan),
@@ -127,16 +115,12 @@ def _crew(plan: Plan) -> str:
 
 def _notes(plan: Plan) -> tuple[str, ...]:
     """What the card and the watchers' pictures cannot say."""
-    day, told = plan.outing.day, []
-    if not day.who("pilot"):
-        told.append("Pilot: not named. ______________________")
-    riding = [plain(p.name) for p in day.who("pilot") if "rider" in p.roles]
-    if riding:
-        told.append(
-            f"{' and '.join(riding)} rides and steers: no place to stand, so no picture of what "
-            "is seen from it."
-        )
-    return tuple(told)
+    pilots = plan.outing.day.who("pilot")
+    if not pilots:
+        return ("Pilot: not named. ______________________",)
+    riding = " and ".join(plain(p.name) for p in pilots if "rider" in p.roles)
+    seen = "no place to stand, so no picture of what is seen from it."
+    return (f"{riding} rides and steers: {seen}",) if riding else ()
 
 
 # -- one shot
@@ -144,13 +128,14 @@ def _notes(plan: Plan) -> tuple[str, ...]:
 
 def _shot(plan: Plan, shot: ShotPlan, index: int) -> ShotCard:
     scene = shot.scene
-    calls = last_calls(shot, plan.marks)
+    calls, latest = last_calls(shot, plan.marks), answer.last_take_offs(plan).get(index)
+    leaves = "__:__" if latest is None else say.clock(latest)
     return ShotCard(
         letter=words.letter(index),
         name=plain(scene.shot.name),
         verdict=shot.verdict,
         style="; ".join((plain(scene.shot.style.words()), *_elsewhere(shot))),
-        dials=(*_dials(shot), Dial("take off by", _last(plan, index))),
+        dials=(*_dials(shot), Dial("take off by", leaves)),
         why=_why(shot),
         near=tuple(_near(shot)),
         go_if=tuple(dict.fromkeys(_open(g) for f in words.ranked(shot) for g in f.go_if)),
@@ -175,24 +160,13 @@ def _called(shot: ShotPlan, thing: str) -> str:
     return "the ground under it" if thing == "ground" else words.named(shot.scene.site, thing)
 
 
-def _last(plan: Plan, index: int) -> str:
-    zone = plan.outing.day.timezone
-    ends = [s.start for s in plan.timeline if s.what == "last take-off" and s.shot == index]
-    return say.clock(ends[-1].astimezone(zone)) if ends else "__:__"
-
-
 def _dials(shot: ShotPlan) -> Iterator[Dial]:
     """What is set before it flies: first what the display will show."""
     scene, style = shot.scene, shot.scene.shot.style
     yield Dial("display reads", _range(scene.height_above_launch_m[0]))
-    values = {key: getattr(style, key) for key in (*_LABELS, "height_m") if hasattr(style, key)}
-    if "height_m" in values:
-        over = _OVER.get(getattr(style, "height_over", "rider"), "height")
-        about = over == "over rider" and style.places() and "side" not in values
-        yield Dial("over its place" if about else over, f"{values['height_m']:g} m")
-    for key, label in _LABELS.items():
-        if values.get(key) is not None:
-            yield Dial(label, _set(key, values[key]))
+    for one in style.settings():
+        if one.value is not None:
+            yield Dial(one.label, plain(one.told))
     takes = f", {scene.shot.takes}×" if scene.shot.takes > 1 else ""
     yield Dial("of the ride", f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m{takes}")
 
@@ -202,19 +176,10 @@ def _range(values: Array) -> str:
     known = values[np.isfinite(values)]
     if not len(known):
         return "not known"
-    low, high = (
-        f"{v:.1f}" if abs(v) < SMALL_M else f"{v:.0f}"
-        for v in (float(known.min()), float(known.max()))
-    )
+    ends = (float(known.min()), float(known.max()))
+    low, high = (f"{v:.1f}" if abs(v) < SMALL_M else f"{v:.0f}" for v in ends)
     gaps = "" if len(known) == len(values) else "?"
     return f"{low} m{gaps}" if low == high else f"{low} to {high} m{gaps}"
-
-
-def _set(key: str, value: object) -> str:
-    if isinstance(value, int | float):
-        unit = next((u for tail, u in _UNITS.items() if key.endswith(tail)), "")
-        return f"{value:g}{unit}"
-    return plain(str(value))
 
 
 def _why(shot: ShotPlan) -> str:
@@ -224,13 +189,8 @@ def _why(shot: ShotPlan) -> str:
         return ""
     found, others = deciding[0], [f.check for f in deciding[1:]]
     thing = _called(shot, found.thing) if found.thing not in ("", found.check) else ""
-    told = ", ".join(
-        (
-            found.check,
-            *([] if found.value is None else [measures.distance(found)]),
-            *([thing] * bool(thing)),
-        )
-    )
+    distance = "" if found.value is None else measures.distance(found)
+    told = ", ".join(t for t in (found.check, distance, thing) if t)
     return told + (f"; also {', '.join(others)}" if others else "")
 
 
@@ -239,10 +199,13 @@ def _near(shot: ShotPlan) -> Iterator[str]:
     known = [
         f
         for f in shot.findings
-        if f.check in NEAREST and f.at is not None and f.margin is not None and f.value is not None
+        if f.of.nature.hits != "nothing"
+        and f.at is not None
+        and f.margin is not None
+        and f.value is not None
     ]
     for found in sorted(known, key=lambda f: (f.margin or 0.0, f.check))[:2]:
-        named = found.check in ("clearance", "people") and found.thing
+        named = found.thing and not found.of.told.name
         what = _called(shot, found.thing) if named else found.check
         away = "inside" if (found.value or 0.0) < 0.0 else measures.distance(found)
         away = away if found.limit else away.partition(",")[0]
@@ -270,9 +233,9 @@ def _alone(plan: Plan) -> str:
     rated = []
     for index, shot in enumerate(plan.shots):
         told.setdefault(ways[shot.scene.shot.link_lost], []).append(words.letter(index))
-        verdict = next((f.verdict for f in shot.findings if f.check == "return"), Verdict.GO)
-        if verdict != Verdict.GO:
-            rated.append(f"{words.letter(index)} {verdict.word}")
+        found = shot.asked("return")
+        if found is not None and found.verdict != Verdict.GO:
+            rated.append(f"{words.letter(index)} {found.verdict.word}")
     said = [f"{', '.join(who)}: {way}" if len(told) > 1 else way for way, who in told.items()]
     doubt = f" (that way: {', '.join(rated)})" if rated else ""
     return "; ".join(said) + doubt
@@ -302,7 +265,7 @@ def _wind(plan: Plan) -> Wind:
     return Wind(
         f"go up to this mean, m/s {where}; gusts to {ratio:.1f} times it",
         tuple(rows),
-        -1 if planned is None else round(math.degrees(planned) / 45.0) % len(SIDES),
+        -1 if planned is None else say.sector(planned, len(SIDES)),
         said,
     )
 

@@ -11,7 +11,7 @@ import numpy as np
 from shotplan.aids.frame_setting import Kind
 from shotplan.aids.frame_view import Frame
 from shotplan.output import look
-from shotplan.output.map.still import font
+from shotplan.output.paper import write
 
 # In points, which are pixels of a phone's page.
 CLEAR = 5.0  # of the arrow from the rider's feet
@@ -43,10 +43,9 @@ def _pen(width: float) -> list[Any]:
 def _word(
     axes: Any, at: Any, text: str, *, size: float = 8.5, align: str = "center", ink: str = "white"
 ) -> None:
-    effects = {"path_effects": _pen(0.6)} if ink == "white" else {}
-    axes.text(float(at[0]), float(at[1]), text, ha=align, va="center_baseline", color=ink,
-              fontproperties=font(bold=True, size=size), parse_math=False, zorder=6.0,
-              **effects)  # fmt: skip
+    effects: dict[str, Any] = {"path_effects": _pen(0.6)} if ink == "white" else {}
+    write(axes, float(at[0]), float(at[1]), text, size=size, bold=True, ink=ink, align=align,
+          zorder=6.0, **effects)  # fmt: skip
 
 
 def _rider(axes: Any, frame: Frame, origin: Any, scale: float) -> None:

@@ -21,8 +21,6 @@ APART = 0.06  # of the shot between two moments
 STILL_M = 0.02  # a sample counts as that much moved at least
 PAN_SPAN = 11  # samples over which the pan is measured
 PANS_RAD_S = 0.05  # slower is no pan
-SHOWS = ("clearance", "rider-gap", "ground", "people", "keep-out", "wildlife", "boundary", "height")
-"""Checks whose tight places a picture can show."""
 
 
 class Moment(NamedTuple):
@@ -68,7 +66,7 @@ def _tight(shot: ShotPlan) -> list[Finding]:
     found: list[Finding] = []
     for one in ranked(shot):
         known = one.margins[np.isfinite(one.margins)]
-        varies = one.check in SHOWS and known.size and float(known.min()) < float(known.max())
+        varies = one.of.nature.placed and known.size and float(known.min()) < float(known.max())
         if varies and (one.verdict != Verdict.GO or not found):
             found.append(one)
     near = round(APART * shot.scene.track.ride.t_s.size)

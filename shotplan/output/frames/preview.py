@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +12,7 @@ from shotplan.aids.frame_setting import Setting
 from shotplan.judging.judged import Plan
 from shotplan.output import words
 from shotplan.output.frames import picture as frame_picture
+from shotplan.output.lettering import font
 
 COLS = 320
 A_SECOND = 3.0  # frames
@@ -46,7 +46,6 @@ def _gif(plan: Plan, index: int) -> bytes:
 
 def _picture(setting: Setting, sample: int, letter: str) -> Any:
     """A frame over a band that says when and where."""
-    from matplotlib import get_data_path
     from PIL import Image, ImageDraw, ImageFont
 
     frame = Image.fromarray(frame_picture.rgb(frame_view.frame(setting, sample, COLS)))
@@ -54,9 +53,9 @@ def _picture(setting: Setting, sample: int, letter: str) -> Any:
     picture.paste(frame, (0, 0))
     ride = setting.scene.track.ride
     text = f"{letter}   {abs(ride.t_s[sample]):.1f} s, at {ride.along_m[0, sample]:.0f} m"
-    face = Path(get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
-    font = ImageFont.truetype(str(face), TYPE_PX, layout_engine=ImageFont.Layout.BASIC)
-    ImageDraw.Draw(picture).text((6, frame.height + 2), text, font=font, fill=(255, 255, 255))
+    face = font(size=TYPE_PX).get_file()
+    type_ = ImageFont.truetype(face, TYPE_PX, layout_engine=ImageFont.Layout.BASIC)
+    ImageDraw.Draw(picture).text((6, frame.height + 2), text, font=type_, fill=(255, 255, 255))
     return picture
 
 

@@ -16,22 +16,20 @@ from shotplan.aids.frame_setting import Kind, Setting
 from shotplan.aids.frame_view import Frame
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.model import say
-from shotplan.output import look, words
+from shotplan.output import look, paper, words
 from shotplan.output.frames import picture as frame_picture
 from shotplan.output.frames.marks import mark
 from shotplan.output.frames.moments import Moment, moments
 from shotplan.output.lettering import cut, fitting
-from shotplan.output.map.still import DPI, WIDTH_PX, font
+from shotplan.output.look import WIDE
+from shotplan.output.paper import write
 from shotplan.scene.picture import to_rider_m
 
 NAME = "storyboard.png"
 
-# In pixels of a phone's page, two of the picture each; one is a point of type, too.
-WIDE = WIDTH_PX / 2.0
 EDGE, GAP = 4.0, 6.0
 COLUMN = (WIDE - 2.0 * EDGE - GAP) / 2.0
 TITLE, LINE, LINES = 34.0, 13.0, 5
-TYPE = 10.5
 DRAWN_PX = 400  # wide each frame is drawn, before it is made smaller
 STEEP_DEG = -75.0  # steeper down there is no away and no nearer
 HIDDEN = 0.9  # less of the rider than that shows: something hides him
@@ -65,8 +63,6 @@ class Caption(NamedTuple):
 
 def png(plan: Plan) -> bytes:
     """Every shot's six frames; the same plan, the same bytes."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
     frame_high = COLUMN / plan.outing.aircraft.camera.aspect
     row_high = frame_high + LINE * LINES + 12.0
     picked = [moments(shot) for shot in plan.shots]
@@ -74,7 +70,8 @@ def png(plan: Plan) -> bytes:
     for found in picked:
         tops.append(at)
         at += TITLE + row_high * math.ceil(len(found) / 2.0)
-    axes = _sheet(at + 15.0 * (len(LEGEND) + len(NOTES)) + 10.0)
+    high = at + 15.0 * (len(LEGEND) + len(NOTES)) + 10.0
+    axes = paper.sheet(WIDE, round(2.0 * high) / 2.0)
     for index, (shot, found) in enumerate(zip(plan.shots, picked, strict=True)):
         _heading(axes, tops[index], shot, words.letter(index))
         setting = Setting(scene=shot.scene, path_m=plan.outing.ride.xyz_m[0])
@@ -86,22 +83,7 @@ def png(plan: Plan) -> bytes:
             said = caption(shot, frame, moment, f"{words.letter(index)}{k + 1}")
             _under(axes, left, top + frame_high + 11.0, said)
     _legend(axes, at)
-    canvas: Any = FigureCanvasAgg(axes.figure)
-    canvas.draw()
-    return _packed(np.asarray(canvas.buffer_rgba())[..., :3])
-
-
-def _sheet(high: float) -> Any:
-    """Axes over the whole picture, in pixels of the page from its upper left."""
-    from matplotlib.figure import Figure
-
-    size = (WIDTH_PX / DPI, round(2.0 * high) / DPI)
-    figure = Figure(figsize=size, dpi=DPI, facecolor=look.PAPER)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set_xlim(0.0, WIDE)
-    axes.set_ylim(round(2.0 * high) / 2.0, 0.0)
-    return axes
+    return _packed(paper.pixels(axes.figure))
 
 
 def _heading(axes: Any, top: float, shot: ShotPlan, letter: str) -> None:
@@ -192,30 +174,19 @@ def _under(axes: Any, left: float, top: float, said: Caption) -> None:
 
 
 def _legend(axes: Any, top: float) -> None:
-    from matplotlib.patches import Rectangle
-
     colours = {**frame_picture.SOLID, Kind.GROUND: frame_picture.GENTLE,
                Kind.UNKNOWN: frame_picture.UNKNOWN}  # fmt: skip
     y = top + 8.0
     for kind, text in LEGEND:
         fill = tuple(c / 255.0 for c in colours[kind])
         hatch = "////" if kind is Kind.UNKNOWN else None
-        axes.add_patch(Rectangle((EDGE, y - 5.0), 18.0, 10.0, facecolor=fill, linewidth=0.8,
-                                 hatch=hatch, edgecolor="#8a8a88"))  # fmt: skip
+        paper.box(axes, EDGE, y - 5.0, 18.0, 10.0, facecolor=fill, linewidth=0.8, hatch=hatch,
+                  edgecolor="#8a8a88")  # fmt: skip
         write(axes, EDGE + 24.0, y, text, size=9.0)
         y += 15.0
     for text in NOTES:
         write(axes, EDGE, y, text, size=8.0)
         y += 13.0
-
-
-def write(
-    axes: Any, x: float, y: float, text: str, *, size: float = TYPE, bold: bool = False,
-    align: str = "left",
-) -> None:  # fmt: skip
-    """Plain text, its middle at y."""
-    axes.text(x, y, text, ha=align, va="center_baseline", color=look.INK, parse_math=False,
-              fontproperties=font(bold=bold, size=size), zorder=8.0)  # fmt: skip
 
 
 def _packed(pixels: Any) -> bytes:

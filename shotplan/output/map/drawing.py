@@ -11,8 +11,8 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import CrewRole
 from shotplan.model.obstacles import Thing
-from shotplan.model.shot import Outing
 from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
+from shotplan.outing import Outing
 from shotplan.output import words
 from shotplan.output.map import flights, overlays
 from shotplan.output.map.shapes import Extent, Info, Shape, Sheet, simplified
@@ -131,11 +131,9 @@ def _spread(look: str, area: PeopleArea | Wildlife) -> Iterator[Shape]:
     """People or wildlife: a point, a line or an area."""
     name = plain(area.name or area.id)
     if isinstance(area, PeopleArea):
-        held = f" by {plain(area.held_by)}" if area.held_by else ""
-        info = Info(f"other people: {name}", (("state", area.state.replace("-", " ") + held),))
+        info = Info(f"other people: {name}", (("state", words.state(area)),))
     else:
-        season = f"{area.season_from} to {area.season_to}" if area.season_from else "all year"
-        rows = (("season", plain(season)), ("stand off", say.metres(area.stand_off_m)))
+        rows = (("season", words.season(area)), ("stand off", say.metres(area.stand_off_m)))
         info = Info(f"wildlife: {name}", rows)
     if area.geometry == "polygon":
         for ring in area.parts:
@@ -210,7 +208,7 @@ def ride_line(outing: Outing) -> Iterator[Shape]:
     rows = (("length", say.metres(length)), ("from", plain(outing.ride_source)))
     line = simplified(path, flights.OFF_M)
     yield Shape("line", "ride", (line,), info=Info("the ride", rows))
-    written = next(s for s in (50, 100, 250, 500, 1000, 5000) if length <= 12 * s or s == 5000)
+    written = TICK_M * say.round_step(length / (12.0 * TICK_M))
     size = max(1.5, float(np.ptp(path, axis=0).max()) / 90.0)
     written_at = []
     for at in np.arange(TICK_M, length, TICK_M):

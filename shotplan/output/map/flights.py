@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.kernels.rides import runs
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict, worst
 from shotplan.output import measures, words
 from shotplan.output.map.shapes import Info, Shape, simplified
-from shotplan.output.questions import titled
 from shotplan.output.words import plain
 
 OFF_M = 0.1  # a track is drawn to so much: own choice
@@ -24,16 +21,17 @@ FIRST_PINS = 2  # of a shot, shown at first sight; the others from nearer
 def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     """`size_m` is a hundredth of what is seen first: marks in the line keep to it."""
     path = shot.scene.track.xyz_m[0, :, :2]
-    runs = [(Verdict(code), low, high) for code, low, high in _runs(shot.sample_verdict)]
+    codes = shot.sample_verdict
+    same = [(Verdict(int(codes[low])), low, high) for low, high in runs.runs(codes)]
     lines: list[tuple[str, Array]] = []
-    lines += [("blind", path[lo : hi + 1]) for on, lo, hi in _runs(shot.scene.blind[0]) if on]
-    lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
-    lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in runs]
+    lines += [("blind", path[lo : hi + 1]) for lo, hi in runs.stretches(shot.scene.blind[0])]
+    lines += [(f"casing-{v.word}", path[lo : hi + 1]) for v, lo, hi in same]
+    lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in same]
     for look, part in lines:
         yield Shape("line", look, (simplified(part, OFF_M),))
     yield Shape("line", "start-arrow", (_arrow(path, size_m),))
     yield Shape("line", "touch", (simplified(path, OFF_M),), shot=index)
-    for verdict, lo, hi in runs:
+    for verdict, lo, hi in same:
         if verdict == Verdict.NO_GO:
             for at in _spaced(path[lo:hi], 3.5 * size_m):
                 yield Shape("mark", "cross", (at[None],), tag="×")
@@ -91,15 +89,8 @@ def _spot(found: Finding) -> Array:
 
 
 def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, str]]:
-    title = f"{pin}: {titled(found.check)}"
+    title = f"{pin}: {found.of.titled}"
     yield (title, f"{found.verdict.word}: {measures.distance(found)}")
     yield ("where", measures.where(found.at, launch=launch))
     yield ("why", plain(found.reason))
     yield ("change", plain(found.advice))
-
-
-def _runs(values: NDArray[Any]) -> Iterator[tuple[int, int, int]]:
-    """`(value, first, one past the last)` of equal neighbours."""
-    edges = np.flatnonzero(np.diff(values.astype(int))) + 1
-    for low, high in itertools.pairwise([0, *edges.tolist(), len(values)]):
-        yield int(values[low]), low, high

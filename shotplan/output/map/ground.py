@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.terrain import Terrain
@@ -116,10 +117,8 @@ def contours(terrain: Terrain, view: Extent) -> tuple[Shape, ...]:
     if not known.size or float(np.ptp(known)) < 0.5:
         return ()
     low, high = float(known.min()), float(known.max())
-    step = next(
-        s for s in (0.5, 1, 2, 5, 10, 20, 50, 100, 500) if (high - low) / s <= 25 or s == 500
-    )
-    levels = np.arange(math.ceil(low / step), math.floor(high / step) + 1) * float(step)
+    step = say.round_step((high - low) / 25.0, also=(0.5,))
+    levels = np.arange(math.ceil(low / step), math.floor(high / step) + 1) * step
     shapes: list[Shape] = []
     for elevation, lines in zip(levels, _traced(x, y, z, levels), strict=True):
         fifth = round(elevation / step) % 5 == 0

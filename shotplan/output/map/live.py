@@ -7,7 +7,6 @@ page as text) or, escaped, in the words below the map (`page.py`).
 
 from __future__ import annotations
 
-import base64
 import itertools
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
@@ -17,9 +16,10 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.output import first, look, words
+from shotplan.output import answer, first, look
+from shotplan.output.html import picture
 from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, still
-from shotplan.output.map.shapes import Extent, Info, Shape, Sheet
+from shotplan.output.map.shapes import Extent, Info, Numbered, Shape, Sheet
 
 if TYPE_CHECKING:
     import folium
@@ -38,13 +38,13 @@ def html(plan: Plan) -> str:
     whole, close = drawing.whole(plan), drawing.close(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
     relief, backdrop = (ground.relief(site.terrain, site.frame, v) for v in (close, whole))
-    infos = _Infos()
+    infos = Numbered[Info]()  # so that a shape carries a number only
     live = _folium(sheets, backdrop, site.frame, infos)
     _fit(live, site.frame, close)
     body, script = _rendered(live)
     block = {
         "titles": [s.title for s in sheets],
-        "infos": [[i.title, [list(r) for r in i.rows]] for i in infos.found],
+        "infos": [[i.title, [list(r) for r in i.rows]] for i in infos],
         **slider_rows.block(plan.shots, site.frame),
         **recheck.block(plan),
     }
@@ -54,8 +54,8 @@ def html(plan: Plan) -> str:
     weather = plan.outing.day.weather
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
-        words.answer(plan),
-        picture=_data_uri(still.png(relief, sheets, close, *air)),
+        answer.answer(plan),
+        still=still.png(relief, sheets, close, *air),
         live=body,
         block=block,
         script=script,
@@ -68,22 +68,8 @@ def html(plan: Plan) -> str:
     )
 
 
-class _Infos:
-    """Numbers the words of shapes, so that a shape carries a number only."""
-
-    def __init__(self) -> None:
-        self.found: list[Info] = []
-        self._number: dict[Info, int] = {}
-
-    def number(self, info: Info) -> int:
-        if info not in self._number:
-            self._number[info] = len(self.found)
-            self.found.append(info)
-        return self._number[info]
-
-
 def _folium(
-    sheets: tuple[Sheet, ...], relief: ground.Relief, frame: Frame, infos: _Infos
+    sheets: tuple[Sheet, ...], relief: ground.Relief, frame: Frame, infos: Numbered[Info]
 ) -> folium.Map:
     """The layers of the live map, the relief in the first and the layer list last."""
     import folium
@@ -104,7 +90,7 @@ def _folium(
             continue
         group = folium.FeatureGroup(name=f"sheet {index}", show=sheet.on).add_to(live)
         if index == 0:
-            backdrop = _data_uri(ground.png(relief))
+            backdrop = picture(ground.png(relief))
             folium.raster_layers.ImageOverlay(
                 backdrop, bounds, control=False, interactive=False
             ).add_to(group)
@@ -163,7 +149,7 @@ def _style(kind: str, name: str) -> dict[str, Any]:
     }
 
 
-def _features(shapes: Iterable[Shape], frame: Frame, infos: _Infos) -> dict[str, Any]:
+def _features(shapes: Iterable[Shape], frame: Frame, infos: Numbered[Info]) -> dict[str, Any]:
     features = []
     for number, shape in enumerate(shapes):
         told: dict[str, Any] = {}
@@ -197,7 +183,3 @@ def _degrees(frame: Frame, path: Array) -> list[list[float]]:
     """Longitude, latitude to 7 decimals: a centimetre."""
     degrees = np.round(frame.lonlat_deg(np.asarray(path, dtype=float)), 7)
     return [[float(lon), float(lat)] for lon, lat in degrees]
-
-
-def _data_uri(png: bytes) -> str:
-    return "data:image/png;base64," + base64.b64encode(png).decode("ascii")

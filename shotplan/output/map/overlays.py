@@ -23,7 +23,6 @@ from shotplan.output.words import plain
 OFF_M = 0.1  # a track is drawn to so much: own choice
 WAYS = 4  # of the way home, from all along the track
 SHORT_S = 0.3  # a view lost or won for less is not drawn
-OWN = {"fall", "return"}  # checks whose drawings have a sheet of their own
 
 
 def below(plan: Plan) -> tuple[Sheet, ...]:
@@ -49,7 +48,7 @@ def above(plan: Plan) -> tuple[Sheet, ...]:
 
 
 def _fall(plan: Plan) -> Iterator[Shape]:
-    for _, letter, found in _found(plan, "fall"):
+    for _, letter, found in _found(plan, "falls"):
         rows = (("nearest", measures.distance(found)), ("why", plain(found.reason)))
         info = Info(f"{letter}: where it may come down if it stops flying", rows)
         for one in found.drawings:
@@ -135,7 +134,7 @@ def _homes(plan: Plan) -> Iterator[Shape]:
     launch = plan.outing.site.launch
     height = plan.outing.site.return_height_m
     flown = "not given" if height is None else f"{say.metres(height)} above the launch, or higher"
-    for shot, letter, found in _found(plan, "return"):
+    for shot, letter, found in _found(plan, "ways home"):
         path = shot.scene.track.xyz_m[0, :, :2]
         if launch is None or not found.drawings:
             continue
@@ -151,9 +150,9 @@ def _homes(plan: Plan) -> Iterator[Shape]:
 
 
 def _others(plan: Plan) -> Iterator[Shape]:
-    for i, shot in enumerate(plan.shots):
-        for one in (d for f in shot.findings if f.check not in OWN for d in f.drawings):
-            info = Info(f"{words.letter(i)}: {plain(one.what)}")
+    for _, letter, found in _found(plan, ""):
+        for one in found.drawings:
+            info = Info(f"{letter}: {plain(one.what)}")
             yield Shape("area" if one.filled else "line", "drawn", (one.outline,), info=info)
 
 
@@ -171,9 +170,9 @@ def _calls(plan: Plan) -> Iterator[Shape]:
             yield Shape("mark", "call", where, tag=f"{name}!", info=info, near=True)
 
 
-def _found(plan: Plan, check: str) -> Iterator[tuple[ShotPlan, str, Finding]]:
-    """Every shot for which a check ran, its letter and the finding."""
+def _found(plan: Plan, sheet: str) -> Iterator[tuple[ShotPlan, str, Finding]]:
+    """Shots, their letters and the findings whose drawings lie on a sheet ("" that of all)."""
     for i, shot in enumerate(plan.shots):
         for found in shot.findings:
-            if found.check == check:
+            if found.of.sheet == sheet:
                 yield shot, words.letter(i), found

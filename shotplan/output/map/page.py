@@ -5,11 +5,8 @@ Plain string joining, no template: a name is escaped where it enters and is text
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import importlib
 import json
-from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from html import escape
 from importlib.resources import files
@@ -18,10 +15,11 @@ from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
 from shotplan.output import look
+from shotplan.output.answer import Answer
+from shotplan.output.html import folded, head, items, picture
 from shotplan.output.map import legend
-from shotplan.output.words import Answer, Row, ShotWords
+from shotplan.output.words import Row, ShotWords
 
-FAVICON = "data:,"
 SOME_REMINDERS = 3  # the others are folded away
 
 
@@ -43,7 +41,7 @@ class Panel(NamedTuple):
 def page(
     answer: Answer,
     *,
-    picture: str,
+    still: bytes,
     live: str,
     block: object,
     script: str,
@@ -56,29 +54,19 @@ def page(
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
     and the `panels` below it show; `looks` are explained in the legend, also on paper those
-    of the still `picture` (`printed`); `air` is drawn beside north."""
+    of the `still` picture (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, own("map.css") + own("recheck.css") + _verdict_css())
     ours = (own("map.js"), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    early, *later = (f"<script>{s}</script>" for s in scripts)
-    head = (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{_policy(styles, scripts)}">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f'<link rel="icon" href="{FAVICON}">\n'
-        f"<title>{escape(answer.site)}: {answer.verdict.word}</title>\n"
-        + "".join(f"<style>{s}</style>\n" for s in styles)
-        + f"{early}\n</head>\n"
-    )
     view = (
         '<div id="view">\n'
-        f'<img id="still" src="{picture}" alt="Map of the site with the flights drawn by verdict; '
-        'the same is told in words below.">\n'
+        f'<img id="still" src="{picture(still)}" alt="Map of the site with the flights drawn by '
+        'verdict; the same is told in words below.">\n'
         f'<div id="live">{live}{_compass(air)}</div>\n</div>\n'
     )
     parts = [
-        head,
+        head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
         "<body>\n",
         _header(answer),
         view,
@@ -89,7 +77,7 @@ def page(
         _notes(answer, tool),
         "</main>\n",
         f'<script type="application/json" id="words">{json_block(block)}</script>\n',
-        "\n".join(later),
+        "\n".join(f"<script>{s}</script>" for s in scripts[1:]),
         "\n</body>\n</html>\n",
     ]
     return "".join(parts)
@@ -101,19 +89,6 @@ def json_block(values: object) -> str:
     for sign in "<>&\u2028\u2029":
         text = text.replace(sign, f"\\u{ord(sign):04x}")
     return text
-
-
-def _policy(styles: tuple[str, ...], scripts: tuple[str, ...]) -> str:
-    """Nothing from the network, no script but the ones written here."""
-    return (
-        f"default-src 'none'; img-src data:; style-src {_hashes(styles)}; "
-        f"script-src {_hashes(scripts)}; base-uri 'none'; form-action 'none'"
-    )
-
-
-def _hashes(texts: tuple[str, ...]) -> str:
-    digests = (base64.b64encode(hashlib.sha256(t.encode("utf-8")).digest()) for t in texts)
-    return " ".join(f"'sha256-{d.decode('ascii')}'" for d in digests)
 
 
 def own(name: str, room: str = "map") -> str:
@@ -128,9 +103,8 @@ def _leaflet() -> tuple[str, str]:
     link to elsewhere taken out."""
     base = Path(importlib.import_module("xstatic.pkg.leaflet").BASE_DIR)
     css = (base / "leaflet.css").read_text(encoding="utf-8").replace("\r\n", "\n")
-    for picture in sorted((base / "images").glob("*.png")):
-        data = base64.b64encode(picture.read_bytes()).decode("ascii")
-        css = css.replace(f"url(images/{picture.name})", f"url(data:image/png;base64,{data})")
+    for image in sorted((base / "images").glob("*.png")):
+        css = css.replace(f"url(images/{image.name})", f"url({picture(image.read_bytes())})")
     js = (base / "leaflet.js").read_text(encoding="utf-8").replace("\r\n", "\n")
     js = js.split("//# sourceMappingURL")[0].replace("https://leafletjs.com", "#")
     return css, js
@@ -192,14 +166,14 @@ def _shot(shot: ShotWords) -> str:
         body += "</details>\n"
     else:
         body = rest
-    head = f'<p class="combined">{escape(shot.combined)}</p>\n' if shot.combined else ""
+    said = f'<p class="combined">{escape(shot.combined)}</p>\n' if shot.combined else ""
     if shot.cut:
-        head += f'<p class="cut">{escape(shot.cut)}</p>\n'
+        said += f'<p class="cut">{escape(shot.cut)}</p>\n'
     return (
         f'<section id="shot-{shot.letter}">\n'
         f"<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
-        f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{head}{body}"
-        f"<details>\n<summary>Along the ride</summary>\n<ol>\n{_items(shot.stretches)}</ol>\n"
+        f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{said}{body}"
+        f"<details>\n<summary>Along the ride</summary>\n<ol>\n{items(shot.stretches)}</ol>\n"
         f"</details>\n{_calls(shot)}</section>\n"
     )
 
@@ -207,10 +181,7 @@ def _shot(shot: ShotWords) -> str:
 def _calls(shot: ShotWords) -> str:
     if not shot.calls:
         return ""
-    return (
-        "<details>\n<summary>Last call: by where stop must have been called</summary>\n"
-        f"<ul>\n{_items(shot.calls)}</ul>\n</details>\n"
-    )
+    return folded("Last call: by where stop must have been called", items(shot.calls))
 
 
 def _row(row: Row) -> str:
@@ -222,20 +193,13 @@ def _row(row: Row) -> str:
     lines += [f"<p>{escape(s)}</p>\n" for s in row.seen]
     lines += [f'<p class="small">{escape(s)}</p>\n' for s in (row.where, row.rides) if s]
     if row.notes:
-        notes = _items(n.text + (f" [{n.source}]" if n.source else "") for n in row.notes)
-        lines.append(
-            "<details class='small'>\n<summary>Why this number</summary>\n"
-            f"<ul>\n{notes}</ul>\n</details>\n"
-        )
+        notes = items(n.text + (f" [{n.source}]" if n.source else "") for n in row.notes)
+        lines.append(folded("Why this number", notes, kind=" class='small'"))
     question = escape(row.title[len(row.check) :])
     return (
         f'<div class="row">\n<p class="what">{pin}{_chip(row.verdict)} <b>{escape(row.check)}</b>'
         f"{question}: {escape(row.distance)}</p>\n{''.join(lines)}</div>\n"
     )
-
-
-def _items(lines: Iterable[str]) -> str:
-    return "".join(f"<li>{escape(line)}</li>\n" for line in lines)
 
 
 def _notes(answer: Answer, tool: str) -> str:
@@ -244,13 +208,13 @@ def _notes(answer: Answer, tool: str) -> str:
     if answer.day:
         day = (
             f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
-            f"<ul>\n{_items(answer.day)}</ul>\n"
+            f"<ul>\n{items(answer.day)}</ul>\n"
         )
     if answer.read:
-        read = f"<h2>On what was read</h2>\n<ul>\n{_items(answer.read)}</ul>\n"
+        read = f"<h2>On what was read</h2>\n<ul>\n{items(answer.read)}</ul>\n"
     return (
         f'<section>\n{day}<p class="small">{escape(answer.proved)}</p>\n'
-        f"<h2>Before you fly</h2>\n<ul>\n{_items(answer.cautions)}</ul>\n{read}"
+        f"<h2>Before you fly</h2>\n<ul>\n{items(answer.cautions)}</ul>\n{read}"
         f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
         f"{_reminders(answer)}"
         f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '
@@ -267,8 +231,5 @@ def _reminders(answer: Answer) -> str:
     some, others = items[:SOME_REMINDERS], items[SOME_REMINDERS:]
     text = f"<ul>\n{''.join(some)}</ul>\n"
     if others:
-        text += (
-            f"<details>\n<summary>{len(others)} more</summary>\n"
-            f"<ul>\n{''.join(others)}</ul>\n</details>\n"
-        )
+        text += folded(f"{len(others)} more", "".join(others))
     return text

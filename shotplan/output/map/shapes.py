@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from collections.abc import Hashable
+from typing import Literal, NamedTuple, TypeVar
 
 import numpy as np
 
 from shotplan.model.arrays import Array
 
+T = TypeVar("T", bound=Hashable)
 Kind = Literal["circle", "line", "area", "mark"]
 
 
@@ -32,6 +34,14 @@ class Shape(NamedTuple):
     info: Info | None = None
     shot: int = -1
     near: bool = False
+
+
+class Numbered(dict[T, int]):
+    """Things with their numbers, each once, in their order."""
+
+    def number(self, thing: T) -> int:
+        """That of a thing, a new one where it has none."""
+        return self.setdefault(thing, len(self))
 
 
 class Sheet(NamedTuple):

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.kernels.rides import runs
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures, words
+from shotplan.output.map.shapes import Numbered
 from shotplan.output.watch.watched import says, watched
 from shotplan.output.words import plain
 from shotplan.scene import picture
@@ -42,7 +44,7 @@ def block(shots: tuple[ShotPlan, ...], frame: Frame) -> dict[str, Any]:
 
 
 def _shot(shot: ShotPlan, letter: str, most: int, frame: Frame) -> dict[str, Any]:
-    scene, table = shot.scene, _Table()
+    scene, table = shot.scene, Numbered[str]()
     at = _kept(shot, most)
     track, ride = scene.track, scene.track.ride
     shown = picture.picture_of(scene)
@@ -73,23 +75,9 @@ def _shot(shot: ShotPlan, letter: str, most: int, frame: Frame) -> dict[str, Any
         "title": f"{letter}: {plain(scene.shot.name)}",
         "fov": round(math.degrees(camera.horizontal_fov_rad), 1),
         "aspect": round(camera.aspect, 3),
-        "says": table.texts,
+        "says": list(table),
         "rows": [list(row) for row in zip(*columns, strict=True)],
     }
-
-
-class _Table:
-    """Numbers texts, each once."""
-
-    def __init__(self) -> None:
-        self.texts: list[str] = []
-        self._number: dict[str, int] = {}
-
-    def number(self, text: str) -> int:
-        if text not in self._number:
-            self._number[text] = len(self.texts)
-            self.texts.append(text)
-        return self._number[text]
 
 
 def _kept(shot: ShotPlan, most: int) -> NDArray[np.intp]:
@@ -97,7 +85,7 @@ def _kept(shot: ShotPlan, most: int) -> NDArray[np.intp]:
     thinning loses no tight place."""
     n = len(shot.sample_verdict)
     even = np.arange(0, n, max(LEAST_STEP, math.ceil(n / most)))
-    changes = np.flatnonzero(np.diff(shot.sample_verdict)) + 1
+    changes = [low for low, _ in runs.runs(shot.sample_verdict)]
     pins = [f.at.sample for f in shot.findings if f.at is not None and f.at.sample < n]
     found = np.concatenate([even, changes, np.array(pins, dtype=np.intp), [n - 1]])
     return np.unique(found).astype(np.intp)
@@ -124,7 +112,7 @@ def _whole(values: Array) -> list[int | None]:
 def _nearest(shot: ShotPlan, i: int) -> str:
     """The nearest obstacle and how far away it is: from where the overrun reaches, where it flies
     blind."""
-    found = next((f for f in shot.findings if f.check == "clearance"), None)
+    found = shot.asked("clearance")
     if found is None or found.margins[i] == math.inf:
         return "nothing near"
     if math.isnan(found.values[i]):
@@ -157,8 +145,7 @@ def _against(found: Finding, i: int) -> str:
         return "nothing near"
     text = _amount(value, found.unit)
     if math.isfinite(limit):
-        side = "at most" if measures.at_most(found) else "needs"
-        text += f", {side} {_amount(limit, found.unit)}"
+        text += f", {measures.side(found)} {_amount(limit, found.unit)}"
     thing = plain(str(found.things[i]))
     return f"{text}, {thing}" if thing else text
 

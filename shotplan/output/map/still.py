@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import io
-from pathlib import Path
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
-from shotplan.output import look
+from shotplan.model import say
+from shotplan.model.arrays import Array
+from shotplan.output import look, paper
+from shotplan.output.look import DPI, WIDTH_PX
 from shotplan.output.map import ground, placing
 from shotplan.output.map.shapes import Extent, Shape, Sheet
 
-WIDTH_PX = 780  # shown at half of it on a phone
-DPI = 144
+PX = DPI / 72.0  # of the picture, in a point of type
 PLACES = {"launch", "stand", "place"}
 
 
@@ -25,18 +26,9 @@ def png(
     blows_to_deg: float | None = None,
 ) -> bytes:
     """A PNG of the sheets that are on, and the wind; the same sheets give the same bytes."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    size = (WIDTH_PX / DPI, WIDTH_PX / DPI * high / wide)
-    figure = Figure(figsize=size, dpi=DPI)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    box = (view.west_m, view.east_m, view.south_m, view.north_m)
-    axes.imshow(ground.rgb(relief), extent=box, interpolation="bilinear", aspect="auto")
-    axes.set_xlim(view.west_m, view.east_m)
-    axes.set_ylim(view.south_m, view.north_m)
+    figure = paper.figure(WIDTH_PX / DPI, high_in(view), paper="white")
+    axes = paper.bare(figure)
+    backdrop(axes, relief, view)
     sheets = tuple(sheet for sheet in sheets if sheet.on)
     for sheet in sheets:
         for shape in sheet.shapes:
@@ -44,30 +36,20 @@ def png(
     _tags(axes, sheets, view)
     scale_bar(axes, view)
     wind_arrow(axes, view, wind, blows_to_deg)
-    canvas: Any = FigureCanvasAgg(figure)
-    canvas.draw()
-    return packed(np.asarray(canvas.buffer_rgba())[..., :3])
+    return paper.png(figure)
 
 
-def packed(pixels: Any, colours: int = 96) -> bytes:
-    """Pixels `(rows, cols, 3)` as a small PNG of so many colours, chosen so that none is far off
-    (and not so that most are near: a small mark keeps its own)."""
-    from PIL import Image
-
-    image = Image.fromarray(np.ascontiguousarray(pixels), mode="RGB")
-    out = io.BytesIO()
-    few = image.quantize(colours, Image.Quantize.MAXCOVERAGE, kmeans=1, dither=Image.Dither.NONE)
-    few.save(out, format="PNG", optimize=True)
-    return out.getvalue()
+def high_in(view: Extent) -> float:
+    """Inches of a map as wide as the page."""
+    return WIDTH_PX / DPI * (view.north_m - view.south_m) / (view.east_m - view.west_m)
 
 
-def font(*, bold: bool, size: float) -> Any:
-    """matplotlib's own font file, so that the picture is the same on every machine."""
-    from matplotlib import get_data_path
-    from matplotlib.font_manager import FontProperties
-
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return FontProperties(fname=str(Path(get_data_path()) / "fonts" / "ttf" / name), size=size)
+def backdrop(axes: Any, relief: ground.Relief, view: Extent) -> None:
+    """The relief, and from then on frame metres."""
+    box = (view.west_m, view.east_m, view.south_m, view.north_m)
+    axes.imshow(ground.rgb(relief), extent=box, interpolation="bilinear", aspect="auto")
+    axes.set_xlim(view.west_m, view.east_m)
+    axes.set_ylim(view.south_m, view.north_m)
 
 
 def draw(axes: Any, shape: Shape) -> None:
@@ -129,25 +111,28 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
     tagged.sort(key=_rank)
     if not tagged:
         return
-    scale = WIDTH_PX / (view.east_m - view.west_m)
-    corner = np.array([view.west_m, view.north_m])
-
-    def pixels(points: Any) -> Any:
-        return (np.asarray(points) - corner) * np.array([scale, -scale])
-
-    lines = [pixels(s.parts[0][::10]) for s in shapes if s.look == "touch"]
-    px = DPI / 72.0
+    lines = [s.parts[0][::10] for s in shapes if s.look == "touch"]
     sizes = np.array([[len(s.tag) * 0.7 + 0.8, 1.6] for s in tagged])
-    sizes *= np.array([[_points(s) * px] for s in tagged])
-    high = (view.north_m - view.south_m) * scale
-    moves = placing.apart(
-        pixels([s.parts[0][0] for s in tagged]), sizes,
-        [s.look == "metre" or s.near for s in tagged],
-        np.concatenate([*lines, np.zeros((0, 2))]), (WIDTH_PX, high),
+    sizes *= np.array([[_points(s) * PX] for s in tagged])
+    moves = moves_pt(
+        view, np.array([s.parts[0][0] for s in tagged]), sizes,
+        [s.look == "metre" or s.near for s in tagged], np.concatenate([*lines, np.zeros((0, 2))]),
     )  # fmt: skip
     for shape, move in reversed(list(zip(tagged, moves, strict=True))):
         if move is not None:
-            _tag(axes, shape, (move[0] / px, -move[1] / px))
+            _tag(axes, shape, move)
+
+
+def moves_pt(
+    view: Extent, points_m: Array, sizes_px: Array, close_by: Sequence[bool], lines_m: Array
+) -> list[tuple[float, float] | None]:
+    """How far tags are moved from their points, in points of type, y up; None: left out."""
+    scale = WIDTH_PX / (view.east_m - view.west_m)
+    corner, turn = np.array([view.west_m, view.north_m]), np.array([scale, -scale])
+    whole = (WIDTH_PX, (view.north_m - view.south_m) * scale)
+    points, lines = (points_m - corner) * turn, (lines_m - corner) * turn
+    moves = placing.apart(points, sizes_px, close_by, lines, whole)
+    return [None if m is None else (m[0] / PX, -m[1] / PX) for m in moves]
 
 
 def _rank(shape: Shape) -> int:
@@ -171,20 +156,12 @@ def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
     style = "circle,pad=0.25" if shape.look == "start" else "round,pad=0.25"
     verdict = shape.look.removeprefix("pin-")
     rim = next((it.line for v, it in look.VERDICTS.items() if v.word == verdict), "white")
-    axes.annotate(
-        shape.tag,
-        tuple(float(v) for v in shape.parts[0][0]),
-        xytext=move_pt,
-        textcoords="offset points",
-        ha="center",
-        va="center",
-        fontproperties=font(bold=boxed, size=_points(shape)),
-        color="white" if boxed else look.INK,
+    paper.beside(
+        axes, shape.parts[0][0], move_pt, shape.tag, size=_points(shape), bold=boxed,
+        ink="white" if boxed else look.INK, ha="center", va="center", annotation_clip=True,
         bbox={"boxstyle": style, "linewidth": 1.5 if boxed else 0.0, "edgecolor": rim,
               "facecolor": face},
         arrowprops={"arrowstyle": "-", "color": look.INK} if led else None,
-        parse_math=False,
-        annotation_clip=True,
     )  # fmt: skip
 
 
@@ -197,31 +174,13 @@ def wind_arrow(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -
         half = 0.03 * wide * np.array([np.sin(turn), np.cos(turn)])
         arrow = {"arrowstyle": "-|>", "color": look.INK, "linewidth": 2.0}
         axes.annotate("", tuple(middle + half), xytext=tuple(middle - half), arrowprops=arrow)
-    axes.annotate(
-        says,
-        tuple(middle),
-        xytext=(0.06 * WIDTH_PX * 72.0 / DPI, 0),
-        textcoords="offset points",
-        va="center",
-        fontproperties=font(bold=False, size=8.0),
-        color=look.INK,
-        parse_math=False,
-    )
+    paper.beside(axes, middle, (0.06 * WIDTH_PX * 72.0 / DPI, 0.0), says, size=8.0, va="center")
 
 
 def scale_bar(axes: Any, view: Extent) -> None:
     """Lower left: a length, and where north is."""
     wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    lengths = (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
-    length = max(s for s in lengths if s <= wide / 3 or s == lengths[0])
+    length = max(s for s in say.STEPS if s <= wide / 3 or s == 5.0)
     x, y = view.west_m + 0.04 * wide, view.south_m + 0.035 * high
     axes.plot([x, x + length], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
-    axes.annotate(
-        f"{length} m, north is up",
-        (x, y),
-        xytext=(0, 4),
-        textcoords="offset points",
-        fontproperties=font(bold=False, size=8.0),
-        color=look.INK,
-        parse_math=False,
-    )
+    paper.beside(axes, (x, y), (0.0, 4.0), f"{length:.0f} m, north is up", size=8.0)

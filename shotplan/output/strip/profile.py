@@ -12,18 +12,18 @@ import numpy as np
 
 from shotplan.judging.corridor import SHARES
 from shotplan.judging.judged import Plan, ShotPlan
+from shotplan.kernels.rides.runs import stretches
+from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.verdict import Verdict
-from shotplan.output import look, words
-from shotplan.output.lettering import cut, wide, writable
-from shotplan.output.map.still import DPI, WIDTH_PX, font, packed
-from shotplan.output.strip import strip
+from shotplan.output import look, paper, words
+from shotplan.output.lettering import cut, font
+from shotplan.output.look import WIDE
+from shotplan.output.strip import key, strip
 from shotplan.output.strip.side_view import SideView, Standing, side_view
 
 NAME = "profile.png"
 
-# In pixels of a phone's page, two of the picture each; one is a point of type, too.
-WIDE = WIDTH_PX / 2.0
 PANEL, LEGEND = 236.0, 96.0
 LEFT, RIGHT, ABOVE, BELOW = 44.0, 40.0, 34.0, 32.0
 ACROSS = WIDE - LEFT - RIGHT
@@ -33,9 +33,6 @@ CLOSE_M = 6.0  # nearer things are darker
 NAMED = 6  # things with a name at most
 LEAST_HIGH_M = 14.0
 CEILING = "#b3184f"
-FILLS = {
-    "tree": "tree", "wood": "wood", "building": "building", "pole": "pole", "wire": "wire",
-}  # fmt: skip
 
 
 def output(plan: Plan) -> dict[str, bytes]:
@@ -45,37 +42,21 @@ def output(plan: Plan) -> dict[str, bytes]:
 
 def png(plan: Plan) -> bytes:
     """A panel per shot and a legend; the same plan gives the same bytes."""
-    panels = [_pixels(shot, words.letter(index)) for index, shot in enumerate(plan.shots)]
-    return packed(np.concatenate([*panels, _legend(), strip.key()]))
+    panels = [_panel(shot, words.letter(index)) for index, shot in enumerate(plan.shots)]
+    drawn = [*map(paper.pixels, [*panels, _legend()]), key.pixels()]
+    return paper.packed(np.concatenate(drawn))
 
 
 def of_shot(shot: ShotPlan, letter: str) -> bytes:
     """The panel of one shot alone, as a PNG."""
-    return packed(_pixels(shot, letter))
+    return paper.png(_panel(shot, letter))
 
 
-def _pixels(shot: ShotPlan, letter: str) -> strip.Pixels:
-    figure = _sheet(PANEL)
-    box = (LEFT / WIDE, BELOW / PANEL, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / PANEL)
-    _panel(figure.add_axes(box), shot, letter)
-    return _drawn(figure)
-
-
-def _sheet(high: float) -> Any:
-    from matplotlib.figure import Figure
-
-    return Figure(figsize=(WIDTH_PX / DPI, 2.0 * high / DPI), dpi=DPI, facecolor=look.PAPER)
-
-
-def _drawn(figure: Any) -> strip.Pixels:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    canvas: Any = FigureCanvasAgg(figure)
-    canvas.draw()
-    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
-
-
-def _panel(axes: Any, shot: ShotPlan, letter: str) -> None:
+def _panel(shot: ShotPlan, letter: str) -> Any:
+    figure = paper.figure(WIDE / 72.0, PANEL / 72.0)
+    axes = figure.add_axes(
+        (LEFT / WIDE, BELOW / PANEL, ACROSS / WIDE, (PANEL - ABOVE - BELOW) / PANEL)
+    )
     view = side_view(shot)
     low, high = limits(view)
     first, last = float(view.x[0]), float(view.x[-1])
@@ -92,6 +73,7 @@ def _panel(axes: Any, shot: ShotPlan, letter: str) -> None:
     _names(axes, view)
     _numbers(axes, view, shot)
     _dress(axes, view, shot, letter)
+    return figure
 
 
 def limits(view: SideView) -> tuple[float, float]:
@@ -119,7 +101,7 @@ def _ground(axes: Any, view: SideView, low: float, high: float) -> None:
     axes.plot(view.x, view.ground_m, color="#75633f", linewidth=1.0)
     missing = _wider(np.isnan(view.ground_m))
     axes.fill_between(view.x, low, high, where=missing, facecolor="none", hatch="///",
-                      edgecolor=strip.HATCH, linewidth=0.0)  # fmt: skip
+                      edgecolor=key.HATCH, linewidth=0.0)  # fmt: skip
 
 
 def _wider(on: Bools) -> Bools:
@@ -129,11 +111,11 @@ def _wider(on: Bools) -> Bools:
 
 def _thing(axes: Any, view: SideView, one: Standing, low: float, high: float) -> None:
     """What stands beside the way; hatched to the top where its height is not known."""
-    style = look.LOOKS[FILLS[one.role]]
+    style = look.LOOKS[one.role]
     top, bottom = np.minimum(one.top_m, high), np.maximum(one.bottom_m, low)
     there = np.isfinite(one.top_m) | np.isinf(one.top_m)
     known = bool(np.isfinite(one.top_m[there]).all())
-    for first, last in _runs(there):
+    for first, last in stretches(there):
         part = slice(first, last)
         left, right = _ends(view.x, first, last)
         x = np.concatenate([[left], view.x[part], [right]])
@@ -143,11 +125,6 @@ def _thing(axes: Any, view: SideView, one: Standing, low: float, high: float) ->
             alpha=(0.6 if one.away_m < CLOSE_M else 0.3) if known else 0.2, linewidth=0.8,
             hatch=None if known else "xx", step="mid",
         )  # fmt: skip
-
-
-def _runs(on: Bools) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]]).astype(int)))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
 def _ends(x: Array, first: int, last: int) -> tuple[float, float]:
@@ -208,28 +185,17 @@ def _flight(axes: Any, view: SideView) -> None:
 def _names(axes: Any, view: SideView) -> None:
     """The nearest things over the picture, in two lanes, as many as have room."""
     per_x = ACROSS / max(float(view.x[-1] - view.x[0]), 1.0)
-    taken: list[tuple[int, float, float, float]] = []
-    for one in view.standing[:NAMED]:
-        text = cut(called(one), 0.45 * WIDE, size=SMALL)
-        at = float(view.x[one.nearest] - view.x[0]) * per_x
-        long = wide(text, SMALL)
-        left = min(max(at - 0.5 * long, 0.0), ACROSS - long)
-        for lane in range(LANES):
-            spot = (lane, left, left + long, at)
-            if text and all(strip.apart(*spot, *other) for other in taken):
-                taken.append(spot)
-                _name(axes, spot, text)
-                break
-
-
-def _name(axes: Any, spot: tuple[int, float, float, float], text: str) -> None:
-    lane, left, _, at = spot
-    y = 1.0 - (LANES - lane - 0.5) * LANE
-    axes.text(left / ACROSS, y, writable(text), transform=axes.transAxes, parse_math=False,
-              fontproperties=font(bold=False, size=SMALL), color=look.INK, va="center",
-              ha="left")  # fmt: skip
-    axes.plot([at / ACROSS] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
-              linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
+    names = [
+        (called(one), float(view.x[one.nearest] - view.x[0]) * per_x)
+        for one in view.standing[:NAMED]
+    ]
+    for laned in paper.lanes(names, (0.0, ACROSS), most=0.45 * WIDE, order=range(LANES), size=SMALL,
+                             gap=strip.GAP):  # fmt: skip
+        at, y = names[laned.number][1] / ACROSS, 1.0 - (LANES - laned.lane - 0.5) * LANE
+        paper.write(axes, laned.left / ACROSS, y, laned.text, size=SMALL, va="center",
+                    transform=axes.transAxes)  # fmt: skip
+        axes.plot([at] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
+                  linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
 
 
 def called(one: Standing) -> str:
@@ -246,10 +212,9 @@ def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
     wanted = np.linspace(0.05, 0.95, 5) * (view.x[-1] - view.x[0]) + view.x[0]
     for i in np.searchsorted(view.x, wanted).clip(0, len(view.x) - 1).tolist():
         if np.isfinite(shows[i]):
-            axes.annotate(
-                f"{shows[i]:.0f} m", (float(view.x[i]), float(view.flown_m[i])), xytext=(0, 6),
-                textcoords="offset points", ha="center", color=look.INK, parse_math=False,
-                fontproperties=font(bold=True, size=SMALL), zorder=9.0,
+            paper.beside(
+                axes, (view.x[i], view.flown_m[i]), (0.0, 6.0), f"{shows[i]:.0f} m", size=SMALL,
+                bold=True, ha="center", zorder=9.0,
                 bbox={"boxstyle": "square,pad=0.1", "facecolor": (1, 1, 1, 0.7), "linewidth": 0.0},
             )  # fmt: skip
 
@@ -257,18 +222,15 @@ def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
 def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
     from matplotlib.ticker import MaxNLocator
 
-    small = font(bold=False, size=SMALL)
+    small = font(size=SMALL)
     title = f"{letter}  {words.plain(shot.scene.shot.name)}: {shot.verdict.word}"
     for y, text, size, bold in (
         (24.0, title, TYPE, True),
         (9.0, ceilings(view, shot), SMALL, False),
     ):
-        axes.annotate(
-            writable(cut(text, WIDE - 12.0, size=size, bold=bold)), (0.0, 1.0),
-            xycoords="axes fraction", xytext=(6.0 - LEFT, y), textcoords="offset points",
-            va="center", fontproperties=font(bold=bold, size=size), color=look.INK,
-            parse_math=False,
-        )  # fmt: skip
+        told = cut(text, WIDE - 12.0, size=size, bold=bold)
+        paper.beside(axes, (0.0, 1.0), (6.0 - LEFT, y), told, size=size, bold=bold, va="center",
+                     xycoords="axes fraction")  # fmt: skip
     ticks, named = _ticks(view, shot)
     axes.set_xticks(ticks, named)
     display = axes.twinx()
@@ -291,8 +253,7 @@ def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
     """Metres and seconds; of a flight by its own clock seconds come first."""
     ride = shot.scene.track.ride
     first, last = float(view.x[0]), float(view.x[-1])
-    steps = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000, 2000, 5000)
-    step = next((s for s in steps if (last - first) / s <= 6.0), steps[-1])
+    step = say.round_step((last - first) / 6.0, also=(25.0,))
     ticks = np.arange(np.ceil(first / step) * step, last + 1e-6, step)
     if view.by_time:
         metres = np.interp(ticks, ride.t_s - ride.t_s[0], ride.along_m[0])
@@ -315,13 +276,9 @@ def ceilings(view: SideView, shot: ShotPlan) -> str:
     return f"room to the {rule.limit_m:.0f} m ceiling: {', '.join(said)}"
 
 
-def _legend() -> strip.Pixels:
+def _legend() -> Any:
     """What is drawn, beside the words of the strip's own legend."""
-    figure = _sheet(LEGEND)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_xlim(0.0, WIDE)
-    axes.set_ylim(LEGEND, 0.0)
-    axes.set_axis_off()
+    axes = paper.sheet(WIDE, LEGEND)
     tree, band = look.LOOKS["tree"], look.LOOKS["band-50"]
     said = (
         ("#6a4a1c", "the ride; filled: the ground under the aircraft, hatched where not known"),
@@ -333,12 +290,7 @@ def _legend() -> strip.Pixels:
         y = 9.0 + 16.0 * row
         axes.plot([6.0, 30.0], [y, y], color=colour, linewidth=5.0, solid_capstyle="butt",
                   alpha=0.75)  # fmt: skip
-        _write(axes, 36.0, y, text)
-    _write(axes, 6.0, 9.0 + 16.0 * 4, "bold: what your display shows. By seconds: a flight that "
-           "does not follow the rider.")  # fmt: skip
-    return _drawn(figure)
-
-
-def _write(axes: Any, x: float, y: float, text: str) -> None:
-    axes.text(x, y, text, fontproperties=font(bold=False, size=SMALL), color=look.INK,
-              va="center", parse_math=False)  # fmt: skip
+        paper.write(axes, 36.0, y, text, size=SMALL, va="center")
+    last = "bold: what your display shows. By seconds: a flight that does not follow the rider."
+    paper.write(axes, 6.0, 9.0 + 16.0 * 4, last, size=SMALL, va="center")
+    return axes.figure

@@ -12,27 +12,25 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
-from shotplan.output import look
-from shotplan.output.lettering import SMALL, TYPE, cut, fitting, wide, writable
-from shotplan.output.map.still import DPI, WIDTH_PX, font, packed
+from shotplan.output import look, paper
+from shotplan.output.lettering import SMALL, cut, fitting, wide
+from shotplan.output.look import WIDE
+from shotplan.output.paper import Pixels, write
+from shotplan.output.strip import key
+from shotplan.output.strip.key import EDGE, LINE
 from shotplan.scene.landmarks import AWAY_SHARE, UNNAMED_M, Landmark
 
-Pixels = NDArray[np.uint8]
-
-# In pixels of a phone's page, two of the picture each; one is a point of type, too.
-WIDE = WIDTH_PX / 2.0
-EDGE, GAP = 6.0, 8.0
-LANE, LABEL, WORDS, LINE = 14.0, 20.0, 28.0, 11.0
+GAP = 8.0
+LANE, LABEL, WORDS = 14.0, 20.0, 28.0
 ROW = LABEL + WORDS + LINE + GAP
-AXIS, TITLE, LEGEND, KEY = 32.0, 22.0, 70.0, 44.0
+AXIS, TITLE, LEGEND = 32.0, 22.0, 70.0
 BAND_M = 260.0  # along the ride, before it goes on in another band
 MOST_BANDS = 3
-TINT = 0.4  # of the word's colour behind its words
-HATCH = "#7d7f80"
+UNDER = {"boxstyle": "square,pad=0.1", "facecolor": look.PAPER, "linewidth": 0.0}
 GAP_WORDS = (("nothing passes: land or hold",), ("nothing passes",), ("gap",))
 
 
@@ -109,20 +107,6 @@ class _Band(NamedTuple):
         return self.x(from_m), self.x(to_m)
 
 
-def draw(
-    rows: Sequence[Row],
-    marks: Iterable[Mark],
-    clock: Clock,
-    *,
-    title: str = "",
-    path: Sequence[Span] = (),
-    gaps: Sequence[tuple[float, float]] = (),
-) -> bytes:
-    """A PNG of the rows; the same rows give the same bytes. `path` is drawn through them as one
-    broad outline, `gaps` are hatched across all of them."""
-    return packed(pixels(rows, marks, clock, title=title, path=path, gaps=gaps))
-
-
 def pixels(
     rows: Sequence[Row],
     marks: Iterable[Mark],
@@ -133,13 +117,11 @@ def pixels(
     gaps: Sequence[tuple[float, float]] = (),
     legend: bool = True,
 ) -> Pixels:
-    """The same as `(rows, cols, 3)`, to be stacked with others; the legend is left to one of
-    them."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
+    """The rows as pixels, to be stacked with others; the legend is left to one of them. `path` is
+    drawn through the rows as one broad outline, `gaps` are hatched across all of them."""
     bands = _bands(clock, len(rows))
-    axes = _sheet(bands[-1].below + AXIS + (LEGEND if legend else 0.0))
-    _write(axes, EDGE, TITLE / 2.0, cut(title, WIDE - 2.0 * EDGE, bold=True), bold=True)
+    axes = paper.sheet(WIDE, bands[-1].below + AXIS + (LEGEND if legend else 0.0))
+    write(axes, EDGE, TITLE / 2.0, cut(title, WIDE - 2.0 * EDGE, bold=True), bold=True)
     listed = sorted(marks, key=lambda m: (m.worth, m.at_m, m.text))
     for band in bands:
         _landmarks(axes, band, listed)
@@ -150,21 +132,8 @@ def pixels(
             _gap(axes, band, low, high_m)
         _way(axes, band, path)
     if legend:
-        _legend(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
-    canvas: Any = FigureCanvasAgg(axes.figure)
-    canvas.draw()
-    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
-
-
-def key() -> Pixels:
-    """The legend of the four words alone."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    axes = _sheet(KEY)
-    _legend(axes, 0.0, path=False, gaps=False)
-    canvas: Any = FigureCanvasAgg(axes.figure)
-    canvas.draw()
-    return np.asarray(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+        key.draw(axes, bands[-1].below + AXIS, path=bool(path), gaps=bool(gaps))
+    return paper.pixels(axes.figure)
 
 
 def pointed_at(marks: Iterable[Landmark]) -> Iterator[Mark]:
@@ -185,27 +154,15 @@ def _bands(clock: Clock, rows: int) -> list[_Band]:
     return bands
 
 
-def _sheet(high: float) -> Any:
-    """Axes over the whole picture, in pixels of the page from its upper left."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(WIDTH_PX / DPI, 2.0 * high / DPI), dpi=DPI, facecolor=look.PAPER)
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set_xlim(0.0, WIDE)
-    axes.set_ylim(high, 0.0)
-    return axes
-
-
 def _row(axes: Any, band: _Band, index: int, row: Row) -> None:
     y = band.y(index)
     note_wide = wide(row.note, SMALL) + GAP if row.note else 0.0
     label = cut(row.label, WIDE - 2.0 * EDGE - note_wide, bold=True)
     over = y - 11.5
-    _write(axes, EDGE, over, label, bold=True, boxed=True, zorder=9.0)
+    write(axes, EDGE, over, label, bold=True, zorder=9.0, bbox=UNDER)
     if row.note:
-        _write(axes, WIDE - EDGE, over, row.note, size=SMALL, align="right", boxed=True,
-               zorder=9.0)  # fmt: skip
+        write(axes, WIDE - EDGE, over, row.note, size=SMALL, align="right", zorder=9.0,
+              bbox=UNDER)  # fmt: skip
     for cell in row.cells:
         part = band.part(cell.from_m, cell.to_m)
         if part is not None:
@@ -215,37 +172,14 @@ def _row(axes: Any, band: _Band, index: int, row: Row) -> None:
 def _cell(axes: Any, left: float, right: float, y: float, cell: Cell) -> None:
     """Its words on a tint, the word's line below them, a border."""
     style = look.VERDICTS[cell.verdict]
-    _box(axes, left, right, y, y + WORDS, _tinted(style.line))
-    _line(axes, left, right, y + WORDS, cell.verdict)
+    key.box(axes, left, right, y, y + WORDS, key.tinted(style.line))
+    key.line(axes, left, right, y + WORDS, cell.verdict)
     axes.plot([left, left], [y, y + WORDS + LINE], color=look.INK, linewidth=0.7)
     axes.plot([right, right], [y, y + WORDS + LINE], color=look.INK, linewidth=0.7)
     said = fitting(cell.wordings, right - left - 9.0)
     for k, text in enumerate(said):
         at = y + WORDS / 2.0 if len(said) == 1 else y + 8.5 + 12.0 * k
-        _write(axes, left + 5.0, at, text, size=SMALL)
-
-
-def _line(axes: Any, left: float, right: float, y: float, verdict: Verdict) -> None:
-    """A word's line, as on the map: even, dashed, dotted, broad with crosses."""
-    style, middle, room = look.VERDICTS[verdict], y + LINE / 2.0, right - left
-    casing = style.line if verdict in (Verdict.GO, Verdict.NO_GO) else look.INK
-    _box(axes, left, right, y, y + LINE, casing)
-
-    def centres(step: float) -> Array:
-        count = max(1, int(room // step))
-        return left + (np.arange(count) + 0.5) * room / count
-
-    if verdict == Verdict.CAUTION:
-        at, half = centres(12.0), min(3.6, 0.3 * room)
-        axes.hlines(
-            np.full(len(at), middle), at - half, at + half, color=style.line, linewidth=LINE - 3.0
-        )
-    elif verdict == Verdict.UNKNOWN:
-        at = centres(9.0)
-        axes.plot(at, np.full(len(at), middle), "o", color=style.line, markersize=4.2, mew=0.0)
-    elif verdict == Verdict.NO_GO:
-        at = centres(11.0)
-        axes.plot(at, np.full(len(at), middle), "x", color="white", markersize=5.4, mew=1.5)
+        write(axes, left + 5.0, at, text, size=SMALL)
 
 
 def _gap(axes: Any, band: _Band, from_m: float, to_m: float) -> None:
@@ -254,12 +188,12 @@ def _gap(axes: Any, band: _Band, from_m: float, to_m: float) -> None:
         return
     left, right = part
     low, high = band.first, band.below - GAP + 3.0
-    _box(axes, left, right, low, high, "none", hatch="///", zorder=0.8)
+    key.box(axes, left, right, low, high, "none", hatch="///", zorder=0.8)
     for x in part:
         axes.plot([x, x], [low, high], color=look.INK, linewidth=1.6, zorder=3.0)
     for text in fitting(GAP_WORDS, right - left - 4.0):
         middle = (left + right) / 2.0
-        _write(axes, middle, low + LABEL / 2.0, text, size=SMALL, align="center", boxed=True)
+        write(axes, middle, low + LABEL / 2.0, text, size=SMALL, align="center", bbox=UNDER)
 
 
 def _way(axes: Any, band: _Band, path: Sequence[Span]) -> None:
@@ -294,44 +228,24 @@ def _outline(
 
 def _tag(axes: Any, x: float, y: float, text: str) -> None:
     axes.plot([x], [y], "o", color=look.INK, markersize=14.0, zorder=8.0, mec="white", mew=1.2)
-    _write(axes, x, y, text, bold=True, size=SMALL, align="center", ink="white", zorder=9.0)
+    write(axes, x, y, text, bold=True, size=SMALL, align="center", ink="white", zorder=9.0)
 
 
 def _landmarks(axes: Any, band: _Band, marks: Sequence[Mark]) -> None:
     """Names over the rows in two lanes, what is worth most first, as many as have room."""
-    taken: list[tuple[int, float, float, float]] = []  # lane, left, right, where its line falls
-    for mark in marks:
-        if not band.from_m <= mark.at_m <= band.to_m:
-            continue
-        text, at = cut(mark.text, 0.4 * WIDE, size=SMALL), band.x(mark.at_m)
-        long = wide(text, SMALL)
-        left = min(max(at - long / 2.0, EDGE), WIDE - EDGE - long)
-        for lane in (1, 0):
-            if text and all(apart(lane, left, left + long, at, *other) for other in taken):
-                taken.append((lane, left, left + long, at))
-                y = band.top + (lane + 0.5) * LANE + 2.0
-                _write(axes, left, y, text, size=SMALL)
-                axes.plot([at, at], [y + 7.0, band.below], color=look.INK, linewidth=0.6,
-                          linestyle=(0, (2, 3)), zorder=0.5)  # fmt: skip
-                break
-
-
-def apart(
-    lane: int, left: float, right: float, at: float,
-    its_lane: int, its_left: float, its_right: float, its_at: float,
-) -> bool:  # fmt: skip
-    """Whether two names do not touch; a line from the upper lane falls beside the lower's name."""
-    if lane == its_lane:
-        return right + GAP < its_left or its_right + GAP < left
-    low, high, falls = (left, right, its_at) if lane == 1 else (its_left, its_right, at)
-    return not low - 3.0 <= falls <= high + 3.0
+    here = [m for m in marks if band.from_m <= m.at_m <= band.to_m]
+    names = [(m.text, band.x(m.at_m)) for m in here]
+    for laned in paper.lanes(names, (EDGE, WIDE - EDGE), most=0.4 * WIDE, order=(1, 0), gap=GAP):
+        at, y = names[laned.number][1], band.top + (laned.lane + 0.5) * LANE + 2.0
+        write(axes, laned.left, y, laned.text, size=SMALL)
+        axes.plot([at, at], [y + 7.0, band.below], color=look.INK, linewidth=0.6,
+                  linestyle=(0, (2, 3)), zorder=0.5)  # fmt: skip
 
 
 def _scale(axes: Any, band: _Band, clock: Clock) -> None:
     """Metres and seconds below the rows."""
     per_m = (WIDE - 2.0 * EDGE) / (band.to_m - band.from_m)
-    steps = (1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
-    step = next((s for s in steps if s * per_m >= 64.0), steps[-1])
+    step = say.round_step(64.0 / per_m)
     y = band.below - GAP + 3.0
     axes.plot([EDGE, WIDE - EDGE], [y, y], color=look.INK, linewidth=1.0)
     for at in np.arange(math.ceil(band.from_m / step - 1e-9) * step, band.to_m + 1e-6, step):
@@ -339,55 +253,5 @@ def _scale(axes: Any, band: _Band, clock: Clock) -> None:
         axes.plot([x, x], [y, y + 4.0], color=look.INK, linewidth=1.0)
         align = "left" if x < 20.0 else "right" if x > WIDE - 22.0 else "center"
         seconds = float(np.interp(at, clock.along_m, clock.time_s))
-        _write(axes, x, y + 11.0, f"{at:.0f} m", size=SMALL, align=align)
-        _write(axes, x, y + 22.5, f"{seconds:.0f} s", size=SMALL, align=align)
-
-
-def _legend(axes: Any, top: float, *, path: bool, gaps: bool) -> None:
-    half = (WIDE - 2.0 * EDGE) / 2.0
-    for k, (verdict, style) in enumerate(look.VERDICTS.items()):
-        x, y = EDGE + half * (k % 2), top + 8.0 + 20.0 * (k // 2)
-        _box(axes, x, x + 44.0, y - 9.0, y - 2.0, _tinted(style.line))
-        _line(axes, x, x + 44.0, y - 2.0, verdict)
-        _write(axes, x + 50.0, y, style.says, size=SMALL)
-    y = top + 50.0
-    if path:
-        for colour, width in ((look.INK, 5.0), ("white", 1.8)):
-            axes.plot([EDGE + 3, EDGE + 41], [y, y], color=colour, linewidth=width)
-        _write(axes, EDGE + 50.0, y, "recommended, in this order", size=SMALL)
-    if gaps:
-        x = EDGE + half
-        _box(axes, x, x + 44.0, y - 6.0, y + 6.0, "none", hatch="///")
-        _write(axes, x + 50.0, y, "nothing passes: land or hold", size=SMALL)
-
-
-def _box(
-    axes: Any, left: float, right: float, top: float, bottom: float, fill: Any,
-    *, hatch: str = "", zorder: float = 1.0,
-) -> None:  # fmt: skip
-    from matplotlib.patches import Rectangle
-
-    axes.add_patch(
-        Rectangle(
-            (left, top), right - left, bottom - top, facecolor=fill, hatch=hatch or None,
-            edgecolor=HATCH if hatch else "none", linewidth=0.8 if hatch else 0.0,
-            zorder=zorder,
-        )
-    )  # fmt: skip
-
-
-def _tinted(colour: str) -> tuple[float, ...]:
-    from matplotlib.colors import to_rgb
-
-    return tuple(TINT * c + (1.0 - TINT) for c in to_rgb(colour))
-
-
-def _write(
-    axes: Any, x: float, y: float, text: str, *, size: float = TYPE, bold: bool = False,
-    ink: str = look.INK, align: str = "left", boxed: bool = False, zorder: float = 4.0,
-) -> None:  # fmt: skip
-    box = {"boxstyle": "square,pad=0.1", "facecolor": look.PAPER, "linewidth": 0.0}
-    axes.text(
-        x, y, writable(text), ha=align, va="center_baseline", color=ink, parse_math=False,
-        fontproperties=font(bold=bold, size=size), bbox=box if boxed else None, zorder=zorder,
-    )  # fmt: skip
+        write(axes, x, y + 11.0, f"{at:.0f} m", size=SMALL, align=align)
+        write(axes, x, y + 22.5, f"{seconds:.0f} s", size=SMALL, align=align)

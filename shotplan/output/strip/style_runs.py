@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.advice.style_table import Candidate, StyleTable
+from shotplan.advice.style_table import StyleTable
+from shotplan.kernels.rides import runs
 from shotplan.model.verdict import Verdict
 
 Indices = NDArray[np.intp]
@@ -65,22 +66,9 @@ def of_group(table: StyleTable, group: str) -> tuple[Run, ...]:
 def of_candidate(table: StyleTable, candidate: int) -> tuple[Run, ...]:
     """Runs of one word and one check that decides."""
     codes, binding = table.verdict[candidate], table.binding[candidate]
-    edges = [
-        s
-        for s in range(1, len(codes))
-        if codes[s] != codes[s - 1]
-        or (codes[s] != int(Verdict.GO) and binding[s] != binding[s - 1])
-    ]
-    return tuple(
-        _run(table, [candidate] * (b - a), slice(a, b))
-        for a, b in zip([0, *edges], [*edges, len(codes)], strict=True)
-    )
-
-
-def numbers(candidate: Candidate) -> str:
-    """What its label says beyond style and side: `12 m, 6 m up`; else all of it."""
-    said = candidate.label.removeprefix(candidate.group.replace(", ", " ", 1)).strip(" ,")
-    return said or candidate.label
+    told = [f"{c} {'' if c == Verdict.GO else b}" for c, b in zip(codes, binding, strict=True)]
+    same = runs.runs(np.array(told))
+    return tuple(_run(table, [candidate] * (b - a), slice(a, b)) for a, b in same)
 
 
 def _extent(table: StyleTable, own: Indices, best: Indices, first: int) -> tuple[int, Indices]:

@@ -7,6 +7,7 @@ import numpy as np
 from shotplan.advice.style_table import StyleTable
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
+from shotplan.output import paper
 from shotplan.output.strip import strip, style_runs
 from shotplan.output.strip.style_runs import Run
 from shotplan.scene.landmarks import landmarks
@@ -17,7 +18,7 @@ def png(table: StyleTable) -> bytes:
     groups = style_runs.ordered_groups(table)
     said = table.word.word if table.legs else "nothing passes"
     title = f"{table.outing.site.name}: which style where; recommended: {said}"
-    return strip.draw(
+    drawn = strip.pixels(
         [_row(table, group) for group in groups],
         strip.pointed_at(landmarks(table.outing.site, table.outing.ride)),
         strip.Clock(table.edges_m, table.edges_s),
@@ -30,6 +31,7 @@ def png(table: StyleTable) -> bytes:
         ],
         gaps=table.gaps,
     )
+    return paper.packed(drawn)
 
 
 def _row(table: StyleTable, group: str) -> strip.Row:
@@ -52,7 +54,7 @@ def _cell(table: StyleTable, run: Run) -> strip.Cell:
     binds = tuple(dict.fromkeys(t for t in (run.binding, thing) if t))
     if run.verdict not in style_runs.PASSES:
         return strip.Cell(*ends, run.verdict, (binds,))
-    told = style_runs.numbers(table.candidates[run.candidate])
+    told = table.candidates[run.candidate].style.numbers()
     if run.verdict == Verdict.GO:
         spare = _spare(table, run)
         said = [f"{spare} to {thing}"] * bool(spare and thing) + [spare] * bool(spare)

@@ -13,9 +13,8 @@ from shotplan.judging.judged import Finding, Plan, ShotPlan, Stretch
 from shotplan.kernels.rides import by_place, runs
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
-from shotplan.output import words
-from shotplan.output.map.still import packed
-from shotplan.output.measures import amount
+from shotplan.output import paper, words
+from shotplan.output.measures import spare
 from shotplan.output.strip import strip
 
 NAME = "strip.png"
@@ -40,9 +39,9 @@ def png(plan: Plan) -> bytes:
             title=f"{words.letter(index)}  {shot.scene.shot.name}: {shot.verdict.word}",
             legend=index == last,
         )
-        paper = np.broadcast_to(drawn[-1:, :1], (GAP_PX, drawn.shape[1], 3))
-        panels += [drawn] if index == last else [drawn, paper]
-    return packed(np.concatenate(panels))
+        blank = np.broadcast_to(drawn[-1:, :1], (GAP_PX, drawn.shape[1], 3))
+        panels += [drawn] if index == last else [drawn, blank]
+    return paper.packed(np.concatenate(panels))
 
 
 def clock(shot: ShotPlan) -> strip.Clock:
@@ -123,7 +122,7 @@ def _number(found: Finding, code: Verdict, hard: float, soft: float) -> str:
     margin = soft if code == Verdict.CAUTION and soft < 0.0 <= hard else hard
     if not np.isfinite(margin) or not found.unit or found.unit.startswith("of "):
         return ""
-    return f"{amount(abs(margin), found.unit)} {'to spare' if margin >= 0.0 else 'short'}"
+    return spare(margin, found.unit)
 
 
 def _whose(found: Finding, code: Verdict, hard: float, soft: float) -> str:

@@ -7,7 +7,8 @@ from datetime import datetime
 
 from shotplan.files.calendar import Event
 from shotplan.judging.judged import Plan, ShotPlan
-from shotplan.output import words
+from shotplan.model import say
+from shotplan.output import answer
 from shotplan.output.take_along import pieces
 from shotplan.output.words import ShotWords, plain
 from shotplan.scene import timeline
@@ -17,7 +18,7 @@ REMIND_MIN = 15  # before the last take-off: own choice
 
 def events(plan: Plan) -> tuple[Event, ...]:
     """In the order they begin."""
-    told = words.answer(plan)
+    told = answer.answer(plan)
     found = [
         *(_window(plan, i, shot, told.shots[i]) for i, shot in enumerate(plan.shots)),
         *_last(plan, told.shots),
@@ -66,7 +67,7 @@ def _light(plan: Plan) -> Iterator[Event]:
     light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
     if light.begins is None or light.ends is None or light.ends <= light.begins:
         return
-    lines = [f"ends at {light.why}; {pieces.COMPUTED}", *words.day(plan), _zone(plan)]
+    lines = [f"ends at {light.why}; {pieces.COMPUTED}", *answer.day(plan), _zone(plan)]
     yield _event(plan, "light", light.begins, light.ends, "light to fly in", lines)
 
 
@@ -100,7 +101,7 @@ def _event(
 
 
 def _local(plan: Plan, at: datetime) -> str:
-    return f"{at.astimezone(plan.outing.day.timezone):%H:%M}"
+    return say.clock(at.astimezone(plan.outing.day.timezone))
 
 
 def _zone(plan: Plan) -> str:

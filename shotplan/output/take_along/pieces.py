@@ -15,7 +15,6 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures, words
-from shotplan.output.questions import titled
 from shotplan.output.take_along import surroundings
 from shotplan.output.words import plain
 
@@ -153,7 +152,7 @@ def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
     assert at is not None
     launch = shot.scene.site.launch is not None
     told = (
-        titled(found.check),
+        found.of.titled,
         f"{verdict(found.verdict)}: {measures.distance(found)}",
         measures.where(at, launch=launch),
         f"elevation {say.metres(at.xyz_m[2])}",

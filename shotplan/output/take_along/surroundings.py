@@ -68,14 +68,10 @@ def _areas(plan: Plan) -> Iterator[Placed]:
     for zone in site.zones:
         yield _keep_out(zone, site.frame)
     for people in site.people:
-        held = f" by {plain(people.held_by)}" if people.held_by else ""
-        state = people.state.replace("-", " ") + held
-        yield from _spread(
-            "people", people, f"other people may be here; state: {state}", site.frame
-        )
+        told = f"other people may be here; state: {words.state(people)}"
+        yield from _spread("people", people, told, site.frame)
     for animals in site.wildlife:
-        season = f"{animals.season_from} to {animals.season_to}" if animals.season_from else ""
-        told = f"wildlife; {plain(season) or 'all year'}; stand off {animals.stand_off_m:.0f} m"
+        told = f"wildlife; {words.season(animals)}; stand off {animals.stand_off_m:.0f} m"
         yield from _spread("wildlife", animals, told, site.frame)
 
 

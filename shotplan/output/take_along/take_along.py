@@ -43,11 +43,11 @@ def output(plan: Plan) -> dict[str, bytes]:
 def about(plan: Plan) -> str:
     """What each map file says of itself."""
     day = plan.outing.day
-    moment = first.moment(day.start.astimezone(day.timezone))
+    zone = plain(str(day.timezone))
     return "\n".join(
         (
             f"{pieces.verdict(plan.verdict)}: {first.tally(s.verdict for s in plan.shots)}",
-            f"planned for {moment} ({plain(str(day.timezone))}), {first.air(day.weather)}",
+            f"planned for {first.begins(day)} ({zone}), {first.air(day.weather)}",
             f"rules: {plain(plan.outing.rules.title)}",
             pieces.HEIGHTS,
         )

@@ -37,7 +37,7 @@ def _rows(shot: ShotPlan, frame: Frame) -> Iterator[tuple[str, ...]]:
     xyz, rider = track.xyz_m[0], track.ride.xyz_m[0]
     n = len(xyz)
     lonlat = frame.lonlat_deg(xyz[:, :2])
-    near, seen = _of(shot, "clearance"), _of(shot, "sight")
+    near, seen = shot.asked("clearance"), shot.asked("sight")
     columns = (
         [plain(scene.shot.name)] * n,
         fixed(track.ride.t_s),
@@ -64,10 +64,6 @@ def _rows(shot: ShotPlan, frame: Frame) -> Iterator[tuple[str, ...]]:
         fixed(rider[:, 2]),
     )
     return zip(*columns, strict=True)
-
-
-def _of(shot: ShotPlan, check: str) -> Finding | None:
-    return next((f for f in shot.findings if f.check == check), None)
 
 
 def _cut(seen: Finding) -> list[str]:

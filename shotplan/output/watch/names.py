@@ -10,8 +10,8 @@ import numpy as np
 
 from shotplan.aids.skyline import Kind, nearest_turn, toward
 from shotplan.output import look
-from shotplan.output.lettering import SMALL, cut, wide
-from shotplan.output.paper import write
+from shotplan.output.lettering import SMALL
+from shotplan.output.paper import lanes, write
 from shotplan.output.watch.view import Looked
 from shotplan.output.words import plain
 
@@ -64,33 +64,19 @@ class _Name(NamedTuple):
 
 def draw_names(axes: Any, at: Frame, one: Looked) -> None:
     """In lanes over the picture, what is worth most first, each with a line down to it."""
-    taken: list[tuple[int, float, float, float]] = []
-    for name in sorted(named(one), key=lambda n: (-n.worth, n.text)):
-        text = cut(name.text, 0.36 * (at.right - at.left), size=SMALL)
+    names = sorted(named(one), key=lambda n: (-n.worth, n.text))
+    for laned in lanes(
+        ((n.text, at.x(n.azimuth_rad)) for n in names), (at.left, at.right),
+        most=0.36 * (at.right - at.left), order=range(LANES - 1, -1, -1),
+    ):  # fmt: skip
+        name = names[laned.number]
         x, y = at.x(name.azimuth_rad), at.y(name.elevation_rad)
-        long = wide(text, SMALL)
-        left = min(max(x - long / 2.0, at.left), at.right - long)
-        for lane in range(LANES - 1, -1, -1):
-            spot = at.top - (LANES - lane - 0.5) * LANE - 2.0
-            if not text or any(not _apart(lane, left, left + long, x, *other) for other in taken):
-                continue
-            taken.append((lane, left, left + long, x))
-            write(axes, left, spot, text, size=SMALL)
-            axes.plot([x, x], [spot + 6.0, y], color=look.INK, linewidth=0.6, zorder=2.6)
-            if name.point:
-                axes.plot([x], [y], "D", color="white", markersize=5.0, zorder=2.8,
-                          markeredgecolor=look.INK, markeredgewidth=1.0)  # fmt: skip
-            break
-
-
-def _apart(
-    lane: int, left: float, right: float, x: float,
-    its_lane: int, its_left: float, its_right: float, its_x: float,
-) -> bool:  # fmt: skip
-    if lane == its_lane:
-        return right + 6.0 < its_left or its_right + 6.0 < left
-    low, high, falls = (left, right, its_x) if lane > its_lane else (its_left, its_right, x)
-    return not low - 3.0 <= falls <= high + 3.0
+        spot = at.top - (LANES - laned.lane - 0.5) * LANE - 2.0
+        write(axes, laned.left, spot, laned.text, size=SMALL)
+        axes.plot([x, x], [spot + 6.0, y], color=look.INK, linewidth=0.6, zorder=2.6)
+        if name.point:
+            axes.plot([x], [y], "D", color="white", markersize=5.0, zorder=2.8,
+                      markeredgecolor=look.INK, markeredgewidth=1.0)  # fmt: skip
 
 
 def named(one: Looked) -> Iterator[_Name]:

@@ -22,16 +22,14 @@ from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
 from shotplan.output import first, look, paper, words
 from shotplan.output.lettering import SMALL, cut
-from shotplan.output.map.still import DPI, WIDTH_PX, packed
-from shotplan.output.watch import names as watch_names
-from shotplan.output.watch import picture as watch_picture
+from shotplan.output.look import WIDE
+from shotplan.output.watch import names, picture
 from shotplan.output.watch.view import Gap, Looked, looked
 from shotplan.output.watch.watched import Sight
 from shotplan.output.words import plain
 from shotplan.scene.eyesight import range_m
 from shotplan.scene.landmarks import near, say_place
 
-WIDE = WIDTH_PX / 2.0
 EDGE = 6.0
 ACROSS = WIDE - 2.0 * EDGE
 HIGH = 250.0  # of a panorama at most
@@ -73,9 +71,7 @@ class _Panel(NamedTuple):
 def png(plan: Plan, person: Person) -> bytes:
     """Everything one person sees; the same plan, the same bytes."""
     panels = [_panel(plan, person, i) for i in range(len(plan.shots))]
-    frames = [
-        None if p.one is None else watch_names.frame_at(p.one, EDGE, HEAD, ACROSS) for p in panels
-    ]
+    frames = [None if p.one is None else names.frame_at(p.one, EDGE, HEAD, ACROSS) for p in panels]
     legend = [line for text in LEGEND for line in paper.wrapped(text, ACROSS, size=SMALL)]
     tops, y = [], TITLE
     for panel, frame in zip(panels, frames, strict=True):
@@ -83,18 +79,18 @@ def png(plan: Plan, person: Person) -> bytes:
         y += HEAD + LINE * len(panel.lines) + 12.0
         if frame is not None:
             y += frame.bottom - HEAD + UNDER + INSET
-    axes = paper.sheet(WIDE, math.ceil(y + LINE * len(legend) + 8.0), DPI, paper=look.PAPER)
+    axes = paper.sheet(WIDE, math.ceil(y + LINE * len(legend) + 8.0))
     roles = " and ".join(r for r in ("pilot", "spotter") if r in person.roles)
     title = cut(f"What {plain(person.name)} sees ({roles})", ACROSS, size=13.0, bold=True)
     paper.write(axes, EDGE, 15.0, title, size=13.0, bold=True)
-    when = first.moment(plan.outing.day.start.astimezone(plan.outing.day.timezone))
+    when = first.begins(plan.outing.day)
     where = cut(f"{when}, {plan.outing.site.name}", ACROSS, size=SMALL)
     paper.write(axes, EDGE, 32.0, where, size=SMALL)
     for panel, frame, top in zip(panels, frames, tops, strict=True):
         _draw(axes, panel, frame, top)
     for k, line in enumerate(legend):
         paper.write(axes, EDGE, y + LINE * (k + 0.5), line, size=SMALL)
-    return packed(paper.pixels(axes))
+    return paper.png(axes.figure)
 
 
 def _panel(plan: Plan, person: Person, index: int) -> _Panel:
@@ -123,7 +119,7 @@ def _wrapped(told: list[tuple[bool, str]]) -> tuple[tuple[bool, str], ...]:
     )
 
 
-def _draw(axes: Any, panel: _Panel, frame: watch_names.Frame | None, top: float) -> None:
+def _draw(axes: Any, panel: _Panel, frame: names.Frame | None, top: float) -> None:
     axes.plot([EDGE, WIDE - EDGE], [top + 2.0] * 2, color=look.INK, linewidth=1.4)
     paper.write(axes, EDGE, top + 14.0, cut(panel.head, ACROSS, size=11.5, bold=True), size=11.5,
                 bold=True)  # fmt: skip
@@ -131,7 +127,7 @@ def _draw(axes: Any, panel: _Panel, frame: watch_names.Frame | None, top: float)
     y = top + HEAD
     if frame is not None and panel.one is not None:
         at = frame._replace(top=frame.top + top, bottom=frame.bottom + top)
-        watch_picture.draw(axes, at, panel.one)
+        picture.draw(axes, at, panel.one)
         for x, text, side in ((at.left, "LEFT", "left"), (at.right, "RIGHT", "right")):
             paper.write(axes, x, at.bottom + 27.0, text, size=8.0, bold=True, align=side)
         paper.write(axes, WIDE / 2.0, at.bottom + 27.0, "fists from where it begins", size=8.0,

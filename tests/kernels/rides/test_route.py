@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from shotplan.kernels.rides.route import GAP, route, union_broken
+from shotplan.kernels.rides.route import GAP, route
 
 
 class Problem(NamedTuple):
@@ -168,31 +168,3 @@ def test_without_candidates_or_stretches() -> None:
 def test_costs_that_are_none_are_refused(wrong: dict[str, Any]) -> None:
     with pytest.raises(ValueError, match="wanted"):
         route(np.zeros((2, 3)), np.ones((2, 3), dtype=bool), **wrong)
-
-
-def test_twenty_trees_are_a_union() -> None:
-    rng = np.random.default_rng(11)
-    rides, trees = 20_000, 20
-    broken = rng.random((2, trees, rides)) < np.array([0.009, 0.5])[:, None, None]
-    # Independent events: 1 - (1 - 0.009)^20 = 16.5 % of rides, within three standard errors.
-    p = 1.0 - (1.0 - 0.009) ** trees
-    assert p == pytest.approx(0.165, abs=0.0005)
-    choice = np.zeros(trees, dtype=np.intp)
-    share = union_broken(broken, choice)
-    assert share == pytest.approx(p, abs=3.0 * np.sqrt(p * (1.0 - p) / rides))
-    assert share < broken[0].mean(axis=-1).sum()
-
-
-@given(st.integers(0, 2**31), st.integers(1, 40))
-def test_a_union_packed_or_not(seed: int, rides: int) -> None:
-    rng = np.random.default_rng(seed)
-    broken = rng.random((3, 5, rides)) < 0.2
-    choice = rng.integers(-1, 3, 5)
-    seen = [any(broken[c, s, r] for s, c in enumerate(choice) if c != GAP) for r in range(rides)]
-    assert union_broken(broken, choice) == sum(seen) / rides
-    assert union_broken(np.packbits(broken, axis=-1), choice, rides) == sum(seen) / rides
-
-
-def test_a_union_of_no_known_number_of_rides_is_refused() -> None:
-    with pytest.raises(ValueError, match="how many"):
-        union_broken(np.zeros((1, 1, 1), dtype=np.uint8), np.zeros(1, dtype=np.intp))

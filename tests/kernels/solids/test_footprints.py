@@ -182,14 +182,6 @@ def test_split_parts_add_up_and_keep_to_their_side(seed: int, half: float) -> No
         assert (footprints.distance_to_path_m(path, part[0]) <= np.sqrt(2.0) * half + 1e-6).all()
 
 
-def test_centroid_of_area_not_of_corners() -> None:
-    many = np.concatenate([SQUARE, np.linspace([0.0, 19.0], [0.0, 1.0], 15)])
-    assert footprints.centroid((many,)) == pytest.approx((10.0, 10.0))
-    half_open = np.array([[5.0, 5.0], [10.0, 5.0], [10.0, 15.0], [5.0, 15.0]])
-    want = (400.0 * 10.0 - 50.0 * 7.5) / 350.0
-    assert footprints.centroid((SQUARE, half_open)) == pytest.approx((want, 10.0))
-
-
 def test_rings_come_back_open() -> None:
     for outline in (*footprints.grown(FRAME, 1.0), *footprints.cells(FRAME, 7.0)):
         for ring in outline:

@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from shotplan.kernels.light import light as kernel
+from shotplan.output import look
 from shotplan.output.answers import light, light_picture
 from shotplan.output.words import plain
 from shotplan.scene.lightday import LightDay, ShotLight, SideSpan
@@ -45,7 +46,7 @@ def made(on: date = date(2026, 6, 20), shot: str = "along", watcher: str = "Bo")
         shots=(
             ShotLight(
                 name=shot, lasts_s=40.0, sides=sides, glare_s={watcher: glare},
-                sunny=np.ones(145), dark=elevation < 0.0,
+                sunny=np.ones(145),
                 windows=((at(on, "06:00"), at(on, "17:50")),),
                 mostly=(SideSpan("back", (at(on, "06:00"), at(on, "12:00"))),
                         SideSpan("front", (at(on, "12:10"), at(on, "20:00")))),
@@ -113,7 +114,7 @@ def test_the_picture_is_one_and_the_same_png(count: int) -> None:
     assert first == light_picture.png(days)
     image = Image.open(io.BytesIO(first))
     assert image.format == "PNG"
-    assert image.width == round(light_picture.WIDTH_IN * light_picture.DPI)
+    assert image.width == round(light_picture.WIDTH_IN * look.DPI)
     assert len(first) < 200_000
 
 

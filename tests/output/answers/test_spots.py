@@ -14,8 +14,8 @@ from PIL import Image
 from shotplan.advice.vantage import ROLES, WEIGHTS, Vantage, Vantages
 from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.outing import read
+from shotplan.output import look
 from shotplan.output.answers import spots, spots_picture
-from shotplan.output.map import still
 from shotplan.output.words import plain
 from tests import worlds
 from tests.output.hostile import EVERY
@@ -123,7 +123,7 @@ def test_the_picture_is_one_and_the_same_png(found: Vantages) -> None:
     assert first == spots_picture.png(found)
     image = Image.open(io.BytesIO(first))
     assert image.format == "PNG"
-    assert image.width == still.WIDTH_PX
+    assert image.width == look.WIDTH_PX
     assert len(first) < 300_000
 
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from shotplan.checks import fall, return_
 from shotplan.judging.judged import Finding, Plan, Spot
 from shotplan.model.rules import Reminder
 from shotplan.model.verdict import Verdict
@@ -265,10 +266,10 @@ def test_a_way_home_and_a_fall_are_drawn_in_their_own_layers() -> None:
     plan = made_plan()
     ring = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]])
     first = plan.shots[0].findings[0]
-    fall = dataclasses.replace(first, check="fall", drawings=(Drawing("down here", ring),))
+    down_here = dataclasses.replace(first, of=fall.CHECK, drawings=(Drawing("down here", ring),))
     home = Drawing("home", ring[:2], filled=False)
-    back = dataclasses.replace(first, check="return", drawings=(home,))
-    shot = dataclasses.replace(plan.shots[0], findings=(*plan.shots[0].findings, fall, back))
+    back = dataclasses.replace(first, of=return_.CHECK, drawings=(home,))
+    shot = dataclasses.replace(plan.shots[0], findings=(*plan.shots[0].findings, down_here, back))
     sheets = {s.title: s.shapes for s in overlays.below(dataclasses.replace(plan, shots=(shot,)))}
     (down,) = sheets["where it may come down"]
     assert down.kind == "area"
@@ -362,7 +363,7 @@ def test_the_day_in_order_is_on_the_page() -> None:
 def test_combined_cautions_and_what_is_also_no_go_are_not_folded() -> None:
     plan = made_plan()
     shot = plan.shots[0]
-    also = Remark("also no-go: the hut is near; stay off")
+    also = Remark("also no-go: the hut is near; stay off", kind="also")
     found = dataclasses.replace(shot.findings[0], remarks=(also, *shot.findings[0].remarks))
     changed = dataclasses.replace(
         shot, combined="2 kinds of caution", findings=(found, *shot.findings[1:])

@@ -13,8 +13,8 @@ from PIL import Image
 
 from shotplan.advice.style_table import StyleTable
 from shotplan.model.verdict import Verdict
-from shotplan.output import lettering, look
-from shotplan.output.strip import strip, style_strip
+from shotplan.output import lettering, look, paper
+from shotplan.output.strip import key, strip, style_strip
 from tests.output.hostile import EVERY
 from tests.output.made_table import made_table
 
@@ -54,17 +54,22 @@ def test_the_same_table_gives_the_same_small_picture(table: StyleTable) -> None:
 def test_each_word_has_its_colour(verdict: Verdict) -> None:
     colour = look.VERDICTS[verdict].line
     others = [v for v in Verdict if v != verdict]
-    with_it = opened(strip.draw([row(*[verdict] * 3)], (), CLOCK))
-    without = opened(strip.draw([row(*others)], (), CLOCK))
+    with_it = opened(draw([row(*[verdict] * 3)], (), CLOCK))
+    without = opened(draw([row(*others)], (), CLOCK))
     assert shares(with_it, colour) > shares(without, colour) + 0.005
+
+
+def draw(*given: Any, **more: Any) -> bytes:
+    """A strip as a PNG."""
+    return paper.packed(strip.pixels(*given, **more))
 
 
 def line_of(verdict: Verdict) -> np.ndarray[Any, Any]:
     """The grey line under a cell that is as wide as the picture, its ends left out."""
-    png = strip.draw([row(verdict)], (), CLOCK)
+    png = draw([row(verdict)], (), CLOCK)
     grey = np.asarray(opened(png).convert("L")).astype(int)
     band = strip._bands(CLOCK, 1)[0]
-    middle = round(2.0 * (band.y(0) + strip.WORDS + strip.LINE / 2.0))
+    middle = round(2.0 * (band.y(0) + strip.WORDS + key.LINE / 2.0))
     return grey[middle - 2 : middle + 2, 40:740]
 
 
@@ -92,12 +97,12 @@ def test_long_rides_go_on_in_other_bands_and_short_ones_do_not() -> None:
 
 def test_the_way_and_the_gaps_are_seen() -> None:
     rows = [row(Verdict.GO), row(Verdict.GO)]
-    bare = opened(strip.draw(rows, (), CLOCK))
+    bare = opened(draw(rows, (), CLOCK))
     way = (strip.Span(0, 0.0, 50.0, "1"), strip.Span(1, 50.0, 80.0, "2"))
-    drawn = opened(strip.draw(rows, (), CLOCK, path=way, gaps=[(80.0, 100.0)]))
+    drawn = opened(draw(rows, (), CLOCK, path=way, gaps=[(80.0, 100.0)]))
     band = strip._bands(CLOCK, 2)[0]
     x = round(2.0 * band.x(50.0))
-    between = slice(round(2 * (band.y(0) + strip.WORDS + strip.LINE)) + 4, round(2 * band.y(1)) - 4)
+    between = slice(round(2 * (band.y(0) + strip.WORDS + key.LINE)) + 4, round(2 * band.y(1)) - 4)
     assert (np.asarray(drawn)[between, x] > 240).all(axis=1).mean() > 0.9  # the white core
     assert shares(drawn, look.INK) > shares(bare, look.INK) + 0.005
 
@@ -107,7 +112,7 @@ def test_hostile_and_foreign_names_are_text(tmp_path: Path) -> None:
     named = made_table(tmp_path / "site", called="$\\frac{1}{0}$ 松の木 \U0001f332")
     assert opened(style_strip.png(named)).width == 780
     words = ((EVERY, EVERY),)
-    png = strip.draw(
+    png = draw(
         [row(Verdict.NO_GO, words=words)._replace(label=EVERY, note="")],
         [strip.Mark(50.0, EVERY, 0.0)],
         CLOCK,
@@ -141,8 +146,8 @@ def test_landmarks_do_not_touch_and_the_best_are_kept(monkeypatch: pytest.Monkey
 
     marks = [strip.Mark(float(m), f"mark number {m}", worth=abs(m - 50)) for m in range(5, 96, 3)]
     band = strip._bands(CLOCK, 1)[0]
-    monkeypatch.setattr(strip, "_write", note)
-    strip._landmarks(strip._sheet(300.0), band, sorted(marks, key=lambda m: m.worth))
+    monkeypatch.setattr(strip, "write", note)
+    strip._landmarks(paper.sheet(look.WIDE, 300.0), band, sorted(marks, key=lambda m: m.worth))
     assert written[0][2] == "mark number 50"
     assert 3 <= len(written) < len(marks)
     for lane in {y for _, y, _ in written}:

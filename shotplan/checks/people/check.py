@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from shotplan.checks.people import things
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.obstacles import REACH_M, Thing
-from shotplan.model.rules import ObjectKind, PeopleRule
-from shotplan.model.site import Kind, PeopleArea
-from shotplan.model.verdict import Verdict
+from shotplan.model.obstacles import REACH_M
+from shotplan.model.site import PeopleArea
 from shotplan.scene.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
-from shotplan.scene.margin import Check, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
+from shotplan.scene.telling import no_ground, told
 
 NO_RULE_SOURCE = "the rule pack has no distance; keep_clear_m, your own margin, is taken instead"
-LOOKED_FOR: dict[ObjectKind, Kind] = {"building": "buildings", "pole": "wires", "wire": "wires"}
 BLOCK = 500_000  # pairs of sample and point at a time
 SAMPLES = 4000  # of the flight, to find which part of an area it comes too near to
 
@@ -50,7 +47,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     rule = scene.rules.people
     if rule is None or rule.objects_m is None:
         return (people,)
-    return people, _objects(scene, rule, rule.objects_m)
+    return people, things.margin(scene, rule, rule.objects_m)
 
 
 def _least_m(scene: Scene) -> float:
@@ -81,7 +78,7 @@ def _people(scene: Scene, near: list[Near]) -> Margin:
         value=value,
         limit=limit,
         thing=np.array([k.area.id if k else "" for k in binding], dtype=object),
-        why=_why(scene, near, binding, looked[0]),
+        why=_said(scene, near, binding, looked[0]),
         remarks=_remarks(scene, near),
         assumptions=_assumptions(near),
         source=str(rule.source) if rule else NO_RULE_SOURCE,
@@ -191,46 +188,41 @@ def _danger(scene: Scene, area: PeopleArea, close: Bools, less_m: float) -> Arra
     return points[hit]
 
 
-def _why(
-    scene: Scene, near: list[Near], binding: list[Near | None], looked: Bools
-) -> Callable[[int, Verdict], Words]:
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
-    least = say.metres(_least_m(scene))
+def _said(scene: Scene, near: list[Near], binding: list[Near | None], looked: Bools) -> Why:
+    drawn = "everywhere they may be is held or closed" if near else "no place is drawn"
+    nothing = f"people were looked for, and {drawn}"
 
-    def why(i: int, verdict: Verdict) -> Words:
-        it = binding[max(i, 0)]
-        spot = say.place(float(along[max(i, 0)]), float(t[max(i, 0)]))
-        if verdict == Verdict.UNKNOWN and not looked[i]:
-            return Words(
-                f"nobody looked for people at {spot}: an empty map is not an empty path",
-                "look who comes by, draw paths and places with role `people` and add people to "
-                f"[survey] looked_for; go if they then stay {least} away",
-            )
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"ground is not known at {spot}, so how it flies past people there is not either",
-                f"give terrain that covers it; go if people then stay {least} away, and as far as "
-                "it is above them where the pack asks for that",
-            )
-        if i < 0 or it is None:
-            drawn = "everywhere they may be is held or closed" if near else "no place is drawn"
-            return Words(f"people were looked for, and {drawn}", "nothing to change")
-        away, limit = float(it.distance_m[0, i]), float(it.limit_m[0, i])
-        name, high = called(it.area), limit > _least_m(scene)
+    def reason(i: int, spot: str) -> str:
+        it = binding[i]
+        if it is None:
+            return nothing
+        away, limit, name = float(it.distance_m[0, i]), float(it.limit_m[0, i]), called(it.area)
         where = f"{say.metres(away)} from {name}"
         if away < 0.0:
             where = f"above {name}, {say.metres(-away)} inside its edge as grown by its error"
         kept = f"{say.metres(limit)} is kept" if limit > 0.0 else "it must not be above them"
-        kept += ", as far as it is above the ground there" if high else ""
-        reason = f"it flies {where}, measured level, {spot}; {kept}"
-        if away >= limit:
-            return Words(reason, "nothing to change")
-        return Words(reason, _advice(it, limit - away))
+        kept += ", as far as it is above the ground there" if limit > _least_m(scene) else ""
+        return f"it flies {where}, measured level, {spot}; {kept}"
 
-    return why
+    def unknown(i: int, spot: str) -> Words:
+        stay = f"stay {say.metres(_least_m(scene))} away"
+        if looked[i]:
+            return no_ground(
+                f"ground is not known at {spot}, so how it flies past people there is not either",
+                f"people then {stay}, and as far as it is above them where the pack asks for that",
+            )
+        return Words(
+            f"nobody looked for people at {spot}: an empty map is not an empty path",
+            "look who comes by, draw paths and places with role `people` and add people to "
+            f"[survey] looked_for; go if they then {stay}",
+        )
+
+    return told(scene, reason, lambda i: _advice(binding[i], i), unknown=unknown, nothing=nothing)
 
 
-def _advice(it: Near, short_m: float) -> str:
+def _advice(it: Near | None, i: int) -> str:
+    assert it is not None
+    short_m = float(it.limit_m[0, i] - it.distance_m[0, i])
     away = f"fly {say.rounded_up(short_m):.1f} m farther from {called(it.area)} there"
     if it.held is not None:
         return f"{away}; it is said to be held, but {it.held.why}: {CALLS} must be seen"
@@ -283,82 +275,15 @@ def _assumptions(near: list[Near]) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _objects(scene: Scene, rule: PeopleRule, limit_m: float) -> Margin:
-    """Level distance to the kinds of things the pack names, whose owner nobody knows."""
-    half = scene.aircraft.half_span_m
-    things = [t for t in scene.site.obstacles.things if t.role in rule.objects]
-    margin = (
-        scene.least_here(lambda p: _nearest(things, p[:, :2], half)[0], limit_m + scene.enough_m)
-        - limit_m
-    )
-    least, which = _nearest(things, scene.track.xyz_m[0, :, :2], half)
-    kinds = tuple(dict.fromkeys(LOOKED_FOR[o] for o in rule.objects))
-    looked = scene.looked_here(kinds)
-    what = " or ".join(kinds)
-    n = margin.shape[1]
-
-    def why(i: int, verdict: Verdict) -> Words:
-        if i < 0:
-            return Words(f"no {what} within {REACH_M:.0f} m", "nothing to change")
-        spot = say.place(float(scene.track.ride.along_m[0, i]), float(scene.track.ride.t_s[i]))
-        if verdict == Verdict.UNKNOWN:
-            return Words(
-                f"nobody looked for {what} at {spot}",
-                f"look for them; go if they stay {say.metres(limit_m)} away, measured level",
-            )
-        it = things[which[i]]
-        reason = (
-            f"{it.role} {it.label} is {say.metres(max(float(least[i]), 0.0))} away, measured "
-            f"level, {spot}; {say.metres(limit_m)} is kept from what belongs to others"
-        )
-        if least[i] >= limit_m:
-            return Words(reason, "nothing to change")
-        short = say.rounded_up(limit_m - float(least[i]))
-        return Words(reason, f"fly {short:.1f} m farther from {it.label} there")
-
-    return Margin(
-        margin=np.where((margin >= 0.0) & ~looked, np.nan, margin),
-        value=np.where(np.isinf(least), np.nan, least),
-        limit=np.full(n, limit_m),
-        thing=np.array([things[w].id if w >= 0 else "" for w in which], dtype=object),
-        why=why,
-        family="rule",
-        assumptions=(f"every {', '.join(rule.objects)} is taken to be somebody else's",),
-        source=str(rule.objects_source or rule.source),
-    )
-
-
-def _nearest(things: list[Thing], xy: Array, half_span_m: float) -> tuple[Array, NDArray[np.intp]]:
-    """Distance `(k,)` to the nearest of some things (+inf none within reach), which (-1 none)."""
-    least, which = np.full(len(xy), np.inf), np.full(len(xy), -1)
-    for index, thing in enumerate(things):
-        _take_nearer(least, which, xy, index, thing, half_span_m)
-    return least, which
-
-
-def _take_nearer(
-    least: Array, which: NDArray[np.intp], xy: Array, index: int, thing: Thing, half_span_m: float
-) -> None:
-    """Where a thing is nearer than the least so far (and within reach), put it there instead."""
-    less = thing.error_m + half_span_m + (thing.radius_m if thing.role == "pole" else 0.0)
-    middle = thing.where_m.mean(axis=0)
-    wide = float(np.hypot(*(thing.where_m - middle).T).max())
-    bound = np.hypot(*(xy - middle).T) - wide - less
-    asked = np.flatnonzero(bound < np.minimum(least, REACH_M))
-    if not len(asked):
-        return
-    solid = footprints.Region((thing.where_m,), thing.role == "building")
-    distance = footprints.reach(solid, xy[asked]).distance_m - less
-    nearer = distance < least[asked]
-    least[asked[nearer]], which[asked[nearer]] = distance[nearer], index
-
-
 CHECK = Check(
     id="people",
     family="harm",
-    question="how near does it come to people who are not part of the shoot?",
+    group="people",
+    question="clear of other people?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it comes too near to people, {thing}", strays="if somebody comes"),
+    nature=Nature(hits="people", placed=True, by_style=True, searched="once"),
     margins=margins,
     pointwise=False,
-    group="people",
 )

@@ -3,24 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from typing import NamedTuple
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.checks.fall import said
+from shotplan.checks.fall.said import ROOM_M, Found, Target, gust_m_s
 from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.model.verdict import Verdict
 from shotplan.scene import falls
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, region
-from shotplan.scene.margin import Check, Drawing, GoIf, Margin, Remark, Words
+from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Told
 from shotplan.scene.scene import Scene
 
-ROOM_M = 2.0  # a landing nearer than this to somebody is one on them
 LONG_S = 5.0
 SIDES = 8  # from which an unknown wind is tried
 GUST_STEP_M_S = 0.02
@@ -29,48 +28,6 @@ SOURCE = (
     "point mass with quadratic drag, integrated; tumbling C_d 0.7 to 1.0 (at second hand); the "
     "30° to either side, the 2 m and the 5 s are own settings"
 )
-ENERGY_SOURCE = (
-    "14 CFR 107 Subpart D: 14.9 J and 33.9 J (at second hand); EU class C1: 80 J at terminal "
-    "velocity (from memory)"
-)
-
-
-class Target(NamedTuple):
-    """Somebody who may be hit: a people area, or one of the crew where they stand. `name` short,
-    `label` in full; `grown_m`: its error; `crew`: they know what goes on overhead, so it is never
-    more than a caution."""
-
-    id: str
-    name: str
-    label: str
-    region: footprints.Region
-    grown_m: float
-    crew: bool
-
-
-class Found(NamedTuple):
-    """What the falls of the undisturbed ride come to. `rooms_m (t,n)` level distance of landings
-    and targets, less what is kept; `hit_s` seconds of flight that could end on each target;
-    `blind`, `unlooked`, `blown (n,)`: the ground it falls on is not known, nobody looked for
-    people on it, the wind that could carry it onto somebody is not known."""
-
-    drop: Drop
-    targets: Sequence[Target]
-    rooms_m: Array
-    hit_s: Sequence[float]
-    blind: Bools
-    unlooked: Bools
-    blown: Bools
-
-    @property
-    def room_m(self) -> Array:
-        """`(n,)` of the nearest target; +inf none."""
-        return np.asarray(self.rooms_m.min(axis=0, initial=np.inf))
-
-    @property
-    def unknown(self) -> Bools:
-        """Where it cannot be said that nobody is hit, and nobody is known to be."""
-        return (self.blind | self.unlooked | self.blown) & ~(self.room_m < 0.0)
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
@@ -92,9 +49,9 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
                 [found.targets[t].id if r else "" for t, r in zip(nearest, reached, strict=True)],
                 dtype=object,
             ),
-            why=_why(scene, found, nearest, _go_if(scene, found)),
-            remarks=(_energy(scene, found.drop),),
-            assumptions=_assumptions(scene),
+            why=said.why(scene, found, nearest, _go_if(scene, found)),
+            remarks=(said.energy(scene, found.drop),),
+            assumptions=said.assumptions(scene),
             drawings=tuple(
                 Drawing("where it comes down if it stops", ring)
                 for ring in footprints.swept(found.drop.xyz_m[..., :2], scene.aircraft.half_span_m)
@@ -171,12 +128,6 @@ def _looked(scene: Scene, drop: Drop) -> Bools:
     return np.asarray((looked | ~known).all(axis=1))
 
 
-def _gust_m_s(scene: Scene) -> float:
-    """The gust, or, where it is not known, the most wind the aircraft is rated for."""
-    gust = scene.day.weather.gust_m_s
-    return scene.aircraft.max_wind_m_s if gust is None else gust
-
-
 def _sides(scene: Scene) -> list[float]:
     """Where the wind may come from, radians."""
     known = scene.day.weather.wind_from_rad
@@ -186,7 +137,7 @@ def _sides(scene: Scene) -> list[float]:
 def _blown(scene: Scene, still: Drop, targets: Sequence[Target]) -> Bools:
     """`(n,)` where a wind that is not known, tried from all sides, could carry it onto somebody
     or to where nobody looked."""
-    winds = [_gust_m_s(scene) * falls.toward(side) for side in _sides(scene)]
+    winds = [gust_m_s(scene) * falls.toward(side) for side in _sides(scene)]
     blown = falls.drop(scene, np.arange(scene.blind.shape[1]), winds)
     return np.asarray(~_spared(scene, still.beside(blown), targets))
 
@@ -205,7 +156,7 @@ def _go_if(scene: Scene, found: Found) -> tuple[GoIf, ...]:
         return ()
     worst, least = 0.0, math.inf
     for side in _sides(scene):
-        gust = _greatest_gust_m_s(scene, found, samples, side, min(_gust_m_s(scene), least))
+        gust = _greatest_gust_m_s(scene, found, samples, side, min(gust_m_s(scene), least))
         if gust is not None:
             worst, least = side, gust
     if math.isinf(least):
@@ -251,107 +202,17 @@ def _grave(scene: Scene, found: Found) -> Bools:
     return np.array(long, dtype=bool)
 
 
-def _why(
-    scene: Scene, found: Found, nearest: NDArray[np.intp], go_if: tuple[GoIf, ...]
-) -> Callable[[int, Verdict], Words]:
-    along, t = scene.track.ride.along_m[0], scene.track.ride.t_s
-    flown = scene.track.xyz_m[0, :, None, :2]
-
-    def why(i: int, verdict: Verdict) -> Words:
-        spot = say.place(float(along[max(i, 0)]), float(t[max(i, 0)]))
-        if verdict == Verdict.UNKNOWN:
-            return _unknown(scene, found, i, spot, go_if)
-        if i < 0 or not np.isfinite(found.room_m[i]):
-            way = np.linalg.norm(found.drop.xyz_m[..., :2] - flown, axis=-1)
-            return Words(
-                "nobody is drawn or stands where it could come down, up to "
-                f"{say.metres(float(np.nanmax(way)))} from where it stops flying",
-                "nothing to change",
-            )
-        target, fallen = found.targets[nearest[i]], found.drop
-        away = float(found.room_m[i]) + ROOM_M
-        where = f"{say.metres(away)} from" if away > 0.0 else "on"
-        reason = (
-            f"if it stops flying {spot}, it may come down {where} {target.label}, "
-            f"after {say.seconds(float(np.nanmax(fallen.time_s[i])))} and at "
-            f"{say.speed(float(np.nanmax(fallen.speed_m_s[i])))}"
-        )
-        if found.room_m[i] >= 0.0:
-            return Words(reason, "nothing to change")
-        lasts = say.seconds(found.hit_s[nearest[i]])
-        more = say.rounded_up(-float(found.room_m[i]))
-        return Words(
-            f"{reason}; {lasts} of each take could end there",
-            f"let {target.name} stand at least {more:.1f} m farther from the flight"
-            if target.crew
-            else f"fly at least {more:.1f} m farther from {target.name}, or have it held or closed "
-            f"for those {lasts}",
-        )
-
-    return why
-
-
-def _unknown(scene: Scene, found: Found, i: int, spot: str, go_if: tuple[GoIf, ...]) -> Words:
-    if found.unlooked[i]:
-        return Words(
-            f"nobody looked for people where it comes down if it stops flying {spot}",
-            "look there and add people to [survey] looked_for (or a `surveyed` area); go if "
-            f"nobody may be within {say.metres(ROOM_M)} of it",
-        )
-    if found.blown[i] and not found.blind[i]:
-        weather = scene.day.weather
-        lacks = " and ".join(
-            key
-            for key, value in (("gust_m_s", weather.gust_m_s), ("wind_from", weather.wind_from_rad))
-            if value is None
-        )
-        return Words(
-            f"without {lacks} it is not known where it comes down: {say.speed(_gust_m_s(scene))} "
-            f"could carry it onto somebody, or to where nobody looked, if it stops flying {spot}",
-            f"give [weather] {lacks}; "
-            + (go_if[0].text if go_if else f"go if nobody is then within {say.metres(ROOM_M)}"),
-            go_if,
-        )
-    return Words(
-        f"the ground it would fall on is not known, {spot}",
-        f"give terrain that covers it; go if nobody is then within {say.metres(ROOM_M)} of it",
-    )
-
-
-def _energy(scene: Scene, drop: Drop) -> Remark:
-    speed = float(np.nanmax(drop.speed_m_s, initial=0.0))
-    return Remark(
-        f"it hits the ground at up to {say.speed(speed)}, with "
-        f"{0.5 * scene.aircraft.mass_kg * speed**2:.0f} J (for comparison: 14.9 J and 33.9 J are "
-        "limits of two United States categories over people, 80 J one of EU class C1); the number "
-        "alone decides nothing",
-        source=ENERGY_SOURCE,
-    )
-
-
-def _assumptions(scene: Scene) -> tuple[str, ...]:
-    wind, craft = falls.gust_toward_m_s(scene), scene.aircraft
-    low, high = (falls.drag_area_m2(craft.span_m, c) for c in falls.DRAG_COEFFICIENTS)
-    blows = (
-        "still air"
-        if wind is None
-        else f"still air and the gust as given, {np.hypot(*wind[:2]):.1f} m/s"
-    )
-    return (
-        f"it falls with the speed it has, veering up to {falls.TURNED_DEG[-1]:.0f}° to either "
-        f"side, in {blows}; faster wind at an edge is not added",
-        f"its drag area is {low:.4f} to {high:.4f} m², an estimate from its span; the rider is "
-        "the business of rider-gap; the undisturbed ride is taken",
-    )
-
-
 CHECK = Check(
     id="fall",
     family="harm",
-    question="where does it come down if it stops flying, and who may be there?",
+    group="people",
+    question="what if it stops flying?",
     unit="m",
+    shown=AGAINST,
+    told=Told("it stops flying and falls where people are, {thing}", strays="if a motor stops"),
+    nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
     rides="first",
     pointwise=False,
-    group="people",
+    sheet="falls",
 )

@@ -1,0 +1,63 @@
+"""The drawing of a started site: a launch, the boundary asked for, a ride to replace."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+
+from shotplan.model.arrays import Array
+from shotplan.model.frame import Frame
+
+PLACEHOLDER = "draw-your-ride"
+
+
+def text(lonlat_deg: Array, around_m: float | None, *, placeholder: bool) -> str:
+    """ground.geojson with a launch where the ride `lonlat_deg (k, 2)` begins; the boundary only
+    where it was asked for, the ride only where it is a placeholder."""
+    features = []
+    if around_m is not None:
+        name = f"a rectangle {around_m:g} m around the ride: draw your own"
+        ring = [_around(lonlat_deg, around_m)]
+        features.append(_feature("boundary", "boundary", "Polygon", ring, name))
+    first, name = _rounded(lonlat_deg[0]), "guess: where the ride begins"
+    features.append(_feature("launch", "place", "Point", first, name))
+    if placeholder:
+        line = [_rounded(p) for p in lonlat_deg]
+        name = "placeholder: draw your own ride instead"
+        features.append(_feature(PLACEHOLDER, "ride", "LineString", line, name))
+    lines = ",\n".join(json.dumps(f, ensure_ascii=False) for f in features)
+    return f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'
+
+
+def length_m(lonlat_deg: Array) -> float:
+    """Of a line `(k, 2)`."""
+    xy = _frame(lonlat_deg).xy_m(lonlat_deg)
+    return float(np.hypot(*np.diff(xy, axis=0).T).sum())
+
+
+def _frame(lonlat_deg: Array) -> Frame:
+    lon, lat = (float(v) for v in lonlat_deg[0])
+    return Frame(lon_deg=lon, lat_deg=lat)
+
+
+def _feature(id_: str, role: str, kind: str, coordinates: Any, name: str) -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "properties": {"id": id_, "role": role, "name": name},
+        "geometry": {"type": kind, "coordinates": coordinates},
+    }
+
+
+def _around(lonlat_deg: Array, by_m: float) -> list[list[float]]:
+    frame = _frame(lonlat_deg)
+    xy = frame.xy_m(lonlat_deg)
+    (west, south), (east, north) = xy.min(axis=0) - by_m, xy.max(axis=0) + by_m
+    ring = np.array([(west, south), (east, south), (east, north), (west, north), (west, south)])
+    return [_rounded(p) for p in frame.lonlat_deg(ring)]
+
+
+def _rounded(lonlat_deg: Array) -> list[float]:
+    """To a centimetre."""
+    return [round(float(v), 7) for v in lonlat_deg]

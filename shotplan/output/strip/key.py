@@ -1,0 +1,84 @@
+"""How the four words are drawn in a strip, and its legend."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from shotplan.model.arrays import Array
+from shotplan.model.verdict import Verdict
+from shotplan.output import look, paper
+from shotplan.output.lettering import SMALL
+from shotplan.output.look import WIDE
+from shotplan.output.paper import Pixels, write
+
+EDGE, LINE, HIGH = 6.0, 11.0, 44.0
+TINT = 0.4  # of the word's colour behind its words
+HATCH = "#7d7f80"
+
+
+def pixels() -> Pixels:
+    """The legend of the four words alone."""
+    axes = paper.sheet(WIDE, HIGH)
+    draw(axes, 0.0, path=False, gaps=False)
+    return paper.pixels(axes.figure)
+
+
+def draw(axes: Any, top: float, *, path: bool, gaps: bool) -> None:
+    """The words, and of what else is drawn what it means."""
+    half = (WIDE - 2.0 * EDGE) / 2.0
+    for k, (verdict, style) in enumerate(look.VERDICTS.items()):
+        x, y = EDGE + half * (k % 2), top + 8.0 + 20.0 * (k // 2)
+        box(axes, x, x + 44.0, y - 9.0, y - 2.0, tinted(style.line))
+        line(axes, x, x + 44.0, y - 2.0, verdict)
+        write(axes, x + 50.0, y, style.says, size=SMALL)
+    y = top + 50.0
+    if path:
+        for colour, width in ((look.INK, 5.0), ("white", 1.8)):
+            axes.plot([EDGE + 3, EDGE + 41], [y, y], color=colour, linewidth=width)
+        write(axes, EDGE + 50.0, y, "recommended, in this order", size=SMALL)
+    if gaps:
+        x = EDGE + half
+        box(axes, x, x + 44.0, y - 6.0, y + 6.0, "none", hatch="///")
+        write(axes, x + 50.0, y, "nothing passes: land or hold", size=SMALL)
+
+
+def line(axes: Any, left: float, right: float, y: float, verdict: Verdict) -> None:
+    """A word's line, as on the map: even, dashed, dotted, broad with crosses."""
+    style, middle, room = look.VERDICTS[verdict], y + LINE / 2.0, right - left
+    casing = style.line if verdict in (Verdict.GO, Verdict.NO_GO) else look.INK
+    box(axes, left, right, y, y + LINE, casing)
+
+    def centres(step: float) -> Array:
+        count = max(1, int(room // step))
+        return left + (np.arange(count) + 0.5) * room / count
+
+    if verdict == Verdict.CAUTION:
+        at, half = centres(12.0), min(3.6, 0.3 * room)
+        axes.hlines(
+            np.full(len(at), middle), at - half, at + half, color=style.line, linewidth=LINE - 3.0
+        )
+    elif verdict == Verdict.UNKNOWN:
+        at = centres(9.0)
+        axes.plot(at, np.full(len(at), middle), "o", color=style.line, markersize=4.2, mew=0.0)
+    elif verdict == Verdict.NO_GO:
+        at = centres(11.0)
+        axes.plot(at, np.full(len(at), middle), "x", color="white", markersize=5.4, mew=1.5)
+
+
+def box(
+    axes: Any, left: float, right: float, top: float, bottom: float, fill: Any,
+    *, hatch: str = "", zorder: float = 1.0,
+) -> None:  # fmt: skip
+    """Filled, or hatched with a rim."""
+    paper.box(axes, left, top, right - left, bottom - top, facecolor=fill, hatch=hatch or None,
+              edgecolor=HATCH if hatch else "none", linewidth=0.8 if hatch else 0.0,
+              zorder=zorder)  # fmt: skip
+
+
+def tinted(colour: str) -> tuple[float, ...]:
+    """A word's colour, pale."""
+    from matplotlib.colors import to_rgb
+
+    return tuple(TINT * c + (1.0 - TINT) for c in to_rgb(colour))
