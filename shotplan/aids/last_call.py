@@ -14,27 +14,23 @@ is said as a place of the rider, because that is what everybody sees.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.judging.judged import Finding, ShotPlan
-from shotplan.judging.verdicts import worst_of
-from shotplan.kernels.rides import by_place, runs
+from shotplan.aids.tight import Tight, tight_places
+from shotplan.judging.judged import ShotPlan
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Day
 from shotplan.model.ride import HANDS_ON_S, RIDER_BRAKES_M_S2
-from shotplan.model.verdict import Verdict
 from shotplan.scene.landmarks import Landmark, landmarks, say_place
 from shotplan.scene.margin import Check
 
 SPOTTER_S = 2.75  # spotter, voice, pilot: the middle of 2.5 to 3 s
 PILOT_S = 1.0  # hands on, watching
-TIGHT_M = 5.0  # a hard margin below this is worth a mark
-EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
 MERGE_M = 10.0
 
 
@@ -65,23 +61,6 @@ class LastCall:
     def check(self) -> str:
         """The id of the check."""
         return self.of.id
-
-
-class _Tight(NamedTuple):
-    """A sample of row 0 before which the aircraft must stand."""
-
-    finding: Finding
-    sample: int
-
-    @property
-    def thing(self) -> str:
-        return str(self.finding.things[self.sample] or self.finding.thing)
-
-    @property
-    def words(self) -> str:
-        """What is tight there: `oak (clearance)`."""
-        check = self.finding.check
-        return f"{self.thing} ({check})" if self.thing not in ("", check) else check
 
 
 class Hands(NamedTuple):
@@ -126,9 +105,9 @@ def last_calls(shot: ShotPlan, marks: Iterable[Landmark] | None = None) -> tuple
     hands = hands_of(shot.scene.day)
     ride = shot.scene.track.ride
     known = tuple(landmarks(shot.scene.site, ride) if marks is None else marks)
-    calls = [(place, _mark(shot, place, hands)) for place in _tight_places(shot)]
+    calls = [(place, _mark(shot, place, hands)) for place in tight_places(shot)]
     calls.sort(key=lambda c: (ride.along_m[0, c[0].sample], c[1][1].time_s))
-    groups: list[list[tuple[_Tight, tuple[_Brake, _Mark]]]] = []
+    groups: list[list[tuple[Tight, tuple[_Brake, _Mark]]]] = []
     for call in calls:
         last = groups[-1][-1][0].sample if groups else None
         gap = math.inf if last is None else np.ptp(ride.along_m[0, [last, call[0].sample]])
@@ -164,84 +143,10 @@ def _either(names: Sequence[str]) -> str:
     return " or ".join(names)
 
 
-# -- tight places
-
-
-def _tight_places(shot: ShotPlan) -> Iterator[_Tight]:
-    for found in shot.findings:
-        if found.family == "picture" or not found.of.nature.placed:
-            continue
-        refused = [_Tight(found, i) for i in _refused(shot, found)]
-        yield from refused
-        if found.family == "harm" and found.unit == "m":
-            taken = {place.sample for place in refused}
-            yield from (_Tight(found, i) for i in _narrow(found, taken))
-
-
-def _refused(shot: ShotPlan, found: Finding) -> Iterator[int]:
-    """A sample for each stretch of metres that is not go: of its worst parts the first that is
-    broken or unknown, or where a caution is tightest."""
-    doubt = ((found.least < 0.0) | np.isnan(found.least)).any(axis=0)
-    few = (found.metre_codes == int(Verdict.UNKNOWN)) & ~doubt  # only too few rides to prove it
-    codes = np.where(few, int(Verdict.GO), found.metre_codes)
-    placed = found.family == "harm" and found.unit == "m"
-    if not placed and (codes == codes[0]).all():
-        return
-    for low, high in runs.stretches(codes != int(Verdict.GO)):
-        worst = codes[low:high] == codes[low:high].max()
-        for first, last in runs.stretches(worst):
-            sample = _decides(shot, found, low + first, low + last)
-            if sample is not None:
-                yield sample
-
-
-def _decides(shot: ShotPlan, found: Finding, low: int, high: int) -> int | None:
-    """Row 0's sample that decides metres `low` to `high` (indices into `metre_codes`); where only
-    other rides are not go, the one nearest to the metre where they are worst."""
-    along = shot.scene.track.ride.along_m[0]
-    metres = by_place.metres(along)
-    first, last = metres[low] - by_place.WITHIN_M, metres[high - 1] + by_place.WITHIN_M
-    here = np.flatnonzero((along >= first) & (along <= last))
-    codes = found.sample_codes[here]
-    worst = here[codes == codes.max()]
-    if codes.max() >= Verdict.UNKNOWN:
-        return int(worst[0])
-    if codes.max() == Verdict.CAUTION:
-        return int(worst[_tightest(np.fmin(found.softs[worst], found.margins[worst])) or 0])
-    metre = _tightest(worst_of(found.least[:, low:high].astype(float), axis=0))
-    if metre is None:
-        metre = _tightest(np.fmin.reduce(found.least_soft[:, low:high].astype(float)))
-    return None if metre is None else int(np.abs(along - metres[low + metre]).argmin())
-
-
-def _tightest(values: Array) -> int | None:
-    """The deepest break, else the first that is not known, else the least; None if nothing is."""
-    known = np.where(np.isnan(values), np.inf, values)
-    if not (known < 0.0).any() and np.isnan(values).any():
-        return int(np.argmax(np.isnan(values)))
-    return int(np.argmin(known)) if np.isfinite(known).any() else None
-
-
-def _narrow(found: Finding, taken: set[int]) -> Iterator[int]:
-    """Where row 0 comes nearest to each thing to which its margin is small; where it first breaks
-    it, if it does."""
-    margin = np.where(np.isnan(found.margins), np.inf, found.margins)
-    near = margin < TIGHT_M
-    if near.all() and np.ptp(margin) < EVEN_M:
-        return
-    what = np.array(
-        [t if n else None for t, n in zip(found.things, near, strict=True)], dtype=object
-    )
-    for low, high in runs.runs(what):
-        if near[low] and not taken.intersection(range(low, high)):
-            broken = margin[low:high] < 0.0
-            yield low + int(np.argmax(broken) if broken.any() else np.argmin(margin[low:high]))
-
-
 # -- from a tight place back to its mark
 
 
-def _mark(shot: ShotPlan, place: _Tight, hands: Hands) -> tuple[_Brake, _Mark]:
+def _mark(shot: ShotPlan, place: Tight, hands: Hands) -> tuple[_Brake, _Mark]:
     ride = shot.scene.track.ride
     brake = _brake(shot, place.sample)
     t, rider = ride.t_s, ride.speed_m_s[0]
@@ -284,7 +189,7 @@ def _runs_out(t_s: Array, slack: Array) -> float:
 
 def _call(
     shot: ShotPlan,
-    group: Sequence[tuple[_Tight, tuple[_Brake, _Mark]]],
+    group: Sequence[tuple[Tight, tuple[_Brake, _Mark]]],
     hands: Hands,
     known: Sequence[Landmark],
 ) -> LastCall:
@@ -320,7 +225,7 @@ def _call(
     )
 
 
-def _too_early(place: _Tight, begin_m: float) -> str:
+def _too_early(place: Tight, begin_m: float) -> str:
     """What to say of a mark that lies before the shot."""
     cure = f"; begin it {math.ceil(begin_m):d} m earlier or slower" if begin_m > 0.0 else ""
     return (

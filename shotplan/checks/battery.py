@@ -289,6 +289,7 @@ CHECK = Check(
     told=Told("the battery does not last", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="gust",
     rides="first",
     pointwise=False,
     binds="at-most",

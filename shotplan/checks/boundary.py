@@ -60,4 +60,5 @@ CHECK = Check(
     told=Told("it leaves the boundary", strays=""),
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

@@ -287,4 +287,5 @@ CHECK = Check(
     told=Told("it hits {thing}", strays="if it strays"),
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

@@ -286,5 +286,6 @@ CHECK = Check(
     told=Told("somebody stands in a bad place, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
 )

@@ -243,6 +243,7 @@ CHECK = Check(
     told=Told("the rider leaves the picture", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

@@ -138,5 +138,6 @@ CHECK = Check(
     told=Told("somebody looks into the sun, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
 )

@@ -148,4 +148,5 @@ CHECK = Check(
     told=Told("it hits {thing}", strays="if it sinks", name="the ground"),
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

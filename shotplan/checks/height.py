@@ -291,5 +291,6 @@ CHECK = Check(
     told=Told("it flies too high", strays=""),
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
     binds="at-most",
 )

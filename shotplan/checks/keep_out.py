@@ -72,4 +72,5 @@ CHECK = Check(
     told=Told("it enters the keep-out, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

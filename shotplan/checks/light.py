@@ -272,5 +272,6 @@ CHECK = Check(
     told=Told("there is too little light", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
 )

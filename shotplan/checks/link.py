@@ -291,6 +291,7 @@ CHECK = Check(
     told=Told("the radio does not reach it", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
 )

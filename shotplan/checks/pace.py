@@ -200,6 +200,7 @@ CHECK = Check(
     told=Told("it does not keep up, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="once"),
     margins=margins,
+    wind="mean",
     rides="first",
     pointwise=False,
     binds="at-most",

@@ -72,4 +72,5 @@ CHECK = Check(
     told=Told("it hits {thing}", strays="if you brake hard", name="the rider"),
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

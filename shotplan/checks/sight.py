@@ -251,6 +251,7 @@ CHECK = Check(
     told=Told("nobody sees it any more, {thing}", strays="if it runs on"),
     nature=Nature(hits="nothing", placed=False, by_style=True, searched="by stands"),
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

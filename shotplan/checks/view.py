@@ -110,6 +110,7 @@ CHECK = Check(
     told=Told("the camera loses the rider, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

@@ -169,4 +169,5 @@ CHECK = Check(
     told=Told("it disturbs animals, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
 )

@@ -34,6 +34,12 @@ class Drop(NamedTuple):
         """The cases of both, of the same samples."""
         return Drop(*(np.concatenate(pair, axis=1) for pair in zip(self, other, strict=True)))
 
+    def of_winds(self, which: Sequence[int]) -> Drop:
+        """The cases of some of the winds asked for, in their order."""
+        cases = len(TURNED_DEG) * len(DRAG_COEFFICIENTS)
+        all_winds = np.arange(self.time_s.shape[1]).reshape(cases, -1)
+        return Drop(*(a[:, all_winds[:, which].ravel()] for a in self))
+
 
 def drag_area_m2(span_m: float, drag_coefficient: float) -> float:
     """C_d·A of a small multirotor by its span, an estimate: 0.0135 m² for 0.36 m at C_d 0.9."""

@@ -147,7 +147,10 @@ class Check:
     `group`: what a caution of it is about; `shown`: how a number in its own `unit` is read, from
     `{value}`, `{limit}` (`needs 2.2 m`) and `{spare}` (`3.1 dB to spare`). `rides` "first": no
     ride changes it; `pointwise`: a sample's margin never depends on the samples beside it;
-    `sheet`: where its drawings lie on the map, if not with those of the others.
+    `sheet`: where its drawings lie on the map, if not with those of the others. `wind`: how the
+    re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at all ("none": the
+    wind is nothing to it as long as the flight stays the same), as it is by the "mean" alone or by
+    mean and "gust", or by a short cut of its "own".
     """
 
     id: str
@@ -159,6 +162,7 @@ class Check:
     told: Told
     nature: Nature
     margins: Callable[[Scene], tuple[Margin, ...]]
+    wind: Literal["none", "mean", "gust", "own"]
     rides: Literal["all", "first"] = "all"
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"

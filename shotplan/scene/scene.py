@@ -14,7 +14,7 @@ from shotplan.kernels.motion import sensing
 from shotplan.kernels.rides import pruned
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.day import Day, Person
+from shotplan.model.day import Day, Person, Weather
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.rules import Rules
 from shotplan.model.shot import Shot
@@ -23,6 +23,7 @@ from shotplan.scene import sun, sunlight
 
 BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
+OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another weather others
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +77,14 @@ class Scene:
     def rows(self, part: slice, enough_m: float = np.inf) -> Scene:
         """Some of the rides, all samples."""
         return replace(self._part(part, slice(None)), enough_m=enough_m)
+
+    def in_weather(self, weather: Weather) -> Scene:
+        """The same flight in another weather; all that was derived of it is kept."""
+        day = replace(self.day, weather=weather)
+        other = replace(self, day=day, wind_m_s=weather.wind_toward_m_s)
+        kept = {name: value for name, value in vars(self).items() if name not in OF_A_DAY}
+        vars(other).update({name: kept[name] for name in kept.keys() - vars(other).keys()})
+        return other
 
     def _part(self, rows: slice, samples: slice) -> Scene:
         gap = self.braking_gap_m

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
+from functools import lru_cache
 
 import ephem
 import numpy as np
@@ -55,6 +56,7 @@ class SunDay:
     dusk: datetime | None
 
 
+@lru_cache(maxsize=64)
 def day(on: date, zone: tzinfo, lon_deg: float, lat_deg: float) -> SunDay:
     """Sunrise, sunset and the sun at -6° (civil twilight) on a local date."""
     start = datetime(on.year, on.month, on.day, tzinfo=zone)
@@ -74,6 +76,7 @@ def day_of(at: datetime, zone: tzinfo, lon_deg: float, lat_deg: float) -> SunDay
     return min(near, key=lambda d: abs((d.noon - at).total_seconds()))
 
 
+@lru_cache(maxsize=64)
 def crossings(
     noon: datetime, degrees: float, lon_deg: float, lat_deg: float
 ) -> tuple[datetime | None, datetime | None]:

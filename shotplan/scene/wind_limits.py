@@ -75,11 +75,7 @@ def side_of(scene: Scene, from_rad: float, rides: int | None = None) -> Side:
 
 def _bears(scene: Scene, velocity: Array, local: Local, from_rad: float) -> Bears:
     craft = scene.aircraft
-    east, north = local_wind.toward(from_rad)
-    with_wind = velocity[..., 0] * east + velocity[..., 1] * north
-    across = velocity[..., 0] * north - velocity[..., 1] * east
-    room = craft.max_speed_m_s**2 - across**2
-    airspeed = np.where(room >= 0.0, with_wind + np.sqrt(np.maximum(room, 0.0)), 0.0)
+    airspeed = bearable_m_s(velocity, from_rad, craft.max_speed_m_s)
     rising = local.air.updraught
     with np.errstate(divide="ignore"):
         mean = np.where(rising > 0.0, craft.max_sink_m_s / rising, np.inf)
@@ -88,6 +84,16 @@ def _bears(scene: Scene, velocity: Array, local: Local, from_rad: float) -> Bear
         np.where(local.air.lee, LEE_M_S, np.inf),
         mean,
     )
+
+
+def bearable_m_s(velocity_m_s: Array, from_rad: float, airspeed_m_s: float) -> Array:
+    """`(...)` the strongest wind in which what flies at `velocity_m_s (..., 2 or 3)` takes that
+    airspeed; negative where it takes less wind from the other side, 0 where none will do."""
+    east, north = local_wind.toward(from_rad)
+    with_wind = velocity_m_s[..., 0] * east + velocity_m_s[..., 1] * north
+    across = velocity_m_s[..., 0] * north - velocity_m_s[..., 1] * east
+    room = airspeed_m_s**2 - across**2
+    return np.where(room >= 0.0, with_wind + np.sqrt(np.maximum(room, 0.0)), 0.0)
 
 
 def gust_ratio(scene: Scene) -> float:
@@ -125,6 +131,12 @@ def largest_gust(side: Side, mean_m_s: float) -> float:
         return -math.inf
     left = _least(np.minimum(side.bears.gust_m_s, side.bears.lee_m_s) - mean)
     return -math.inf if left < 0.0 else mean_m_s + left / side.local.spread
+
+
+def hard_gust(side: Side, mean_m_s: float) -> float:
+    """The same for the aircraft's rating and airspeed alone."""
+    left = _least(side.bears.gust_m_s - side.local.mean * mean_m_s)
+    return mean_m_s + left / side.local.spread
 
 
 def _least(values: Array) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -15,9 +16,12 @@ from shotplan.aids import recheck as asked
 from shotplan.aids import recheck_wind
 from shotplan.aids.recheck import OFFSETS_MIN, Recheck
 from shotplan.aids.recheck_wind import CAUTION, GO, NO_GO, SIDES, UNKNOWN
+from shotplan.checks import CHECKS
 from shotplan.flying import stage_scene
 from shotplan.judging.judged import Plan
+from shotplan.model.day import Weather
 from shotplan.outing import read
+from shotplan.scene.margin import Check
 from tests.worlds import straight, tree, write_site
 
 EVENING = datetime.fromisoformat("2026-06-20T20:30:00+02:00")
@@ -87,6 +91,53 @@ def test_a_flight_cut_in_the_plan_is_unknown_in_any_wind(planned: Plan) -> None:
         replace(shot.scene, aircraft=slow), planned.outing.disturbance, 1
     ).open
     assert (codes >= UNKNOWN).all()
+
+
+def test_the_checks_themselves_say_no_worse(planned: Plan, table: Recheck) -> None:
+    """Drawn entries, each asked of every check that the wind changes, of the whole flight."""
+    rng = np.random.default_rng(8)
+    scene, rated = planned.shots[0].scene, planned.outing.aircraft.max_wind_m_s
+    for place, codes in (("forecast", table.winds.open), ("launch", table.winds.hand)):
+        for _ in range(30):
+            mean = rng.uniform(0.0, rated)
+            gust = rng.uniform(mean, 1.2 * rated)
+            from_deg = rng.uniform(0.0, 360.0)
+            weather = replace(
+                scene.day.weather,
+                wind_m_s=mean,
+                gust_m_s=gust,
+                wind_from_rad=math.radians(from_deg),
+                measured_at=place,
+                measured_height_m=10.0 if place == "forecast" else 2.0,
+            )
+            real = max(
+                recheck_wind.word(check, scene.in_weather(weather))
+                for check in CHECKS
+                if check.wind != "none"
+            )
+            said = codes[round(from_deg / 22.5) % 16, math.ceil(mean), math.ceil(gust)]
+            assert said >= real, (place, mean, gust, from_deg)
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda check: str(check.id))
+def test_a_check_says_how_the_wind_is_to_be_asked(planned: Plan, check: Check) -> None:
+    """What changes with the mean, or with the gust alone, and says otherwise, would be left out."""
+    scene = planned.shots[0].scene
+    winds = ((2.0, 4.0), (2.0, 8.0), (6.0, 8.0))
+    told = []
+    for mean, gust in winds:
+        weather = Weather(wind_m_s=mean, gust_m_s=gust, wind_from_rad=math.pi, temperature_c=15.0)
+        found = check.margins(scene.in_weather(weather))
+        told.append([a for m in found for a in (m.margin, m.soft) if a is not None])
+    same = [
+        all(np.array_equal(a, b, equal_nan=True) for a, b in zip(one, two, strict=True))
+        for one, two in itertools.pairwise(told)
+    ]
+    expected = {"none": [True, True], "mean": [True, False], "gust": [False, False]}
+    if check.wind in expected:
+        assert same == expected[check.wind]
+    else:
+        assert not all(same)
 
 
 def test_the_disturbed_rides_were_pushed_only_so_hard(planned: Plan) -> None:

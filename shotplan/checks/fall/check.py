@@ -34,14 +34,11 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     """Level distance from where it would come down to who may be there (undisturbed ride)."""
     found = _found(scene)
     room, n = found.room_m, found.room_m.size
-    grave = np.where(_grave(scene, found)[:, None], found.rooms_m, np.inf)
-    worst = grave.min(axis=0, initial=np.inf)
-    hard = np.where(worst < 0.0, worst, np.maximum(room, 0.0))
     nearest = found.rooms_m.argmin(axis=0) if found.targets else np.zeros(n, dtype=np.intp)
     reached = np.isfinite(room)
     return (
         Margin(
-            margin=np.where(found.unknown, np.nan, hard)[None],
+            margin=hard_m(scene, found)[None],
             soft=room[None],
             value=np.where(reached, room + ROOM_M, np.nan),
             limit=np.full(n, ROOM_M),
@@ -61,10 +58,24 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     )
 
 
+def hard_m(scene: Scene, found: Found) -> Array:
+    """`(n,)` what refuses a shot: landings on those over whom it is too long; NaN unknown."""
+    grave = np.where(_grave(scene, found)[:, None], found.rooms_m, np.inf)
+    worst = grave.min(axis=0, initial=np.inf)
+    hard = np.where(worst < 0.0, worst, np.maximum(found.room_m, 0.0))
+    return np.where(found.unknown, np.nan, hard)
+
+
 def _found(scene: Scene) -> Found:
     n = scene.blind.shape[1]
     wind = falls.gust_toward_m_s(scene)
     drop = falls.drop(scene, np.arange(n), [np.zeros(3), *([wind] if wind is not None else [])])
+    found = landed(scene, drop)
+    return found if wind is not None else found._replace(blown=_blown(scene, drop, found.targets))
+
+
+def landed(scene: Scene, drop: Drop) -> Found:
+    """What falls of some samples come to, if the wind is known."""
     targets = _targets(scene, drop)
     rooms = _rooms(scene, drop, targets)
     blind = np.asarray(np.isnan(drop.time_s).any(axis=1))
@@ -75,7 +86,7 @@ def _found(scene: Scene) -> Found:
         [float((room < 0.0).sum() * STEP_S) for room in rooms],
         blind,
         ~blind & ~_looked(scene, drop),
-        _blown(scene, drop, targets) if wind is None else np.zeros(n, dtype=bool),
+        np.zeros(len(blind), dtype=bool),
     )
 
 
@@ -212,6 +223,7 @@ CHECK = Check(
     told=Told("it stops flying and falls where people are, {thing}", strays="if a motor stops"),
     nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
+    wind="own",
     rides="first",
     pointwise=False,
     sheet="falls",

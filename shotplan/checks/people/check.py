@@ -285,5 +285,6 @@ CHECK = Check(
     told=Told("it comes too near to people, {thing}", strays="if somebody comes"),
     nature=Nature(hits="people", placed=True, by_style=True, searched="once"),
     margins=margins,
+    wind="none",
     pointwise=False,
 )

@@ -198,6 +198,7 @@ CHECK = Check(
     told=Told("left alone, it meets {thing} on its way home", strays="if it comes home lower"),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="none",
     rides="first",
     pointwise=False,
     sheet="ways home",

@@ -244,6 +244,7 @@ CHECK = Check(
     told=Told("the wind is more than it bears", strays="if it blows up"),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    wind="own",
     rides="first",
     binds="at-most",
 )

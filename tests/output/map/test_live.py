@@ -150,7 +150,7 @@ def test_the_same_plan_gives_the_same_bytes_in_another_process(tmp_path: Path) -
         "from shotplan.output import map as m; "
         "sys.stdout.buffer.write(m.html(made_plan(hilly=True)).encode())"
     )
-    root = Path(__file__).resolve().parents[2]
+    root = Path(__file__).resolve().parents[3]
     pages = [
         subprocess.run(
             [sys.executable, "-c", code], cwd=root, capture_output=True, check=True
