@@ -22,10 +22,11 @@ def smooth(t_s: Array, xy_m: Array, remarks: list[str]) -> Path:
     """The path through fixes `t_s (k,)` (increasing), `xy_m (k, 2)`, a point every 0.1 s where he
     curves; t from 0. `remarks` is told what was taken out."""
     noise = smoothing.likeliest(t_s, xy_m)
-    remarks.append(
-        f"smoothed: its fixes jitter by {noise.jitter_m:.2f} m each way, his acceleration is white "
-        f"with {noise.density_m2_s3:.2g} m²/s³, as the recording itself makes likeliest"
-    )
+    if len(t_s) > 2:  # two fixes tell nothing and stay as they are
+        remarks.append(
+            f"smoothed: its fixes jitter by {noise.jitter_m:.2f} m each way, his acceleration is "
+            f"white with {noise.density_m2_s3:.2g} m²/s³, as the recording itself makes likeliest"
+        )
     places, velocities = smoothing.smoothed(t_s, xy_m, noise)
     places, standing = held_still(t_s, places, velocities, remarks)
     velocities = np.where(standing[:, None], 0.0, velocities)
@@ -57,8 +58,7 @@ def held_still(
     slow = np.hypot(*velocity_m_s.T) < SLOWEST_M_S
     held_s, stops, start = 0.0, 0, 0
     while start < len(t_s):
-        away = np.hypot(*(xy_m[start:] - xy_m[start]).T) > STILL_M
-        end = start + (int(np.argmax(away)) if away.any() else len(away))
+        end = _left(xy_m, start, xy_m[start])
         run = _standing(t_s, xy_m, slow, start, end)
         if run is None:
             start += 1
@@ -76,10 +76,21 @@ def _standing(t_s: Array, xy_m: Array, slow: Bools, start: int, end: int) -> sli
     """The fixes of `start` to `end` that stand, if they do so for long enough."""
     if t_s[end - 1] - t_s[start] < STILL_S:
         return None
-    away_m = np.hypot(*(xy_m[start:] - np.median(xy_m[start:end], axis=0)).T)
-    left = away_m >= STILL_M
-    within = away_m[: int(np.argmax(left)) if left.any() else len(away_m)]
-    near = start + np.flatnonzero((within < STILL_M / 2) & slow[start : start + len(within)])
+    middle = np.median(xy_m[start:end], axis=0)
+    end = _left(xy_m, start, middle)
+    near_m = np.hypot(*(xy_m[start:end] - middle).T)
+    near = start + np.flatnonzero((near_m < STILL_M / 2) & slow[start:end])
     if not len(near) or t_s[near[-1]] - t_s[near[0]] < STILL_S:
         return None
     return slice(int(near[0]), int(near[-1]) + 1)
+
+
+def _left(xy_m: Array, start: int, middle_m: Array) -> int:
+    """The first fix from `start` on that lies beyond `STILL_M` of a point; their number if none."""
+    size = 16
+    while start < len(xy_m):
+        away = np.hypot(*(xy_m[start : start + size] - middle_m).T) > STILL_M
+        if away.any():
+            return start + int(np.argmax(away))
+        start, size = start + size, 2 * size
+    return len(xy_m)

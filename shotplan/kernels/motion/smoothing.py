@@ -21,6 +21,7 @@ DENSITY_M2_S3 = (0.05, 10.0)
 FIRST_M_S = 1000.0  # standard deviation of the first velocity: nothing is known of it
 COARSE, FINE = 9, 7  # candidates each way, first over the whole ranges, then around the best
 ROUNDS = 3  # of the finer search
+BLOCK = 1000  # fixes: a longer recording's likelihood is taken in blocks side by side
 
 
 class Noise(NamedTuple):
@@ -38,8 +39,9 @@ class Smoothed(NamedTuple):
 
 
 class _Filtered(NamedTuple):
-    """Over fixes k and candidates g: mean `(k, g, 2 axes, 2)` and covariance `(k, g, 3)` (place,
-    both, velocity) after each fix; the same foretold before it; log-likelihood `(g,)`."""
+    """Over fixes k, candidates g and blocks b: mean `(k, g, b, 2 axes, 2)` and covariance
+    `(k, g, b, 3)` (place, both, velocity) after each fix; the same foretold before it;
+    log-likelihood `(g,)` of all blocks."""
 
     mean: Array
     spread: Array
@@ -51,15 +53,21 @@ class _Filtered(NamedTuple):
 def likeliest(t_s: Array, xy_m: Array) -> Noise:
     """The noise under which fixes `t_s (k,)` (increasing), `xy_m (k, 2)` are likeliest, both axes
     alike, within `JITTER_M` and `DENSITY_M2_S3`: a grid over their logarithms, made finer around
-    the best. Fewer than three fixes tell nothing: the middle of the ranges."""
+    the best. Fewer than three fixes tell nothing: the middle of the ranges. A recording of 2000
+    fixes or more is cut into blocks of about `BLOCK`, each begun anew (a few fixes at its end may
+    be left over): that tells all but what the joints would."""
     low = np.log([JITTER_M[0], DENSITY_M2_S3[0]])
     high = np.log([JITTER_M[1], DENSITY_M2_S3[1]])
+    blocks = max(1, len(t_s) // BLOCK)
+    size = len(t_s) // blocks
+    t = t_s[: blocks * size].reshape(blocks, size).T
+    xy = xy_m[: blocks * size].reshape(blocks, size, 2).swapaxes(0, 1)
     best, half, count = 0.5 * (low + high), 0.5 * (high - low), COARSE
     for _ in range(ROUNDS if len(t_s) > 2 else 0):
         axes = [np.linspace(-h, h, count) for h in half]
         tried = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 2) + best
         tried = np.unique(tried.clip(low, high), axis=0)
-        found = _filtered(t_s, xy_m, np.exp(tried[:, 0]), np.exp(tried[:, 1]))
+        found = _filtered(t, xy, np.exp(tried[:, 0]), np.exp(tried[:, 1]))
         best = tried[int(np.argmax(found.log_likelihood))]
         half, count = half * 2.0 / (count - 1), FINE
     return Noise(*(float(v) for v in np.exp(best)))
@@ -67,22 +75,33 @@ def likeliest(t_s: Array, xy_m: Array) -> Noise:
 
 def log_likelihood(t_s: Array, xy_m: Array, noise: Noise) -> float:
     """Of the fixes under one noise, less what does not depend on it."""
-    return float(_filtered(t_s, xy_m, *(np.array([v]) for v in noise)).log_likelihood[0])
+    return float(_alone(t_s, xy_m, noise).log_likelihood[0])
 
 
 def smoothed(t_s: Array, xy_m: Array, noise: Noise) -> Smoothed:
     """Place and velocity at every fix, given all of them."""
-    found = _filtered(t_s, xy_m, *(np.array([v]) for v in noise))
-    mean, spread = found.mean[:, 0].copy(), found.spread[:, 0].copy()
+    found = _alone(t_s, xy_m, noise)
+    mean, told = found.mean[:, 0, 0].copy(), found.told_mean[:, 0, 0]
+    gains = _gains(t_s, found.spread[:-1, 0, 0], found.told_spread[1:, 0, 0])
     for k in range(len(t_s) - 2, -1, -1):
-        dt = t_s[k + 1] - t_s[k]
-        before = _matrix(found.spread[k, 0])
-        told = _matrix(found.told_spread[k + 1, 0])
-        gain = before @ np.array([[1.0, 0.0], [dt, 1.0]]) @ np.linalg.inv(told)
-        mean[k] += (mean[k + 1] - found.told_mean[k + 1, 0]) @ gain.T
-        after = before + gain @ (_matrix(spread[k + 1]) - told) @ gain.T
-        spread[k] = after[0, 0], after[0, 1], after[1, 1]
+        mean[k] += (mean[k + 1] - told[k + 1]) @ gains[k]
     return Smoothed(xy_m=mean[:, :, 0], velocity_m_s=mean[:, :, 1])
+
+
+def _gains(t_s: Array, spread: Array, told: Array) -> Array:
+    """`(k - 1, 2, 2)`, transposed, of the backward pass: covariance after a fix, moved on by F,
+    over what it foretold of the next."""
+    a, b, c = spread.T
+    dt = np.diff(t_s)
+    moved = np.array([[a + dt * b, b], [b + dt * c, c]])
+    place, both, speed = told.T
+    inverse = np.array([[speed, -both], [-both, place]]) / (place * speed - both**2)
+    return np.einsum("ijk,jlk->kli", moved, inverse)
+
+
+def _alone(t_s: Array, xy_m: Array, noise: Noise) -> _Filtered:
+    """One block, one candidate."""
+    return _filtered(t_s[:, None], xy_m[:, None], *(np.array([v]) for v in noise))
 
 
 def hermite(t_s: Array, xy_m: Array, velocity_m_s: Array, at_s: Array) -> Array:
@@ -100,35 +119,28 @@ def hermite(t_s: Array, xy_m: Array, velocity_m_s: Array, at_s: Array) -> Array:
 
 
 def _filtered(t_s: Array, xy_m: Array, jitter_m: Array, density_m2_s3: Array) -> _Filtered:
-    """The filter of all candidates `(g,)` side by side; the covariance is the same on both axes."""
-    count, tried = len(t_s), len(jitter_m)
-    noise, q = jitter_m**2, density_m2_s3
-    mean, told_mean = (np.zeros((count, tried, 2, 2)) for _ in range(2))
-    spread, told_spread = (np.zeros((count, tried, 3)) for _ in range(2))
-    mean[0, :, :, 0] = xy_m[0]
-    spread[0] = np.stack([noise, np.zeros(tried), np.full(tried, FIRST_M_S**2)], axis=-1)
-    total = np.zeros(tried)
-    for k in range(1, count):
+    """The filter of all candidates `(g,)` and blocks of fixes `t_s (k, b)`, `xy_m (k, b, 2)` side
+    by side; the covariance is the same on both axes."""
+    noise, q = jitter_m[:, None] ** 2, density_m2_s3[:, None]
+    shape = (len(t_s), len(jitter_m), t_s.shape[1])
+    mean, told_mean = (np.zeros((*shape, 2, 2)) for _ in range(2))
+    spread, told_spread = (np.zeros((*shape, 3)) for _ in range(2))
+    mean[0, ..., 0] = xy_m[0]
+    spread[0, ..., 0], spread[0, ..., 2] = noise, FIRST_M_S**2
+    total = np.zeros(shape[1:])
+    for k in range(1, len(t_s)):
         dt = t_s[k] - t_s[k - 1]
-        a, b, c = spread[k - 1].T
+        a, b, c = np.moveaxis(spread[k - 1], -1, 0)
         place, both = a + 2.0 * dt * b + dt**2 * c + q * dt**3 / 3.0, b + dt * c + q * dt**2 / 2.0
         speed = c + q * dt
-        told_spread[k] = np.stack([place, both, speed], axis=-1)
+        told_spread[k, ..., 0], told_spread[k, ..., 1], told_spread[k, ..., 2] = place, both, speed
         told_mean[k] = mean[k - 1]
-        told_mean[k, :, :, 0] += dt * mean[k - 1, :, :, 1]
+        told_mean[k, ..., 0] += dt[:, None] * mean[k - 1, ..., 1]
         seen = place + noise
-        miss = xy_m[k] - told_mean[k, :, :, 0]
-        mean[k] = (
-            told_mean[k]
-            + miss[..., None] * (np.stack([place, both], axis=-1) / seen[:, None])[:, None, :]
-        )
-        spread[k] = np.stack(
-            [place * noise / seen, both * noise / seen, speed - both**2 / seen], axis=-1
-        )
+        miss = xy_m[k] - told_mean[k, ..., 0]
+        share = (told_spread[k, ..., :2] / seen[..., None])[..., None, :]
+        mean[k] = told_mean[k] + miss[..., None] * share
+        spread[k, ..., 0], spread[k, ..., 1] = place * noise / seen, both * noise / seen
+        spread[k, ..., 2] = speed - both**2 / seen
         total -= np.log(seen) + 0.5 * (miss**2).sum(axis=-1) / seen
-    return _Filtered(mean, spread, told_mean, told_spread, total)
-
-
-def _matrix(spread: Array) -> Array:
-    place, both, speed = spread
-    return np.array([[place, both], [both, speed]])
+    return _Filtered(mean, spread, told_mean, told_spread, total.sum(axis=-1))
