@@ -15,6 +15,7 @@ from shotplan.ride.along import SLOWEST_M_S
 from shotplan.ride.path import Path
 
 STILL_S, STILL_M = 3.0, 2.0  # a stop: so long within so little
+EASED_S = 5.0  # before and after a stop: so long he is led to its one point
 CURVED_S = 5.0  # between fixes farther apart he is taken to go straight
 
 
@@ -28,11 +29,29 @@ def smooth(t_s: Array, xy_m: Array, remarks: list[str]) -> Path:
             f"white with {noise.density_m2_s3:.2g} m²/s³, as the recording itself makes likeliest"
         )
     places, velocities = smoothing.smoothed(t_s, xy_m, noise)
-    places, standing = held_still(t_s, places, velocities, remarks)
+    held, standing = held_still(t_s, places, velocities, remarks)
+    places = held + _led_to(t_s, held - places, standing)
     velocities = np.where(standing[:, None], 0.0, velocities)
     t = _times(t_s)
     xy = smoothing.hermite(t_s, places, velocities, t)
     return Path(t_s=t - t[0], xy_m=xy)
+
+
+def _led_to(t_s: Array, moved_m: Array, standing: Bools) -> Array:
+    """`(k, 2)` how far the fixes about a stop are moved with it: as far as its end was (`moved_m`),
+    less and less over `EASED_S`. Else he would seem to turn aside on his last metre, and a course
+    that is then held would be that."""
+    found = np.zeros_like(moved_m)
+    at = np.flatnonzero(standing)
+    if not len(at):
+        return found
+    riding = np.flatnonzero(~standing)
+    after = np.searchsorted(at, riding)
+    for beside, there in ((after - 1, after > 0), (after, after < len(at))):
+        stop, k = at[beside[there]], riding[there]
+        share = np.maximum(1.0 - np.abs(t_s[k] - t_s[stop]) / EASED_S, 0.0)
+        found[k] += share[:, None] * moved_m[stop]
+    return found
 
 
 def _times(t_s: Array) -> Array:
