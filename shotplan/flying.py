@@ -10,7 +10,8 @@ from datetime import datetime
 import numpy as np
 
 from shotplan.flight.braking import least_gap_when_braking
-from shotplan.flight.follow import fly, fly_alike
+from shotplan.flight.follow import fly_alike
+from shotplan.kernels.motion.following import NO_LIMITS, Limits
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Spread, spread_of
@@ -36,21 +37,26 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
     site, aircraft = outing.site, outing.aircraft
     ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
     stage = stage_of(site, ridden)
-    many = disturbed(outing, ridden, rides)
-    wind = wind_of(outing)
-    wish = shot.style.place(many.ride, stage)
-    once = fly(wish.samples(slice(None), FIRST), many.ride.rows(FIRST), aircraft, wind, SUBSTEP_S)
+    wind, ride = wind_of(outing), ridden
+    wish = shot.style.place(ridden, stage)
+    once, free = fly_alike(
+        (wish, wish), ridden, aircraft, wind, SUBSTEP_S, limits=(aircraft.limits, NO_LIMITS)
+    )
     gap = np.stack(
         [least_gap_when_braking(shot.style, once, stage, aircraft, wind, b) for b in RIDER_BRAKES]
     )
-    track = (
-        once if rides == 1 else flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
-    )
+    track, led = once, ""
+    if rides > 1:
+        spread = _spread(outing, ridden, once.xyz_m[0])
+        many = disturb(ridden, replace(outing.disturbance, rides=rides), spread)
+        ride, wish, led = many.ride, shot.style.place(many.ride, stage), _led(outing, spread)
+        track = flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
     more = track.xyz_m.shape[1] - gap.shape[1]
     return replace(
-        scene_of(outing, shot, many.ride, stage, wish, track),
+        scene_of(outing, shot, ride, stage, wish, track),
         start=start,
-        led=_led(outing, ridden) if rides > 1 else "",
+        led=led,
+        free=free,
         braking_gap_m=np.pad(gap, ((0, 0), (0, more)), constant_values=np.inf),
     )
 
@@ -94,21 +100,29 @@ def stage_of(site: Site, ride: Ride) -> Stage:
 
 
 def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
-    """`rides` disturbed rides beside the one (row 0; 1: none), as the site's settings spread
-    them."""
-    return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride))
+    """`rides` disturbed rides beside the one (row 0; 1: none), as the site's settings spread them,
+    the same for whatever is flown: the aircraft's own receiver is taken to be in the open (a search
+    ranks)."""
+    return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride, None))
 
 
-def _spread(outing: Outing, ride: Ride) -> Spread:
-    leaves = outing.site.obstacles.leaves_over(ride.xyz_m[0])
-    return spread_of(outing.disturbance, outing.aircraft, outing.day.weather, leaves)
+def _spread(outing: Outing, ride: Ride, flown_m: Array | None) -> Spread:
+    """Receivers are under leaves where they are: the rider's along `ride`, the aircraft's own
+    along its undisturbed flight `flown_m (n, 3)` over the filmed samples (None: in the open)."""
+    leaves = outing.site.obstacles.leaves_over
+    rider = leaves(ride.xyz_m[0])
+    own = np.zeros_like(rider)
+    if flown_m is not None:
+        rest = len(rider) - ride.first - len(flown_m)
+        own = np.pad(leaves(flown_m), (ride.first, rest), mode="edge")
+    return spread_of(outing.disturbance, outing.aircraft, outing.day.weather, rider, own)
 
 
-def _led(outing: Outing, ride: Ride) -> str:
+def _led(outing: Outing, spread: Spread) -> str:
     """How far off a beacon leads, where one does."""
     if outing.aircraft.follows_by != "beacon":
         return ""
-    off = _spread(outing, ride).follow_m
+    off = spread.follow_m
     span = f"{off.min():.1f} m" if np.ptp(off) < 0.1 else f"{off.min():.1f} to {off.max():.1f} m"
     return f"a beacon leads it: both receivers together are off by {span} each way"
 
@@ -121,10 +135,16 @@ def flown(
 
 
 def flown_side_by_side(
-    wishes: Sequence[Wish], many: Disturbed, aircraft: Aircraft, wind_m_s: Array, substep_s: float
+    wishes: Sequence[Wish],
+    many: Disturbed,
+    aircraft: Aircraft,
+    wind_m_s: Array,
+    substep_s: float,
+    limits: Sequence[Limits] | None = None,
 ) -> list[Track]:
-    """The same after several wishes. What does not follow the rider is led astray by the
-    aircraft's own error of place, which drifts too slowly to move it otherwise."""
+    """The same after several wishes (`limits` as in `fly_alike`). What does not follow the rider is
+    led astray by the aircraft's own error of place, which drifts too slowly to move it otherwise.
+    """
     found: dict[int, Track] = {}
     for follows in (True, False):
         alike = [i for i, w in enumerate(wishes) if w.follows_rider is follows]
@@ -139,6 +159,7 @@ def flown_side_by_side(
             delay_s=aircraft.response_delay_s * many.delay,
             response_rad_s=aircraft.response_rad_s * many.response,
             push_m_s2=many.push_m_s2,
+            limits=None if limits is None else [limits[i] for i in alike],
         )
         if not follows:
             tracks = [_astray(track, many) for track in tracks]

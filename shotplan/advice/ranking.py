@@ -18,6 +18,7 @@ from shotplan.flying import LEAD_IN_S, disturbed, flown_side_by_side, scene_of, 
 from shotplan.judging.ask import parts
 from shotplan.judging.verdicts import joined
 from shotplan.kernels.light import camera, light
+from shotplan.kernels.motion.following import NO_LIMITS
 from shotplan.kernels.rides import by_place
 from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
@@ -119,16 +120,21 @@ def ranked(field: Field, styles: tuple[Style, ...]) -> list[Ranked]:
 def _scenes(
     field: Field, many: Disturbed, styles: tuple[Style, ...], enough_m: float
 ) -> list[Scene]:
-    """The candidates' flights over these rides."""
+    """The candidates' flights over these rides; over the undisturbed one also without limits."""
     outing, stage = field.outing, field.stage
     wishes = [style.place(many.ride, stage) for style in styles]
-    tracks = flown_side_by_side(wishes, many, outing.aircraft, wind_of(outing), SUBSTEP_S)
+    craft, count, free = outing.aircraft, len(styles), many is field.once
+    tracks = flown_side_by_side(
+        wishes * (1 + free), many, craft, wind_of(outing), SUBSTEP_S,
+        [craft.limits] * count + [NO_LIMITS] * (count * free),
+    )  # fmt: skip
     return [
         replace(
-            scene_of(outing, replace(field.shot, style=style), many.ride, stage, wish, track),
+            scene_of(outing, replace(field.shot, style=style), many.ride, stage, wishes[i], track),
             enough_m=enough_m,
+            free=tracks[count + i] if free else None,
         )
-        for style, wish, track in zip(styles, wishes, tracks, strict=True)
+        for i, (style, track) in enumerate(zip(styles, tracks, strict=False))
     ]
 
 

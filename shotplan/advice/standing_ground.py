@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from shotplan.advice.standing_field import Field, Points, inside, ring
 from shotplan.advice.vantage import Role, Underfoot
 from shotplan.checks.fall.said import ROOM_M
-from shotplan.checks.wildlife import in_season
 from shotplan.kernels.ground import standing
 from shotplan.kernels.light import light
 from shotplan.kernels.solids import footprints

@@ -143,17 +143,12 @@ class _Asked:
         return max(word(check, scene) for check in CHECKS if check.wind == kind)
 
     def _kept(self, heading: int, mean_m_s: Array) -> Codes:
-        """`(15, 1)` whether it stays on the line that was planned, can keep up there, and stays
+        """`(15, 1)` whether it stays on the line that was planned (and so keeps up as planned), and
         where it is left alone."""
-
-        def asked(i: int) -> int:
-            return self._word("mean", self._weather(heading, float(mean_m_s[i, 0])))
-
         code = np.full(mean_m_s.shape, NO_GO, dtype=np.int8)
         swing = SWINGS_BACK * float(np.hypot(*self._moving.T).max())
         keeps = mean_m_s[:, 0] <= min(self._most(1.0, heading), self._fast - swing)
-        if keeps.any():
-            code[keeps, 0] = _climbing(asked, int(keeps.sum()))
+        code[keeps] = GO
         blow = np.zeros(3) if self._scene.wind_m_s is None else self._scene.wind_m_s
         cut = np.hypot(*(self._moving - blow[:2]).T).max() > self._fast
         if self._rides > 1 or cut:
@@ -244,7 +239,8 @@ def _push_m_s(scene: Scene, said: Disturbance, rides: int) -> Array:
     direction; the worst of a sector. It stands in for flying them again in every wind."""
 
     def push(weather: Weather) -> Array:
-        return spread_of(said, scene.aircraft, weather, np.zeros(1, dtype=bool)).push_m_s2
+        open_sky = np.zeros(1, dtype=bool)
+        return spread_of(said, scene.aircraft, weather, open_sky, open_sky).push_m_s2
 
     planned = push(scene.day.weather)
     if rides == 1:

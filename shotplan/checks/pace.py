@@ -1,153 +1,202 @@
-"""Whether it can keep up: what the shot needs of it against what it has."""
+"""Whether it can keep up: how far its limits throw it off where it would fly without them."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from shotplan.kernels.light import camera
 from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.scene.margin import Check, GoIf, Margin, Nature, Told, Why, Words, even
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
 
-SOURCE = "the aircraft's own limits as given"
+SOURCE = "the same law flown without the aircraft's limits"
 CALM = "give [weather]; go if the mean wind where it flies"
-NEEDS = ("airspeed", "acceleration", "climb", "sink", "yaw rate")
+LIMITS = ("airspeed", "acceleration", "climb", "sink")
+OFF_M, OFF_SHARE = 2.0, 0.2  # of its distance: DEFINITIONS "pace"
+WIDTH_SHARE = 0.25  # of the picture, taken as an angle
+ON_LINE_M = 0.1  # nearer than this it is where it would be
+BEFORE = round(1.0 / STEP_S)  # a limit binds a little before it shows
+TURNS_RAD = math.radians(30.0)  # less is no bend
+CORNER = round(2.2 / STEP_S)
+MANY = 5.0  # shares over this are not told
+LEAST_KM_H = 4  # slower than walking pace nobody rides
+
+
+class _Thrown(NamedTuple):
+    """Row 0: `off_m (n,)` from where it would fly without limits; `shares (4, n)` of `LIMITS` that
+    takes, the most since it was last on its line."""
+
+    off_m: Array
+    shares: Array
+
+    @property
+    def most(self) -> NDArray[np.intp]:
+        """`(n,)` which limit binds most."""
+        return self.shares.argmax(axis=0)
+
+    def stretch(self, i: int) -> slice:
+        """The samples about i at which it is off its line."""
+        runs = stretches(self.off_m > ON_LINE_M)
+        low, high = next((r for r in runs if r[0] <= i < r[1]), (i, i + 1))
+        return slice(max(low - BEFORE, 0), high)
 
 
 def margins(scene: Scene) -> tuple[Margin, ...]:
-    """The largest of needed over available; and whether the wind alone carries it away."""
-    picture = _picture(scene)
-    return picture, _blown_away(scene)
+    """How far its limits throw it off, and how far the camera points beside the rider because it
+    turns no faster."""
+    return _off(scene), _beside(scene)
 
 
-def needed(scene: Scene, wind_m_s: Array) -> Array:
-    """`(5, r, n)` needed over available, in the order of `NEEDS`.
-
-    Airspeed, climb and sink are the set point's own; acceleration is what the following asks for
-    before it is cut (not counted where the airspeed is short already: then it asks for ever more
-    in vain); yaw rate is the nose's over half a second.
-    """
-    track, craft = scene.track, scene.aircraft
-    wanted = track.setpoint_velocity_m_s
-    air = wanted - wind_m_s
-    span = 5
-    turn = np.unwrap(track.heading_rad, axis=1)
-    rate = np.zeros_like(turn)
-    if turn.shape[1] > span:
-        rate[:, span:] = np.abs(turn[:, span:] - turn[:, :-span]) / (span * STEP_S)
-    airspeed = np.hypot(air[..., 0], air[..., 1]) / craft.max_speed_m_s
+def needed(scene: Scene) -> Array:
+    """`(4, n)` what flying without limits takes, over what the aircraft has, by `LIMITS` (row 0);
+    without a known wind the airspeed is that in calm."""
+    free, craft = scene.track if scene.free is None else scene.free, scene.aircraft
+    velocity = free.velocity_m_s[0]
+    air = velocity if scene.wind_m_s is None else velocity - scene.wind_m_s
     return np.stack(
         [
-            airspeed,
-            np.where(airspeed > 1.0, 0.0, track.asked_m_s2 / craft.max_accel_m_s2),
-            np.maximum(wanted[..., 2], 0.0) / craft.max_climb_m_s,
-            np.maximum(-wanted[..., 2], 0.0) / craft.max_sink_m_s,
-            rate / craft.max_yaw_rad_s,
+            np.hypot(air[:, 0], air[:, 1]) / craft.max_speed_m_s,
+            free.asked_m_s2[0] / craft.max_accel_m_s2,
+            np.maximum(velocity[:, 2], 0.0) / craft.max_climb_m_s,
+            np.maximum(-velocity[:, 2], 0.0) / craft.max_sink_m_s,
         ]
     )
 
 
-def _picture(scene: Scene) -> Margin:
-    wind = scene.wind_m_s
-    shares = needed(scene, np.zeros(3) if wind is None else wind)
-    value = shares.max(axis=0)
-    which = shares[:, 0].argmax(axis=0)
-    # With the wind not known, only what breaks without any wind is known to break.
-    margin = 1.0 - value if wind is not None else np.where(value > 1.0, 1.0 - value, np.nan)
+def _thrown(scene: Scene) -> _Thrown:
+    free = scene.track if scene.free is None else scene.free
+    off = np.linalg.norm(scene.track.xyz_m[0] - free.xyz_m[0], axis=-1)
+    shares = needed(scene)
+    for low, high in stretches(off > ON_LINE_M):
+        start = max(low - BEFORE, 0)
+        so_far = np.maximum.accumulate(shares[:, start:high], axis=1)
+        shares[:, low:high] = so_far[:, low - start :]
+    return _Thrown(off, shares)
+
+
+def _off(scene: Scene) -> Margin:
+    thrown, n = _thrown(scene), scene.track.ride.t_s.size
+    limit = max(OFF_M, OFF_SHARE * _distance_m(scene))
     return Margin(
-        margin=margin,
-        value=value[0],
-        limit=np.ones(len(which)),
-        thing=np.array([NEEDS[w] for w in which], dtype=object),
-        why=_said(scene, shares[:, 0]),
+        margin=_as_known(scene, limit - thrown.off_m),
+        value=thrown.off_m,
+        limit=np.full(n, limit),
+        thing=np.array([LIMITS[k] for k in thrown.most], dtype=object),
+        why=_said(scene, thrown, limit),
         source=SOURCE,
         assumptions=("one even wind, the mean as given; gusts and the edge come separately",),
     )
 
 
-def _said(scene: Scene, shares: Array) -> Why:
-    craft, most, which = scene.aircraft, shares.max(axis=0), shares.argmax(axis=0)
+def _distance_m(scene: Scene) -> float:
+    """How far from the rider or its centre the style is set to fly; 0 where it is not."""
+    given = (one.number for one in scene.shot.style.moves("out", "wide"))
+    return next((metres for metres in given if math.isfinite(metres)), 0.0)
+
+
+def _as_known(scene: Scene, margin: Array) -> Array:
+    """With the wind not known, only what breaks in calm is known to break."""
+    return margin if scene.wind_m_s is not None else np.where(margin < 0.0, margin, np.nan)
+
+
+def _said(scene: Scene, thrown: _Thrown, limit_m: float) -> Why:
+    craft = scene.aircraft
     have = (
         say.speed(craft.max_speed_m_s),
         f"{craft.max_accel_m_s2:.1f} m/s²",
         say.speed(craft.max_climb_m_s),
         say.speed(craft.max_sink_m_s),
-        f"{np.degrees(craft.max_yaw_rad_s):.0f}°/s",
     )
 
-    def part(i: int) -> tuple[slice, str]:
-        """The stretch around sample i on which it falls behind."""
-        low, high = next(r for r in stretches(most > 1.0) if r[0] <= i < r[1])
-        along = scene.track.ride.along_m[0]
-        return slice(low, high), f"{math.floor(along[low])} to {math.ceil(along[high - 1])} m"
-
     def reason(i: int, spot: str) -> str:
-        share = f"{most[i]:.0%} of" if most[i] < 5.0 else "more than five times"
-        said = f"it needs {share} the {NEEDS[which[i]]} it has ({have[which[i]]}), {spot}"
-        if most[i] <= 1.0:
+        off = float(thrown.off_m[i])
+        at = i if off > ON_LINE_M else int(thrown.shares.max(axis=0).argmax())
+        which = int(thrown.most[at])
+        used = float(thrown.shares[which, at])
+        share = f"{used:.0%} of" if used < MANY else f"more than {MANY:.0f} times"
+        share += f" the {LIMITS[which]} it has ({have[which]})"
+        if off <= ON_LINE_M:
+            return f"its limits throw it off nowhere: at most it needs {share}"
+        said = f"its limits throw it {say.metres(off)} off its place, {spot}: it needs {share}"
+        if off <= limit_m:
             return said
-        there, metres = part(i)
-        gap = float(np.linalg.norm(_behind(scene), axis=1)[there].max())
-        return (
-            f"{said}: from {metres} of the ride it is up to {say.metres(gap)} off its place and "
-            "the rider may leave the picture"
-        )
+        return f"{said}; from {_metres(scene, thrown.stretch(i))} the rider may leave the picture"
 
     def unknown(_i: int, spot: str) -> Words:
         if scene.wind_m_s is not None:
             return no_ground(f"the ground is not known at {spot}", "it then keeps up")
-        spare = float((1.0 - shares[0].max()) * craft.max_speed_m_s)
+        spare = max(float((1.0 - needed(scene)[0].max()) * craft.max_speed_m_s), 0.0)
         return Words(
             "the wind is not known, so neither is the airspeed it needs",
-            f"{CALM} stays under {say.speed(max(spare, 0.0))}",
-            _go_if(scene, spare) if (most <= 1.0).all() else (),
+            f"{CALM} stays under {say.speed(say.rounded_down(spare, 0.1))}",
         )
 
     def advice(i: int) -> str:
-        return _cure(scene, i, NEEDS[which[i]], float(most[i]), part(i)[1])
+        part = thrown.stretch(i)
+        return _cure(scene, i, int(thrown.most[i]), float(thrown.shares[:, i].max()), part)
 
     return told(scene, reason, advice, unknown=unknown)
 
 
-def _go_if(scene: Scene, spare_m_s: float) -> tuple[GoIf, ...]:
-    """The mean wind it has speed left for, should it blow against its fastest moment."""
-    moving = scene.track.setpoint_velocity_m_s[0]
-    east, north, _ = moving[int(np.argmax(np.hypot(moving[:, 0], moving[:, 1])))]
-    against = float(np.degrees(np.arctan2(east, north)) % 360.0)
-    value = math.floor(spare_m_s * 100.0) / 100.0
-    given = (("weather.wind_from_deg", round(against, 2)),)
-    return (GoIf("weather.wind_m_s", "at-most", value, "m/s", given),)
+def _metres(scene: Scene, part: slice) -> str:
+    along = scene.track.ride.along_m[0, part]
+    return f"{math.floor(along[0])} to {math.ceil(along[-1])} m"
 
 
-def _cure(scene: Scene, i: int, what: str, used: float, part: str) -> str:
+def _cure(scene: Scene, i: int, which: int, used: float, part: slice) -> str:
     """A slower ride or another side, with numbers; a slower flight where it is flown on its own."""
+    there = _metres(scene, part)
     if scene.wish is not None and not scene.wish.follows_rider:
-        return _own_cure(scene, what, used, part)
-    ridden = float(scene.track.ride.speed_m_s[0, i])
-    # In a bend the acceleration goes with the square of the speed; all else about evenly.
-    slower = ridden * (used**-0.5 if what == "acceleration" else 1.0 / used)
-    cures = [f"ride at most about {math.floor(slower * 3.6)} km/h from {part}"]
+        return _own_cure(scene, LIMITS[which], used, there)
+    slower = {0: _slower(scene, part), 1: used**-0.5}.get(which, 1.0 / used)
+    ridden, course = scene.track.ride.speed_m_s[0, part], scene.track.ride.course_rad[0, part]
+    pace = math.floor(slower * float(ridden.max()) * 3.6)
+    cures = []
+    if pace >= LEAST_KM_H and (which != 1 or not _corner(course)):
+        cures.append(f"ride at most about {pace} km/h from {there}")
+    elif which == 0:
+        most = say.speed(scene.aircraft.max_speed_m_s)
+        cures.append(f"wait for less wind: it flies {most} at most")
     away = scene.track.xyz_m[0, i] - scene.track.ride.xyz_m[0, i]
     held = scene.shot.style.held_side(math.atan2(away[0], away[1]))
-    if held:
+    if held and np.ptp(np.unwrap(course)) > TURNS_RAD:
         cures.append(f"set `{held}`: then it does not swing round in the bend")
-    cures.append(f"leave out {part} (`from_m`, `to_m`)")
+    if not cures or part.stop - part.start < scene.track.ride.t_s.size - BEFORE:
+        cures.append(f"leave out {there} (`from_m`, `to_m`)")
     return ", or ".join(cures)
 
 
-def _own_cure(scene: Scene, what: str, used: float, part: str) -> str:
+def _corner(course_rad: Array) -> bool:
+    """Whether he turns in one spot: the course, taken over 2 s, then swings in 2 s however slowly
+    he rides."""
+    turned = np.unwrap(course_rad)
+    at_once = np.abs(turned[CORNER:] - turned[:-CORNER]).max(initial=0.0)
+    return bool(np.ptp(turned) > TURNS_RAD and at_once > 0.9 * np.ptp(turned))
+
+
+def _slower(scene: Scene, part: slice) -> float:
+    """The share of its speed at which it has the airspeed all along, in that wind; 0 where the
+    wind alone is more."""
+    free, most = scene.track if scene.free is None else scene.free, scene.aircraft.max_speed_m_s
+    moving = free.velocity_m_s[0, part, :2]
+    wind = np.zeros(2) if scene.wind_m_s is None else scene.wind_m_s[:2]
+    spare = most**2 - float(wind @ wind)
+    if spare < 0.0:
+        return 0.0
+    with_wind, square = moving @ wind, np.maximum((moving**2).sum(axis=-1), 1e-9)
+    return float(((with_wind + np.sqrt(with_wind**2 + square * spare)) / square).min())
+
+
+def _own_cure(scene: Scene, what: str, used: float, there: str) -> str:
     """For a flight that does not follow the rider: its own speed, or more room to turn."""
-    if what == "yaw rate":
-        return (
-            f"fly it {say.rounded_up(used):.1f} times as far from the rider there, ride slower, or "
-            f"leave out {part} (`from_m`, `to_m`)"
-        )
     fast = scene.shot.style.moves("fast")
     speed = fast[0].number if fast else 0.0
     if what == "airspeed":
@@ -160,34 +209,49 @@ def _own_cure(scene: Scene, what: str, used: float, part: str) -> str:
     if what == "airspeed":
         most = say.speed(scene.aircraft.max_speed_m_s)
         return f"wait for less wind: with {most} it is too slow however slowly this is flown"
-    return f"leave out {part} (`from_m`, `to_m`), or wait for calmer air"
+    return f"leave out {there} (`from_m`, `to_m`), or wait for calmer air"
 
 
-def _behind(scene: Scene) -> Array:
-    """`(n, 3)` where it is, less where the style wants it (row 0)."""
-    if scene.wish is None:
-        return np.zeros_like(scene.track.xyz_m[0])
-    return np.asarray(scene.track.xyz_m[0] - scene.wish.camera_xyz_m[0])
+def _beside(scene: Scene) -> Margin:
+    """The angle between where the camera should point and where it can have turned to; told only
+    where it is too large, so that the metres are what is read otherwise."""
+    craft, track = scene.aircraft, scene.track
+    wanted = np.unwrap(track.camera_azimuth_rad[0])
+    lag = np.degrees(np.abs(wanted - camera.turned_rad(wanted, craft.max_yaw_rad_s * STEP_S)))
+    limit = WIDTH_SHARE * math.degrees(craft.camera.horizontal_fov_rad)
+    rate = np.abs(np.gradient(wanted, STEP_S)) / craft.max_yaw_rad_s if len(wanted) > 1 else lag
+    have = f"{math.degrees(craft.max_yaw_rad_s):.0f}°/s"
 
+    def part(i: int) -> slice:
+        low, high = next(r for r in stretches(lag > 1.0) if r[0] <= i < r[1])
+        return slice(max(low - BEFORE, 0), high)
 
-def _blown_away(scene: Scene) -> Margin:
-    wind, most = scene.wind_m_s, scene.aircraft.max_speed_m_s
-    blow = np.nan if wind is None else float(np.hypot(wind[0], wind[1]))
-    away = ": it is blown away" if blow > most else ""
+    def advice(i: int) -> str:
+        there = _metres(scene, part(i))
+        times = say.rounded_up(float(rate[part(i)].max()), 0.1)
+        return (
+            f"fly it {times:.1f} times as far from the rider there, ride slower, or leave out "
+            f"{there} (`from_m`, `to_m`)"
+        )
+
     why = told(
         scene,
-        lambda _i, _spot: (
-            f"the wind blows at {say.speed(blow)}, it flies {say.speed(most)} at most{away}"
+        lambda i, spot: (
+            f"the camera points {lag[i]:.0f}° beside what it should show, {spot}: it turns at "
+            f"{have} at most; from {_metres(scene, part(i))} the rider may leave the picture"
         ),
-        lambda _i: f"wait for less than {say.speed(most)}",
-        unknown=Words(
-            "the wind is not known, so neither whether it is blown away",
-            f"{CALM} stays under {say.speed(most)}",
-        ),
+        advice,
+        unknown=Words("the wind is not known"),
     )
-    share = blow / most
-    blown = even(scene, 1.0 - share, why, value=share, limit=1.0, thing="wind", source=SOURCE)
-    return replace(blown, family="harm")
+    return Margin(
+        margin=np.where(lag > limit, limit - lag, np.inf),
+        value=lag,
+        limit=np.full(len(lag), limit),
+        thing=np.full(len(lag), "yaw rate", dtype=object),
+        why=why,
+        unit="°",
+        source=SOURCE,
+    )
 
 
 CHECK = Check(
@@ -195,12 +259,12 @@ CHECK = Check(
     family="picture",
     group="place",
     question="does it keep up?",
-    unit="of what it has",
-    shown="needs {value}",
+    unit="m",
+    shown=AGAINST,
     told=Told("it does not keep up, {thing}", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="once"),
     margins=margins,
-    wind="mean",
+    wind="none",
     rides="first",
     pointwise=False,
     binds="at-most",

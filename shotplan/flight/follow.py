@@ -54,9 +54,10 @@ def fly_alike(
     delay_s: Array | None = None,
     response_rad_s: Array | None = None,
     push_m_s2: Array | None = None,
+    limits: Sequence[following.Limits] | None = None,
 ) -> list[Track]:
     """`fly` after several wishes over the same rides, all of which follow the rider or none: the
-    same as one by one, only quicker."""
+    same as one by one, only quicker. `limits`: one for each wish, where not the aircraft's own."""
     follows = wishes[0].follows_rider
     if any(w.follows_rider != follows for w in wishes):
         raise ValueError("wanted wishes that all follow the rider, or none")
@@ -72,7 +73,7 @@ def fly_alike(
         STEP_S,
         np.tile(delay, times) if follows else 0.0,
         np.tile(np.broadcast_to(response, (rides,)), times),
-        aircraft.limits,
+        aircraft.limits if limits is None else _each(limits, rides),
         wind_m_s if level else np.tile(wind_m_s, (times, 1)),
         own_acceleration=not follows,
         substep_s=substep_s,
@@ -86,6 +87,11 @@ def fly_alike(
         own = following.Flown(*(a[rows, : end - first] for a in flown))
         tracks.append(_track(wish, part, own, first, delay, free))
     return tracks
+
+
+def _each(limits: Sequence[following.Limits], rides: int) -> following.Limits:
+    """Limits of all rides after one wish, then of all after the next."""
+    return following.Limits(*(np.repeat(v, rides) for v in np.array(limits, dtype=float).T))
 
 
 def _track(

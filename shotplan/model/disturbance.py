@@ -130,14 +130,16 @@ class Spread(NamedTuple):
 
 
 def spread_of(
-    said: Disturbance, aircraft: Aircraft, weather: Weather, under_leaves: Bools
+    said: Disturbance, aircraft: Aircraft, weather: Weather, rider_under: Bools, own_under: Bools
 ) -> Spread:
-    """The spread by sight or by beacon; `under_leaves (n,)` along the undisturbed ride."""
-    receiver = np.where(under_leaves, said.receiver_leaves_m, said.receiver_open_m)
-    worse = receiver / said.receiver_open_m if said.receiver_open_m > 0.0 else 1.0
-    own = aircraft.position_sigma_m * np.asarray(worse) * np.ones(under_leaves.shape)
+    """The spread by sight or by beacon; along the undisturbed ride whether the rider, and whether
+    the aircraft itself, is under leaves, `(n,)` each."""
+    receiver = np.where(rider_under, said.receiver_leaves_m, said.receiver_open_m)
+    usual = said.receiver_open_m
+    worse = said.receiver_leaves_m / usual if usual > 0.0 else 1.0
+    own = aircraft.position_sigma_m * np.where(own_under, worse, 1.0)
     by_sight = aircraft.follows_by == "sight"
-    sight = np.full(under_leaves.shape, aircraft.sight_sigma_m)
+    sight = np.full(rider_under.shape, aircraft.sight_sigma_m)
     return Spread(
         follow_m=sight if by_sight else np.hypot(receiver, own),
         follow_s=said.sight_s if by_sight else said.receiver_s,

@@ -1,7 +1,8 @@
 """The rider every 0.1 s: place, speed, course; and the part of it a shot films.
 
-DEFINITIONS "Ride": straight and even between fixes, a last partial step dropped, straight on
-beyond the ends; course from 0.5 s before to 0.5 s after, held while slower than 0.5 m/s.
+DEFINITIONS "Ride": a last partial step dropped, straight on beyond the ends; course from 1 s before
+to 1 s after, held while that is slower than 1 m/s (tried on recordings: half of both lets jitter
+and stops swing a 12 m arm about).
 """
 
 from __future__ import annotations
@@ -16,11 +17,11 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.ride.path import Path
 
-HALF_STEPS = 5  # 0.5 s each way
-SLOWEST_M_S = 0.5  # slower than this the course is held
+HALF_STEPS = 10  # 1 s each way
+SLOWEST_M_S = 1.0  # walking pace; slower than this the course is held
 SLOPE_M = 10.0
 LEVEL = 1e-6
-AFTER_S = 1.0
+AFTER_S = 1.5  # the course at the last sample looks 1 s ahead
 
 Ground = Callable[[Array], Array]
 
@@ -42,7 +43,7 @@ def sampled(path: Path, ground_m: Ground) -> Ride:
 
 def part(ride: Ride, from_m: float, to_m: float, lead_s: float, ground_m: Ground) -> Ride:
     """A shot's samples, from the first at `from_m` to the last at `to_m`, with `lead_s` before and
-    1 s after: from the real ride where it goes on, else straight on. `t_s` is 0 and `filming`
+    1.5 s after: from the real ride where it goes on, else straight on. `t_s` is 0 and `filming`
     starts at the first sample. Row 0 only; empty parts raise `ValueError`.
     """
     along_m = ride.along_m[0]

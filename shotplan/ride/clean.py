@@ -12,13 +12,12 @@ from shotplan.errors import Problems
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.frame import Frame
 from shotplan.ride.path import FASTEST_M_S, Path, at_speed
+from shotplan.ride.smooth import smooth
 
 if TYPE_CHECKING:
     from shotplan.files.gpx import Fixes
 
 GAP_S = 10.0
-STILL_S = 10.0
-STILL_M = 3.0
 OLDEST_S = 631_152_000.0  # 1990-01-01 UTC: satellite navigation had no civil receivers before
 ELEVATION_OFF_M = 15.0
 
@@ -55,20 +54,18 @@ def clean(
         keep = _timed(t, remarks)
         keep[keep] = _plausible(t[keep], xy[keep], remarks)
     xy, t, elevation = xy[keep], t[keep], np.asarray(fixes.elevation_m, dtype=float)[keep]
-    raw_xy = xy
     if not doubt:
-        xy = held_still(t, xy, remarks)
         _say_gaps(t, xy, remarks)
     if len(xy) < 2 or not np.any(xy != xy[0]):
         problems.add(where, f"got {len(xy)} usable point(s) that lead nowhere; wanted a line")
         return None
+    path = None if doubt else smooth(t, xy, remarks)
     if speed_m_s is not None:
-        if not doubt:
+        if path:
             remarks.append(f"its speeds are replaced by speed_m_s = {speed_m_s:g}")
-        path = at_speed(xy, speed_m_s)
-    else:
-        path = Path(t_s=t - t[0], xy_m=xy)
-    return Cleaned(path=path, xy_m=raw_xy, elevation_m=elevation, remarks=tuple(remarks))
+        path = at_speed(path.xy_m if path else xy, speed_m_s)
+    assert path is not None
+    return Cleaned(path=path, xy_m=xy, elevation_m=elevation, remarks=tuple(remarks))
 
 
 def why_not_timed(t_s: Array) -> str:
@@ -131,36 +128,6 @@ def _spikes(t_s: Array, xy_m: Array) -> NDArray[np.intp]:
     found = 1 + np.flatnonzero(over[:-1] & over[1:] & fits)
     first = np.concatenate([[True], np.diff(found) > 1]) if len(found) else found.astype(bool)
     return np.asarray(found[first], dtype=np.intp)
-
-
-def held_still(t_s: Array, xy_m: Array, remarks: list[str]) -> Array:
-    """`xy_m (k, 2)` with the wander of a standing receiver taken out.
-
-    A stop is a run of fixes of at least `STILL_S` that stays within `STILL_M` of its first; fixes
-    at its ends that lie half as far or more from its middle belong to riding in and out.
-    """
-    xy = np.array(xy_m)
-    held_s, stops, start = 0.0, 0, 0
-    while start < len(t_s):
-        away = np.hypot(*(xy_m[start:] - xy_m[start]).T) > STILL_M
-        end = start + (int(np.argmax(away)) if away.any() else len(away))
-        if t_s[end - 1] - t_s[start] < STILL_S:
-            start += 1
-            continue
-        middle = np.median(xy_m[start:end], axis=0)
-        near = start + np.flatnonzero(np.hypot(*(xy_m[start:end] - middle).T) < STILL_M / 2)
-        if len(near) and t_s[near[-1]] - t_s[near[0]] >= STILL_S:
-            run = slice(int(near[0]), int(near[-1]) + 1)
-            if np.any(xy_m[run] != xy_m[run.start]):
-                stops, held_s = stops + 1, held_s + float(t_s[run.stop - 1] - t_s[run.start])
-                xy[run] = middle
-            start = end
-        else:
-            start += 1
-    if stops:
-        times = "stop" if stops == 1 else "stops"
-        remarks.append(f"{stops} {times} held still ({held_s:.0f} s of wander on the spot)")
-    return xy
 
 
 def _say_gaps(t_s: Array, xy_m: Array, remarks: list[str]) -> None:

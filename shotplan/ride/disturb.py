@@ -165,15 +165,15 @@ def _at(values: Array, at: Array) -> Array:
 
 
 def _around(at: Array) -> tuple[Array, Array]:
-    """Half a second before the first and after the last sample, at the pace of the ends."""
+    """One second before the first and after the last sample, at the pace of the ends."""
     steps = np.arange(1, HALF_STEPS + 1)
     before = at[:, :1] - steps[::-1] * (at[:, 1:2] - at[:, :1])
     return before, at[:, -1:] + steps * (at[:, -1:] - at[:, -2:-1])
 
 
 def _motion(xy_m: Array) -> tuple[Array, Array]:
-    """Speed and course `(r, n)` from half a second before to half a second after, the course held
-    while slower than 0.5 m/s, of `xy_m (r, n + 1 s, 2)`."""
+    """Speed and course `(r, n)` from 1 s before to 1 s after, the course held
+    while slower than 1 m/s, of `xy_m (r, n + 2 s, 2)`."""
     moved = xy_m[:, 2 * HALF_STEPS :] - xy_m[:, : -2 * HALF_STEPS]
     speed = np.hypot(moved[..., 0], moved[..., 1]) / (2 * HALF_STEPS * STEP_S)
     course = np.mod(np.arctan2(moved[..., 0], moved[..., 1]), 2.0 * np.pi)

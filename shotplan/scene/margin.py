@@ -160,9 +160,9 @@ class Check:
     ride changes it; `pointwise`: a sample's margin never depends on the samples beside it;
     `sheet`: where its drawings lie on the map, if not with those of the others. `wind`: how the
     re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at all ("none": the
-    wind is nothing to it as long as the flight stays the same), as it is by the "mean" alone or by
-    mean and "gust", or by a short cut of its "own". `on_terrain`: its numbers rest on the
-    terrain, so that what the terrain rests on is said under them.
+    wind is nothing to it as long as the flight stays the same), as it is by mean and "gust", or by
+    a short cut of its "own". `on_terrain`: its numbers rest on the terrain, so that what the
+    terrain rests on is said under them.
     """
 
     id: str
@@ -174,7 +174,7 @@ class Check:
     told: Told
     nature: Nature
     margins: Callable[[Scene], tuple[Margin, ...]]
-    wind: Literal["none", "mean", "gust", "own"]
+    wind: Literal["none", "gust", "own"]
     rides: Literal["all", "first"] = "all"
     pointwise: bool = True
     binds: Literal["at-least", "at-most"] = "at-least"

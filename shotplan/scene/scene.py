@@ -29,9 +29,10 @@ OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another w
 @dataclass(frozen=True, kw_only=True)
 class Scene:
     """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
-    it is flown in, the vector the air moves toward (None not known); `braking_gap_m (2,n)` the
-    least distance of aircraft and rider should he brake at that sample of row 0, in a firm stop and
-    as hard as he can (None not asked, or another ride);
+    it is flown in, the vector the air moves toward (None not known); `free` row 0 flown by the same
+    law without the aircraft's limits (None not flown); `braking_gap_m (2,n)` the least distance of
+    aircraft and rider should he brake at that sample of row 0, in a firm stop and as hard as he can
+    (None not asked, or another ride);
     `start` the moment of the track's first sample on the first take. `enough_m`: margins in metres
     need only be exact below it; where a bound shows more, any value that is at least `enough_m`
     will do (+inf, the plan: exact everywhere). `led`: what is to be said of how disturbed rides
@@ -46,6 +47,7 @@ class Scene:
     stage: Stage
     wish: Wish | None = None
     wind_m_s: Array | None = None
+    free: Track | None = None
     braking_gap_m: Array | None = None
     start: datetime | None = None
     enough_m: float = np.inf
@@ -94,6 +96,7 @@ class Scene:
             enough_m=np.inf,
             track=self.track.part(rows, samples),
             wish=None if self.wish is None else self.wish.samples(samples, rows),
+            free=None if self.free is None else self.free.part(slice(0, 1), samples),
             braking_gap_m=None if gap is None else gap[:, samples],
         )
 

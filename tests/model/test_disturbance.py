@@ -35,10 +35,10 @@ def craft() -> Aircraft:
 
 def spread(
     craft: Aircraft, said: dict[str, Any] | None = None, weather: Weather = WESTERLY,
-    leaves: Array | None = None, **other: Any,
+    leaves: Array | None = None, own_leaves: Array | None = None, **other: Any,
 ) -> Spread:  # fmt: skip
-    under = OPEN if leaves is None else leaves.astype(bool)
-    return spread_of(Disturbance(**(said or {})), replace(craft, **other), weather, under)
+    rider, own = (OPEN if some is None else some.astype(bool) for some in (leaves, own_leaves))
+    return spread_of(Disturbance(**(said or {})), replace(craft, **other), weather, rider, own)
 
 
 def test_every_setting_has_a_source_and_is_explained() -> None:
@@ -78,13 +78,21 @@ def test_by_sight_the_error_is_the_aircrafts_own_relative_to_the_rider(craft: Ai
 
 
 def test_by_beacon_both_receivers_err(craft: Aircraft) -> None:
-    made = spread(craft, leaves=HALF, follows_by="beacon", position_sigma_m=1.5)
+    made = spread(craft, leaves=HALF, own_leaves=HALF, follows_by="beacon", position_sigma_m=1.5)
     # Independent errors add in squares (textbook); 2.5 m open, 6 m under leaves
     # (Tomaštík et al. 2017, Forestry 90:187).
     own = np.array([1.5, 1.5, 1.5 * 6.0 / 2.5, 1.5 * 6.0 / 2.5])
     np.testing.assert_allclose(made.follow_m, np.hypot([2.5, 2.5, 6.0, 6.0], own))
     np.testing.assert_allclose(made.own_m, own)
     assert made.follow_s == made.own_s == Disturbance().receiver_s
+
+
+def test_the_aircrafts_own_receiver_errs_by_where_the_aircraft_is(craft: Aircraft) -> None:
+    rider = spread(craft, leaves=HALF, follows_by="beacon", position_sigma_m=1.5)
+    np.testing.assert_array_equal(rider.own_m, 1.5)
+    np.testing.assert_allclose(rider.follow_m, np.hypot([2.5, 2.5, 8.0, 8.0], 1.5))
+    own = spread(craft, own_leaves=HALF, position_sigma_m=1.5)
+    np.testing.assert_allclose(own.own_m, [1.5, 1.5, 4.8, 4.8])
 
 
 def test_a_perfect_receiver_is_no_division_by_nought(craft: Aircraft) -> None:

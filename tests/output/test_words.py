@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from shotplan.checks import pace
+from shotplan.checks import battery
 from shotplan.judging.judged import Also, Spot, Stretch
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, measures, words
@@ -48,7 +48,7 @@ def test_numbers_that_round_alike_get_another_decimal() -> None:
     assert measures.amount(2.16, "m", 2.18) == "2.16 m"
     assert measures.amount(2.1796, "m", 2.18) == "2.180 m"
     assert measures.amount(0.6, "m", 2.2) == "0.6 m"
-    assert measures.amount(1.07, "of what it has") == "107 % of what it has"
+    assert measures.amount(1.07, "of the battery") == "107 % of the battery"
     assert measures.amount(None, "m") == "unknown"
 
 
@@ -78,8 +78,8 @@ def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
     assert words.stretch(Stretch(0.0, 9.0, Verdict.UNKNOWN, "clearance", None), "m") == (
         "0 to 9 m: unknown (clearance)"
     )
-    assert words.stretch(Stretch(0.0, 9.0, Verdict.GO, "pace", 0.1), "of what it has") == (
-        "0 to 9 m: go (pace, 10.0 % of what it has to spare)"
+    assert words.stretch(Stretch(0.0, 9.0, Verdict.GO, "battery", 0.1), "of the battery") == (
+        "0 to 9 m: go (battery, 10.0 % of the battery to spare)"
     )
     assert words.stretch(Stretch(0.0, 9.0, Verdict.NO_GO, "wind", -0.04), "m/s") == (
         "0 to 9 m: no-go (wind, 0.04 m/s short)"
@@ -88,8 +88,8 @@ def test_a_stretch_says_what_binds_and_by_how_much_in_which_unit() -> None:
 
 def test_a_need_reads_as_one() -> None:
     first = made_plan().shots[0].findings[0]
-    found = replace(first, of=pace.CHECK, value=1.46, limit=1.0, unit="of what it has")
-    assert measures.distance(found) == "needs 146 % of what it has"
+    found = replace(first, of=battery.CHECK, value=1.46, limit=1.0, unit="of the battery")
+    assert measures.distance(found) == "needs 146 % of the battery"
 
 
 def test_heights_begin_with_what_the_display_shows() -> None:

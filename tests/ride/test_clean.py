@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from shotplan.errors import Problems
 from shotplan.files.gpx import Fixes
-from shotplan.ride.clean import Cleaned, clean, elevations_off, held_still
+from shotplan.ride.clean import Cleaned, clean, elevations_off
 from tests.worlds import FRAME
 
 Array = NDArray[np.float64]
@@ -48,17 +48,17 @@ def even(count: int = 30, step_m: float = 6.0) -> tuple[Array, Array]:
 def test_a_clean_recording_is_left_as_it_is() -> None:
     xy, t = even()
     found = cleaned(xy, t)
-    assert found.remarks == ()
-    np.testing.assert_allclose(found.path.xy_m, xy, atol=1e-6)
-    np.testing.assert_allclose(found.path.t_s, t)
+    assert [r.partition(":")[0] for r in found.remarks] == ["smoothed"]
+    np.testing.assert_allclose(found.path.xy_m[::10], xy, atol=1e-4)
+    np.testing.assert_allclose(found.path.t_s[::10], t)
 
 
 def test_a_spike_is_dropped_and_said() -> None:
     xy, t = even()
     xy[10] = [60.0, 300.0]
     found = cleaned(xy, t)
-    assert len(found.path.t_s) == 29
-    assert found.remarks == ("1 point left out that would need more than 45 m/s to reach",)
+    assert len(found.xy_m) == 29
+    assert found.remarks[0] == "1 point left out that would need more than 45 m/s to reach"
 
 
 def test_two_spikes_side_by_side_are_judged_by_what_is_kept() -> None:
@@ -66,14 +66,14 @@ def test_two_spikes_side_by_side_are_judged_by_what_is_kept() -> None:
     xy[10] = [60.0, 300.0]
     xy[12] = [72.0, -300.0]
     found = cleaned(xy, t)
-    np.testing.assert_allclose(found.path.xy_m[:, 1], 0.0, atol=1e-6)
+    np.testing.assert_allclose(found.path.xy_m[:, 1], 0.0, atol=1e-4)
     assert "2 points left out" in found.remarks[0]
 
 
 def test_a_jump_that_never_comes_back_stays() -> None:
     xy, t = even()
     xy[15:, 1] += 300.0
-    assert len(cleaned(xy, t).path.t_s) == 30
+    assert len(cleaned(xy, t).xy_m) == 30
 
 
 def test_equal_and_missing_times_are_dropped_and_said() -> None:
@@ -81,8 +81,8 @@ def test_equal_and_missing_times_are_dropped_and_said() -> None:
     t[5] = t[4]
     t[20] = np.nan
     found = cleaned(xy, t)
-    assert len(found.path.t_s) == 28
-    assert found.remarks == (
+    assert len(found.xy_m) == 28
+    assert found.remarks[:2] == (
         "1 point without a time left out",
         "1 point with the time of the point before left out",
     )
@@ -93,42 +93,7 @@ def test_gaps_are_bridged_straight_and_said() -> None:
     t[10:] += 14.0
     t[20:] += 39.0
     found = cleaned(xy, t)
-    assert found.remarks == ("2 gaps longer than 10 s bridged straight, the longest 40 s over 6 m",)
-
-
-def standing(wander_m: float) -> tuple[Array, Array, slice]:
-    """Riding in at 6 m/s, 40 s on the spot, riding on."""
-    rng = np.random.default_rng(3)
-    east = np.concatenate([np.arange(10) * 6.0, np.full(41, 60.0), 60.0 + np.arange(1, 11) * 6.0])
-    xy = np.column_stack([east, np.zeros_like(east)])
-    on_the_spot = slice(10, 51)
-    xy[on_the_spot] += rng.uniform(-wander_m, wander_m, (41, 2))
-    return xy, np.linspace(0.0, 60.0, 61), on_the_spot
-
-
-def test_wander_on_the_spot_is_held_still() -> None:
-    xy, t, spot = standing(0.9)
-    remarks: list[str] = []
-    held = held_still(t, xy, remarks)
-    assert np.ptp(held[spot], axis=0).max() == 0.0
-    assert np.linalg.norm(held[20] - [60.0, 0.0]) < 0.5
-    np.testing.assert_array_equal(held[:10], xy[:10])
-    np.testing.assert_array_equal(held[51:], xy[51:])
-    assert remarks == ["1 stop held still (40 s of wander on the spot)"]
-
-
-def test_standing_quite_still_is_no_repair() -> None:
-    xy, t, _ = standing(0.0)
-    remarks: list[str] = []
-    np.testing.assert_array_equal(held_still(t, xy, remarks), xy)
-    assert remarks == []
-
-
-def test_slow_riding_is_not_standing() -> None:
-    xy, t = even(60, step_m=0.8)
-    remarks: list[str] = []
-    np.testing.assert_array_equal(held_still(t, xy, remarks), xy)
-    assert remarks == []
+    assert found.remarks[0] == "2 gaps longer than 10 s bridged straight, the longest 40 s over 6 m"
 
 
 @pytest.mark.parametrize(
@@ -157,7 +122,7 @@ def test_a_speed_replaces_the_recording_s() -> None:
     xy, t = even()
     found = cleaned(xy, t, speed_m_s=3.0)
     np.testing.assert_allclose(found.path.t_s[-1], 58.0, rtol=1e-6)
-    assert found.remarks == ("its speeds are replaced by speed_m_s = 3",)
+    assert found.remarks[-1] == "its speeds are replaced by speed_m_s = 3"
 
 
 def test_a_recording_that_leads_nowhere_is_a_problem() -> None:

@@ -220,20 +220,20 @@ def test_speed_and_course_are_as_defined_on_every_ride() -> None:
         many(shot(bends()), 30, {"brakes_per_km": 20.0}).ride,
         many(shot(both), 30, {"brakes_per_km": 20.0}).ride,
     ):
-        # DEFINITIONS "Ride": from 0.5 s before to 0.5 s after, held while slower than 0.5 m/s.
-        moved = made.xyz_m[:, 10:, :2] - made.xyz_m[:, :-10, :2]
-        speed = np.hypot(moved[..., 0], moved[..., 1])
-        np.testing.assert_allclose(made.speed_m_s[1:, 5:-5], speed[1:], atol=1e-9)
+        # DEFINITIONS "Ride": from 1 s before to 1 s after, held while slower than 1 m/s.
+        moved = made.xyz_m[:, 20:, :2] - made.xyz_m[:, :-20, :2]
+        speed = np.hypot(moved[..., 0], moved[..., 1]) / 2.0
+        np.testing.assert_allclose(made.speed_m_s[1:, 10:-10], speed[1:], atol=1e-9)
         for row in range(1, 30):
             held = None
             for i in range(moved.shape[1]):
-                if abs(speed[row, i] - 0.5) < 1e-6:
+                if abs(speed[row, i] - 1.0) < 1e-6:
                     held = None  # rounding decides
                     continue
-                if speed[row, i] > 0.5:
+                if speed[row, i] > 1.0:
                     held = np.arctan2(moved[row, i, 0], moved[row, i, 1])
                 if held is not None:
-                    off = made.course_rad[row, i + 5] - held
+                    off = made.course_rad[row, i + 10] - held
                     assert abs((off + np.pi) % (2.0 * np.pi) - np.pi) < 1e-9
 
 

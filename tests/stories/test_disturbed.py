@@ -388,9 +388,48 @@ def test_under_leaves_a_beacon_errs_by_more_and_eyes_do_not(tmp_path: Path) -> N
         y = many.ride.xyz_m[0, :, 1]
         spread[by] = [float(error[:, np.argmin(np.abs(y - m))].std()) for m in (-40.0, 40.0)]
     assert spread["sight"] == pytest.approx([0.4, 0.4], rel=0.06)
-    # Tomaštík et al. 2017 (Forestry 90:187) for the rider's; the aircraft's own in proportion.
-    wanted = [np.hypot(2.5, 1.5), np.hypot(8.0, 1.5 * 8.0 / 2.5)]
+    # Tomaštík et al. 2017 (Forestry 90:187) for the rider's; nothing is flown, so the aircraft's
+    # own receiver is in the open.
+    wanted = [np.hypot(2.5, 1.5), np.hypot(8.0, 1.5)]
     assert spread["beacon"] == pytest.approx(wanted, rel=0.06)
+
+
+@pytest.mark.parametrize("wooded", [False, True])
+def test_a_hold_in_a_clearing_errs_as_in_the_open_though_the_rider_is_under_leaves(
+    tmp_path: Path, wooded: bool
+) -> None:
+    """4.5 m from a tree, 2.2 m of them wanted: five spreads of its own error in the clearing; one
+    and a half where the wood stands over it too, which makes it no-go."""
+    wood = worlds.feature(
+        "wood", "wood", worlds.polygon(worlds.box(0.0, -90.0, 90.0, 90.0)), height_m=15.0,
+        base_m=2.0, error_m=0.0,
+    )  # fmt: skip
+    oak = worlds.tree("oak", east_m=-40.0, north_m=6.7, height_m=12.0, error_m=0.0)
+    # Crowns so high that they hide the sky and nothing can be hit.
+    over = worlds.feature(
+        "over", "wood", worlds.polygon(worlds.box(-60.0, -20.0, -20.0, 20.0)), height_m=40.0,
+        base_m=30.0, error_m=0.0,
+    )  # fmt: skip
+    of = read(
+        worlds.write_site(
+            tmp_path, ride=worlds.straight(0.0, 60.0) + np.array([30.0, 0.0]),
+            features=[
+                wood, oak, *([over] if wooded else []),
+                worlds.place("post", east_m=-40.0, north_m=0.0),
+            ],
+            site={
+                "ride": {"error_m": 0.0, "clear_m": 4.0},
+                "aircraft": {"class": "folding-all-round", "position_sigma_m": 0.5},
+                "disturbance": {"rides": 300},
+                "shot": [{"name": "a", "style": "hold", "at": "post", "height_m": 6.0}],
+            },
+        )
+    )  # fmt: skip
+    scene = staged(of, 300)
+    off = (scene.track.xyz_m[1:, 0] - scene.track.xyz_m[0, 0])[:, :2]
+    assert float(off.std()) == pytest.approx(0.5 * (8.0 / 2.5 if wooded else 1.0), rel=0.1)
+    wanted = Verdict.NO_GO if wooded else Verdict.GO
+    assert found_by("clearance", scene).verdict == wanted
 
 
 ROUGH = {"disturbance": {"rides": 40, "brakes_per_km": 30.0, "speed_sigma": 0.2}}

@@ -95,7 +95,8 @@ def test_a_fly_by_too_fast_is_told_how_fast_it_may(tmp_path: Path) -> None:
     north = {"weather": {"wind_m_s": 5.0, "wind_from_deg": 180.0, "gust_m_s": 5.0}}
     fast = planned(tmp_path / "a", "fly-by", site=north).finding("pace")
     assert (fast.verdict, fast.thing) == (Verdict.CAUTION, "airspeed")
-    assert fast.value == pytest.approx((8.0 + 5.0) / 12.0)
+    made = planned(tmp_path / "c", "fly-by", site=north)
+    assert fast.value == pytest.approx((8.0 + 5.0 - 12.0) * made.duration_s, abs=0.2)
     assert "ride at most" not in fast.advice
     speed = float(fast.advice.split("speed_m_s = ")[1].split("`")[0])
     assert speed == pytest.approx(7.0, abs=0.11)

@@ -85,6 +85,16 @@ def pan_rad_s(azimuth_rad: Array, step_s: float, span: int) -> Array:
     return np.asarray(np.abs(turned[high] - turned[low]) / (np.maximum(high - low, 1) * step_s))
 
 
+def turned_rad(wanted_rad: Array, most_rad: float) -> Array:
+    """Where a camera points `(n,)` that turns after `wanted_rad (n,)` (unwrapped) by at most
+    `most_rad` a sample, from pointing right at the first."""
+    at, found = float(wanted_rad[0]), np.empty(len(wanted_rad))
+    for i, wanted in enumerate(wanted_rad.tolist()):
+        at += min(max(wanted - at, -most_rad), most_rad)
+        found[i] = at
+    return found
+
+
 def pan_limit_rad_s(horizontal_fov_rad: float) -> float:
     """The seven-second rule: nothing crosses the whole frame faster (ω = FOV / 7)."""
     return horizontal_fov_rad / SECONDS_ACROSS

@@ -22,12 +22,15 @@ FEW = 100  # rides for which it is quicker to cut all than to look whether one m
 
 
 class Limits(NamedTuple):
-    """What the aircraft can do, SI."""
+    """What the aircraft can do, SI; scalars, or `(r,)` where rides differ in it."""
 
-    airspeed_m_s: float
-    climb_m_s: float
-    sink_m_s: float
-    acceleration_m_s2: float
+    airspeed_m_s: float | Array
+    climb_m_s: float | Array
+    sink_m_s: float | Array
+    acceleration_m_s2: float | Array
+
+
+NO_LIMITS = Limits(1e9, 1e9, 1e9, 1e9)  # finite, so that shares of them are numbers
 
 
 class Flown(NamedTuple):
@@ -260,7 +263,7 @@ def _limit(velocity: Array, limits: Limits, air: Array, spare: Array) -> None:
     np.maximum(climb, -limits.sink_m_s, out=climb)
 
 
-def _cut(level: Array, most: float, spare: Array) -> None:
+def _cut(level: Array, most: float | Array, spare: Array) -> None:
     """Shorten `level (2, r)` in place to at most `most`, along its own direction; `spare (2, r)` is
     overwritten."""
     if level.shape[1] < FEW:
@@ -268,5 +271,5 @@ def _cut(level: Array, most: float, spare: Array) -> None:
         return
     squares = np.multiply(level, level, out=spare)
     length = np.add(squares[0], squares[1], out=squares[0])
-    if not length.max() <= most * most:
+    if not (length <= most * most).all():
         level *= most / np.maximum(np.sqrt(length), most)

@@ -18,6 +18,7 @@ Outline = tuple[Array, ...]
 
 QUARTER = 16  # edges to a quarter turn: an arc is short by at most 0.12 % of its radius
 SLIVER_M2 = 1e-6  # smaller parts are rounding, and dropped
+FINE_M = 0.01  # of the line a strip is laid along
 MOST_POINTS = 2000  # of one `spread`; a larger area gets a wider step
 
 
@@ -162,10 +163,13 @@ def split_by_path(
     """Parts outside and parts inside a strip `half_width_m` to each side of a path `(k, 2)`
     (square ends that reach half a width past the path's ends).
 
-    Bends are round: but for the ends it holds what is within half a width of the path, no more.
+    Bends are round: but for the ends it holds what is within half a width of the path, no more (to
+    1 cm: points that add less are left out, a smoothed recording has ten a second).
     """
     area = _polygon(outline)
-    strip = _path(path_m).buffer(half_width_m, quad_segs=QUARTER, cap_style="square")
+    strip = (
+        _path(path_m).simplify(FINE_M).buffer(half_width_m, quad_segs=QUARTER, cap_style="square")
+    )
     return _outlines(area.difference(strip)), _outlines(area.intersection(strip))
 
 
