@@ -210,8 +210,8 @@ def _lay(
     both_ways = wanted.there_and_back
     ride = sampled(there_and_back(line.path), terrain.ground_m) if both_ways else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
-    said = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
-    return _Laid(site, ride, source, [line for line in said if line])
+    told = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
+    return _Laid(site, ride, source, [t for t in told if t])
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
