@@ -75,7 +75,8 @@ class Terrain:
         if not np.isfinite(self.cell_m):
             return self.error_m
         rise = self._slopes.steepest[0]
-        return float(self._with_slope_m(np.max(rise, initial=0.0, where=np.isfinite(rise))))
+        most = np.array(np.max(rise, initial=0.0, where=np.isfinite(rise)))
+        return float(self._with_slope_m(most))
 
     def error_at_m(self, xyz_m: Array) -> Array:
         """How far the surface may be off where it is nearest to `xyz_m (n, 3)`: its posts, and what

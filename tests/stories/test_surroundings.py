@@ -84,14 +84,16 @@ def test_where_the_tile_knows_the_ground_the_surroundings_are_not_asked(tmp_path
 
 @pytest.mark.parametrize("check", ["wind", "pace"])
 def test_wind_from_over_the_end_of_the_tile_becomes_known(tmp_path: Path, check: str) -> None:
-    close = {"shot": [{**SIDE_TRACK, "side": "left", "distance_m": 40.0}]}  # 20 m to the end
+    close: dict[str, Any] = {
+        "shot": [{**SIDE_TRACK, "side": "left", "distance_m": 40.0}]
+    }  # 20 m to the end
     without, made = outing(tmp_path / "a", None, **close), outing(tmp_path / "b", level, **close)
     assert found(without, "wind").verdict == Verdict.UNKNOWN
     assert found(made, check).verdict == Verdict.GO
 
 
 def test_the_ground_stays_unknown_whatever_the_surroundings_say(tmp_path: Path) -> None:
-    past = {"shot": [{**SIDE_TRACK, "distance_m": 70.0}], "rules": "us-part107"}
+    past: dict[str, Any] = {"shot": [{**SIDE_TRACK, "distance_m": 70.0}], "rules": "us-part107"}
     for number, wide in enumerate((None, level)):
         made = outing(tmp_path / str(number), wide, **past)
         assert found(made, "ground").verdict == Verdict.UNKNOWN
