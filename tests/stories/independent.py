@@ -10,6 +10,7 @@ import csv
 import json
 import math
 import re
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
@@ -65,6 +66,19 @@ class Flight(NamedTuple):
     t_s: Array
     xyz_m: Array
     velocity_m_s: Array
+
+
+CLASSES = Path(__file__).resolve().parents[2] / "shotplan" / "aircraft" / "classes"
+
+
+def craft_of(name: str) -> Aircraft:
+    """A bundled class, from its file."""
+    says = tomllib.loads((CLASSES / f"{name}.toml").read_text(encoding="utf-8"))
+    keys = (
+        "response_delay_s", "response_rad_s", "max_speed_m_s", "max_accel_m_s2", "max_climb_m_s",
+        "max_sink_m_s", "reaction_s", "brake_m_s2", "senses",
+    )  # fmt: skip
+    return Aircraft(*(says[key] for key in keys))
 
 
 # --- the frame and the ground ---------------------------------------------------------------
