@@ -2,7 +2,8 @@
 
 The ride is read from the printed track (`rider_*`): how a recording is smoothed is held to rides of
 known truth elsewhere. Brute force where that is simplest: the surface is a cloud of points on its
-patches, a ray is a row of points, the flight is integrated in small steps from continuous functions of time.
+patches, a ray is a row of points, the flight is integrated in small steps from continuous functions
+of time.
 """
 
 from __future__ import annotations
