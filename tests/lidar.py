@@ -3,9 +3,10 @@
     cloud = read_cloud(real / "lidar")
     folder = write_lidar_site(tmp_path, cloud, ride=[(10.0, 10.0), (90.0, 90.0)], bodies="columns")
 
-The four tiles of `../shared/real/lidar` are a square of 100 m (Licence Ouverte 2.0, IGN LiDAR HD);
-places are given in metres east and north of its south-west corner, in the scan's own CRS. Nothing
-of the package is used here: these sites are what it is held against.
+Two scans of `../shared/real/lidar`: four tiles of a town, a square of 100 m (Licence Ouverte 2.0,
+IGN LiDAR HD), and 286 m of forest and lakes (lidR, GPL-3). Places are given in metres east and north
+of the south-west corner, in the scan's own CRS. Nothing of the package is used here: these sites
+are what it is held against.
 """
 
 from __future__ import annotations
@@ -26,57 +27,69 @@ from tests.worlds import SITE, laid_over, toml_text
 Array = NDArray[np.float64]
 Bodies = Literal["columns", "areas"]
 
-SCAN_CRS, CORNER, SIDE_M = "EPSG:2154", (770500.0, 6277500.0), 100.0
-GROUND, BUILDING = 2, 6  # classes of the LAS specification
+GROUND, BUILDING, WATER = 2, 6, 9  # classes of the LAS specification
 LOW_M = 0.5  # what is lower need not be drawn: [survey] least_height_m
-CELL_M = 2.0  # of the bodies
-MARGIN_M = 1.0  # the ground raster reaches this far beyond the square
-LAUNCH = (50.0, 50.0)
+
+
+class Scan(NamedTuple):
+    """Where a square lies, how far apart the posts of its ground are, how wide its bodies' cells."""
+
+    crs: str
+    corner: tuple[float, float]
+    side_m: float
+    post_m: float
+    cell_m: float
+
+
+TOWN = Scan("EPSG:2154", (770500.0, 6277500.0), 100.0, 1.0, 2.0)
+FOREST = Scan("EPSG:2949", (273357.0, 5274357.0), 286.0, 2.0, 3.0)
 
 
 class Cloud(NamedTuple):
-    """Returns `(n, 3)` in metres from the corner and elevations: of the ground, and of the rest,
-    whose height above `ground_m` (the raster's own reading) is `over_m (m,)`."""
+    """Returns `(n, 3)` in metres from the corner and elevations: what is not ground, whose height
+    above the raster's own reading is `over_m (n,)`."""
 
-    ground: Array
+    scan: Scan
     rest: Array
     rest_class: NDArray[np.int64]
     over_m: Array
-    raster: Array  # `(rows, columns)` posts every 1 m, the north-western first
+    raster: Array  # `(rows, columns)` posts, the north-western first; they reach one post beyond
 
 
-def read_cloud(folder: Path) -> Cloud:
-    """The four tiles."""
+def read_cloud(folder: Path, scan: Scan = TOWN) -> Cloud:
+    """The tiles of a scan."""
     import laspy
 
+    pattern = "test_data_77*.laz" if scan is TOWN else "Topography.laz"
     parts, classes = [], []
-    for path in sorted(folder.glob("test_data_77*.laz")):
+    for path in sorted(folder.glob(pattern)):
         tile = laspy.read(path)
-        parts.append(np.stack([tile.x, tile.y, tile.z], axis=-1) - [*CORNER, 0.0])
+        parts.append(np.stack([tile.x, tile.y, tile.z], axis=-1) - [*scan.corner, 0.0])
         classes.append(np.asarray(tile.classification, dtype=np.int64))
     every, kind = np.concatenate(parts), np.concatenate(classes)
-    ground, rest = every[kind == GROUND], every[kind != GROUND]
-    raster = ground_raster(ground)
-    over = rest[:, 2] - reading(raster, rest[:, :2])
-    return Cloud(ground, rest, kind[kind != GROUND], over, raster)
+    bare = np.isin(kind, (GROUND, WATER))
+    raster = ground_raster(scan, every[bare])
+    rest = every[~bare]
+    over = rest[:, 2] - reading(scan, raster, rest[:, :2])
+    return Cloud(scan, rest, kind[~bare], over, raster)
 
 
-def posts() -> tuple[Array, Array]:
+def posts(scan: Scan) -> tuple[Array, Array]:
     """East and north of the raster's posts."""
-    along = np.arange(-MARGIN_M + 0.5, SIDE_M + MARGIN_M, 1.0)
+    along = np.arange(-0.5 * scan.post_m, scan.side_m + scan.post_m, scan.post_m)
     east, north = np.meshgrid(along, along[::-1])
     return east, north
 
 
-def ground_raster(ground: Array) -> Array:
-    """The mean of the ground's returns in cells of 1 m; straight between cells where a cell has
-    none, the nearest outside them."""
+def ground_raster(scan: Scan, ground: Array) -> Array:
+    """The mean of the ground's returns in cells about the posts; straight between cells where a
+    cell has none, the nearest outside them."""
     from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
-    east, north = posts()
+    east, north = posts(scan)
     rows, count = east.shape
-    column = np.floor(ground[:, 0] + MARGIN_M).astype(int)
-    row = rows - 1 - np.floor(ground[:, 1] + MARGIN_M).astype(int)
+    column = np.floor(ground[:, 0] / scan.post_m).astype(int) + 1
+    row = rows - 2 - np.floor(ground[:, 1] / scan.post_m).astype(int)
     inside = (column >= 0) & (column < count) & (row >= 0) & (row < rows)
     at = (row * count + column)[inside]
     hits = np.bincount(at, minlength=rows * count)
@@ -89,48 +102,48 @@ def ground_raster(ground: Array) -> Array:
     return np.asarray(np.where(np.isnan(z), nearest, z).reshape(rows, count))
 
 
-def reading(raster: Array, xy_m: Array) -> Array:
+def reading(scan: Scan, raster: Array, xy_m: Array) -> Array:
     """`(n,)` bilinear between posts."""
     from scipy.ndimage import map_coordinates
 
-    column = xy_m[..., 0] + MARGIN_M - 0.5
-    row = raster.shape[0] - 1 - (xy_m[..., 1] + MARGIN_M - 0.5)
+    column = xy_m[..., 0] / scan.post_m + 0.5
+    row = raster.shape[0] - 1 - (xy_m[..., 1] / scan.post_m + 0.5)
     return np.asarray(map_coordinates(raster, [row, column], order=1, mode="nearest"))
 
 
-def lon_lat(xy_m: Any) -> Array:
+def lon_lat(scan: Scan, xy_m: Any) -> Array:
     """`(..., 2)` degrees of places in the square."""
-    to = Transformer.from_crs(SCAN_CRS, "EPSG:4326", always_xy=True, allow_ballpark=False)
-    xy = np.asarray(xy_m, dtype=float) + CORNER
+    to = Transformer.from_crs(scan.crs, "EPSG:4326", always_xy=True, allow_ballpark=False)
+    xy = np.asarray(xy_m, dtype=float) + scan.corner
     return np.stack(to.transform(xy[..., 0], xy[..., 1]), axis=-1)
 
 
-def from_lon_lat(degrees: Array) -> Array:
+def from_lon_lat(scan: Scan, degrees: Array) -> Array:
     """`(..., 2)` places in the square."""
-    to = Transformer.from_crs("EPSG:4326", SCAN_CRS, always_xy=True, allow_ballpark=False)
-    return np.stack(to.transform(degrees[..., 0], degrees[..., 1]), axis=-1) - CORNER
+    to = Transformer.from_crs("EPSG:4326", scan.crs, always_xy=True, allow_ballpark=False)
+    return np.stack(to.transform(degrees[..., 0], degrees[..., 1]), axis=-1) - scan.corner
 
 
-def frame() -> CRS:
+def frame(scan: Scan) -> CRS:
     """The frame of every site made here: about the centroid of its boundary."""
-    middle = Polygon(lon_lat(_square(0.0))).centroid
+    middle = Polygon(lon_lat(scan, _square(scan))).centroid
     return CRS(f"+proj=aeqd +lat_0={middle.y!r} +lon_0={middle.x!r} +datum=WGS84 +units=m")
 
 
-def in_frame(xyz_m: Array) -> Array:
+def in_frame(scan: Scan, xyz_m: Array) -> Array:
     """`(n, 3)` returns in the frame, their elevations as they are."""
-    to = Transformer.from_crs(SCAN_CRS, frame(), always_xy=True, allow_ballpark=False)
-    east, north = to.transform(xyz_m[:, 0] + CORNER[0], xyz_m[:, 1] + CORNER[1])
+    to = Transformer.from_crs(scan.crs, frame(scan), always_xy=True, allow_ballpark=False)
+    east, north = to.transform(xyz_m[:, 0] + scan.corner[0], xyz_m[:, 1] + scan.corner[1])
     return np.stack([east, north, xyz_m[:, 2]], axis=-1)
 
 
-def _square(inset_m: float) -> list[tuple[float, float]]:
-    low, high = inset_m, SIDE_M - inset_m
-    return [(low, low), (high, low), (high, high), (low, high)]
+def _square(scan: Scan) -> list[tuple[float, float]]:
+    high = scan.side_m
+    return [(0.0, 0.0), (high, 0.0), (high, high), (0.0, high)]
 
 
-def _ring(xy_m: Any) -> list[list[float]]:
-    ring = [[float(v) for v in p] for p in lon_lat(xy_m)]
+def _ring(scan: Scan, xy_m: Any) -> list[list[float]]:
+    ring = [[float(v) for v in p] for p in lon_lat(scan, xy_m)]
     return [*ring, ring[0]]
 
 
@@ -141,32 +154,33 @@ def _feature(name: str, role: str, kind: str, where: Any, **says: Any) -> dict[s
 
 
 def columns(cloud: Cloud, **says: Any) -> list[dict[str, Any]]:
-    """A round body on every cell of 2 m that has a return higher than `LOW_M`, up to the highest
+    """A round body on every cell that has a return higher than `LOW_M`, up to the highest
     of them; its circle holds the whole cell."""
+    scan, cell = cloud.scan, cloud.scan.cell_m
     tops: dict[tuple[int, int], float] = {}
     high = cloud.over_m > LOW_M
-    cells = np.floor(cloud.rest[high, :2] / CELL_M).astype(int)
+    cells = np.floor(cloud.rest[high, :2] / cell).astype(int)
     for (i, j), z in zip(cells.tolist(), cloud.rest[high, 2].tolist(), strict=True):
         tops[i, j] = max(tops.get((i, j), -np.inf), z)
-    middles = (np.array(list(tops)) + 0.5) * CELL_M
-    heights = np.array(list(tops.values())) - reading(cloud.raster, middles)
+    middles = (np.array(list(tops)) + 0.5) * cell
+    heights = np.array(list(tops.values())) - reading(scan, cloud.raster, middles)
     return [
         _feature(f"tree-{k}", "tree", "Point", [float(v) for v in place],
-                 height_m=max(float(h), 0.1) + 0.01, radius_m=CELL_M * 0.7072, **says)
-        for k, (place, h) in enumerate(zip(lon_lat(middles), heights, strict=True))
+                 height_m=max(float(h), 0.1) + 0.01, radius_m=cell * 0.7072, **says)
+        for k, (place, h) in enumerate(zip(lon_lat(scan, middles), heights, strict=True))
     ]  # fmt: skip
 
 
 def areas(cloud: Cloud, **says: Any) -> list[dict[str, Any]]:
-    """Roofs as `building`, the rest as `wood`: cells of 2 m that touch, one body."""
-    found = []
+    """Roofs as `building`, the rest as `wood`: cells that touch, one body."""
+    found, cell = [], cloud.scan.cell_m
     for role, mine in (
         ("building", cloud.rest_class == BUILDING),
         ("wood", cloud.rest_class != BUILDING),
     ):
         high = mine & (cloud.over_m > LOW_M)
-        cells = np.unique(np.floor(cloud.rest[high, :2] / CELL_M).astype(int), axis=0) * CELL_M
-        joined = unary_union([box(x, y, x + CELL_M, y + CELL_M) for x, y in cells.tolist()])
+        cells = np.unique(np.floor(cloud.rest[high, :2] / cell).astype(int), axis=0) * cell
+        joined = unary_union([box(x, y, x + cell, y + cell) for x, y in cells.tolist()])
         parts = joined.geoms if isinstance(joined, MultiPolygon) else [joined]
         for k, part in enumerate(parts):
             found.append(_area(cloud, high, f"{role}-{k}", role, part, says))
@@ -182,11 +196,13 @@ def _area(
     if role == "wood":  # its top follows the ground
         height = float(cloud.over_m[mine].max())
     else:  # measured from the highest ground under it
-        east, north = posts()
+        east, north = posts(cloud.scan)
         under = cloud.raster[contains_xy(part.buffer(-0.2), east, north)]
-        foot = under.max(initial=float(reading(cloud.raster, np.array(part.centroid.coords)).min()))
+        foot = under.max(
+            initial=float(reading(cloud.scan, cloud.raster, np.array(part.centroid.coords)).min())
+        )
         height = float(cloud.rest[mine, 2].max()) - float(foot)
-    rings = [_ring(list(ring.coords)[:-1]) for ring in (part.exterior, *part.interiors)]
+    rings = [_ring(cloud.scan, list(ring.coords)[:-1]) for ring in (part.exterior, *part.interiors)]
     return _feature(name, role, "Polygon", rings, height_m=max(height, 0.1) + 0.01, **says)
 
 
@@ -196,24 +212,16 @@ def write_lidar_site(
     **says: Any,
 ) -> Path:  # fmt: skip
     """A site folder on the scanned square. `says`: properties of every body (`error_m`)."""
-    import rasterio
-    from rasterio.transform import from_origin
-
+    scan, spots = cloud.scan, {"launch": (50.0, 50.0), **(places or {})}
     folder.mkdir(parents=True, exist_ok=True)
-    west, north = CORNER[0] - MARGIN_M, CORNER[1] + SIDE_M + MARGIN_M
-    rows, count = cloud.raster.shape
-    with rasterio.open(
-        folder / "terrain.tif", "w", driver="GTiff", width=count, height=rows, count=1,
-        dtype="float64", crs=SCAN_CRS, transform=from_origin(west, north, 1.0, 1.0), nodata=-9999.0,
-    ) as raster:  # fmt: skip
-        raster.write(cloud.raster, 1)
+    write_raster(folder / "terrain.tif", scan, cloud.raster, scan.post_m, -scan.post_m)
     drawn = (columns if bodies == "columns" else areas)(cloud, **says)
-    spots = {"launch": LAUNCH, **(places or {})}
-    drawn += [_feature("area", "boundary", "Polygon", [_ring(_square(0.0))])]
+    drawn += [_feature("area", "boundary", "Polygon", [_ring(scan, _square(scan))])]
     drawn += [
-        _feature(n, "place", "Point", [float(v) for v in lon_lat(at)]) for n, at in spots.items()
+        _feature(n, "place", "Point", [float(v) for v in lon_lat(scan, at)])
+        for n, at in spots.items()
     ]
-    path = [[float(v) for v in p] for p in lon_lat(list(ride))]
+    path = [[float(v) for v in p] for p in lon_lat(scan, list(ride))]
     drawn += [_feature("line", "ride", "LineString", path)]
     collection = {"type": "FeatureCollection", "features": drawn}
     (folder / "ground.geojson").write_text(json.dumps(collection), encoding="utf-8")
@@ -221,3 +229,29 @@ def write_lidar_site(
     text = toml_text(laid_over(laid_over(SITE, own), site or {}))
     (folder / "site.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def write_raster(path: Path, scan: Scan, z_m: Array, post_m: float, low_m: float) -> None:
+    """Square cells `post_m` wide, whose south-western corner is `low_m` from the scan's, each way."""
+    import rasterio
+    from rasterio.transform import from_origin
+
+    west, north = scan.corner[0] + low_m, scan.corner[1] + low_m + z_m.shape[0] * post_m
+    with rasterio.open(
+        path, "w", driver="GTiff", width=z_m.shape[1], height=z_m.shape[0], count=1,
+        dtype="float64", crs=scan.crs, transform=from_origin(west, north, post_m, post_m),
+        nodata=-9999.0,
+    ) as raster:  # fmt: skip
+        raster.write(z_m, 1)
+
+
+def write_surroundings(
+    path: Path, cloud: Cloud, wide_m: float = 1500.0, post_m: float = 26.0
+) -> None:
+    """The scanned ground, coarse, and what its edge would go on like: for wind and skyline."""
+    scan, half = cloud.scan, int(wide_m / post_m)
+    count = 2 * half + round(scan.side_m / post_m)
+    along = (np.arange(count) + 0.5 - half) * post_m
+    east, north = np.meshgrid(along, along[::-1])
+    inside = np.stack([east, north], axis=-1).clip(0.0, scan.side_m)
+    write_raster(path, scan, reading(scan, cloud.raster, inside), post_m, -half * post_m)

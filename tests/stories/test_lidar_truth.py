@@ -7,6 +7,7 @@ found by scipy, in a frame made by pyproj from the printed definition.
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -89,7 +90,7 @@ def cloud() -> lidar.Cloud:
 
 @pytest.fixture(scope="module")
 def returns(cloud: lidar.Cloud) -> cKDTree:
-    return cKDTree(lidar.in_frame(cloud.rest))
+    return cKDTree(lidar.in_frame(cloud.scan, cloud.rest))
 
 
 def site_of(
@@ -180,9 +181,39 @@ def test_every_return_stands_in_some_body(cloud: lidar.Cloud) -> None:
         assert len(bodies) > 10
     trees = lidar.columns(cloud)
     places = np.array([t["geometry"]["coordinates"] for t in trees])
-    middles = lidar.from_lon_lat(places)
+    middles = lidar.from_lon_lat(cloud.scan, places)
     says = [t["properties"] for t in trees]
-    tops = lidar.reading(cloud.raster, middles) + [s["height_m"] for s in says]
+    tops = lidar.reading(cloud.scan, cloud.raster, middles) + [s["height_m"] for s in says]
     away, which = cKDTree(middles).query(cloud.rest[high, :2], k=4)
     inside = (away <= says[0]["radius_m"]) & (cloud.rest[high, 2][:, None] <= tops[which])
     assert inside.any(axis=1).all()
+
+
+# --- and yet go can be reached ----------------------------------------------------------------
+
+CLEARING, NOT_LOW_M = (82.0, 186.0), 3.0  # a crown is higher than that
+
+
+def test_a_hold_in_a_real_clearing_is_go(tmp_path: Path) -> None:
+    """A calm day, everything looked for, 12 m from every crown: nothing speaks against it."""
+    from tests.conftest import real_folder
+
+    cloud = lidar.read_cloud(real_folder() / "lidar", lidar.FOREST)
+    crowns = cloud.rest[cloud.over_m > NOT_LOW_M]
+    away, _ = cKDTree(crowns[:, :2]).query(CLEARING)
+    assert away > 12.0
+    lidar.write_surroundings(tmp_path / "around.tif", cloud)
+    hold = {"name": "hold", "style": "hold", "at": "middle", "height_m": 8.0}
+    site = {
+        "rules": "ca-basic", "country": "CA", "aircraft": {"class": "folding-all-round"},
+        "start": datetime.fromisoformat("2026-06-20T14:00:00-04:00"),
+        "surroundings": "around.tif", "ride": {"speed_m_s": 4.0}, "shot": [hold],
+        "weather": {"wind_m_s": 1.0, "gust_m_s": 2.5}, "disturbance": {"rides": 300},
+    }  # fmt: skip
+    folder = lidar.write_lidar_site(
+        tmp_path, cloud, ride=[(91.0, 174.0), (91.0, 198.0)], site=site, error_m=0.3,
+        places={"launch": (74.0, 184.0), "middle": CLEARING},
+    )  # fmt: skip
+    (shot,) = planning.make(read(folder))
+    against = {f.check: (f.verdict.word, f.reason) for f in shot.findings if f.verdict.word != "go"}
+    assert against == {}
