@@ -4,9 +4,9 @@
     folder = write_lidar_site(tmp_path, cloud, ride=[(10.0, 10.0), (90.0, 90.0)], bodies="columns")
 
 Two scans of `../shared/real/lidar`: four tiles of a town, a square of 100 m (Licence Ouverte 2.0,
-IGN LiDAR HD), and 286 m of forest and lakes (lidR, GPL-3). Places are given in metres east and north
-of the south-west corner, in the scan's own CRS. Nothing of the package is used here: these sites
-are what it is held against.
+IGN LiDAR HD), and 286 m of forest and lakes (lidR, GPL-3). Places are given in metres east and
+north of the south-west corner, in the scan's own CRS. Nothing of the package is used here: these
+sites are what it is held against.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ LOW_M = 0.5  # what is lower need not be drawn: [survey] least_height_m
 
 
 class Scan(NamedTuple):
-    """Where a square lies, how far apart the posts of its ground are, how wide its bodies' cells."""
+    """Where a square lies, how far apart its ground's posts are, how wide its bodies' cells."""
 
     crs: str
     corner: tuple[float, float]
@@ -232,7 +232,7 @@ def write_lidar_site(
 
 
 def write_raster(path: Path, scan: Scan, z_m: Array, post_m: float, low_m: float) -> None:
-    """Square cells `post_m` wide, whose south-western corner is `low_m` from the scan's, each way."""
+    """Cells `post_m` wide, the south-western corner `low_m` from the scan's, each way."""
     import rasterio
     from rasterio.transform import from_origin
 

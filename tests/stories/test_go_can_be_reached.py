@@ -1,4 +1,4 @@
-"""A word that is never said says nothing: `go` can be reached, with every ride the site asks for."""
+"""A word that is never said says nothing: `go` can be reached, with all rides of the site."""
 
 from __future__ import annotations
 
