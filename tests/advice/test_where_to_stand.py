@@ -25,7 +25,8 @@ from shotplan.outing import Outing, read
 from shotplan.scene import eyesight
 from tests import worlds
 from tests.stories import independent as second
-from tests.stories.test_rim_independent import abeam, craft_of, on_ground
+from tests.stories.independent import craft_of
+from tests.stories.test_independent import abeam, on_ground
 
 EVENING = {"start": worlds.SITE["start"].replace(hour=19)}
 GRAZES_M = 0.01  # a ray that passes this near to something may be cut or not
@@ -317,23 +318,25 @@ def test_ground_that_is_not_known_is_never_looked_across(tmp_path: Path) -> None
 
 def columns_of(
     folder: Path, ground: second.Ground, rider: second.Motion, times: Array, frame: Any
-) -> list[second.Column]:
+) -> list[second.Body]:
     """The trees of the rim as drawn, those described from the ride too."""
     site = tomllib.loads((folder / "site.toml").read_text("utf-8"))
-    found: list[second.Column] = []
+    found: list[second.Body] = []
     for name, feature in second.read_features(folder).items():
         says = feature["properties"]
         if says["role"] == "tree":
             at = on_ground(ground, second.in_frame(frame, feature["geometry"]["coordinates"]))
-            found += second.tree_columns(name, says, at[:2], float(at[2]), 0.0, 0.0)
+            on = second.Feet(float(at[2]), float(at[2]))
+            found += second.tree_columns(name, says, at[:2], on, 0.0, 0.0)
     for says in site["beside"]:
         at = on_ground(ground, abeam(times, rider, says["at_m"], says["right_m"]))
-        found += second.tree_columns("beside", says, at[:2], float(at[2]), 0.0, 0.0)
+        on = second.Feet(float(at[2]), float(at[2]))
+        found += second.tree_columns("beside", says, at[:2], on, 0.0, 0.0)
     return found
 
 
 def marched(
-    ground: second.Ground, trees: Sequence[second.Column], eye: Array, flown: Array, limit_m: float
+    ground: second.Ground, trees: Sequence[second.Body], eye: Array, flown: Array, limit_m: float
 ) -> tuple[int, int]:
     """Samples surely seen, and those that pass so near to something that they may be or not."""
     sure = grazing = 0
@@ -354,8 +357,8 @@ def test_the_first_proposals_on_the_rim_see_the_share_they_claim(real: Path) -> 
     found = where_to_stand(outing)
     frame = second.frame_about(second.read_features(folder))
     ground = second.read_ground(folder / "terrain.tif", frame)
-    fixes_s, lon_lat = second.read_fixes(folder / "ride.gpx")
-    times, rider = second.resampled(fixes_s, second.in_frame(frame, lon_lat))
+    times = outing.ride.t_s
+    rider = second.moving(times, np.array(outing.ride.xyz_m[0, :, :2]))
     trees = columns_of(folder, ground, rider, times, frame)
     text = (Path(plan.__file__).parent / "aircraft/classes/folding-light.toml").read_text("utf-8")
     limit_m = min(327.0 * tomllib.loads(text)["span_m"] + 20.0, 0.3 * 5000.0)

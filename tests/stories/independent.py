@@ -1,17 +1,19 @@
 """The definitions computed a second time, from the files alone: nothing of the package in here.
 
-Brute force where that is simplest: the surface is a cloud of points on its patches, a ray is a row
-of points, the flight is integrated in small steps from continuous functions of time.
+The ride is read from the printed track (`rider_*`): how a recording is smoothed is held to rides of
+known truth elsewhere. Brute force where that is simplest: the surface is a cloud of points on its
+patches, a ray is a row of points, the flight is integrated in small steps from continuous functions
+of time.
 """
 
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import math
-import re
+import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -19,7 +21,8 @@ import numpy as np
 import rasterio
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
-from shapely.geometry import shape
+from shapely import distance, points
+from shapely.geometry import Point, Polygon, shape
 
 Array = NDArray[np.float64]
 Motion = Callable[[Array], Array]  # times -> `(n, 2)` or `(n, 3)` metres
@@ -45,6 +48,26 @@ class Column(NamedTuple):
     top_m: float
 
 
+class Prism(NamedTuple):
+    """An upright prism over an outline grown by `grown_m`, up to an elevation."""
+
+    name: str
+    outline: Polygon
+    grown_m: float
+    top_m: float
+
+
+class Curtain(NamedTuple):
+    """A wire's span, and all that is under it: `(k, 3)` points of the wire, its thickness."""
+
+    name: str
+    wire_m: Array
+    grown_m: float
+
+
+Body = Column | Prism | Curtain
+
+
 class Aircraft(NamedTuple):
     """What the flight and the sensing need of an aircraft, SI and degrees as in its file."""
 
@@ -56,6 +79,7 @@ class Aircraft(NamedTuple):
     sink_m_s: float
     reaction_s: float
     brake_m_s2: float
+    span_m: float
     senses: Sequence[Mapping[str, Any]]
 
 
@@ -65,6 +89,19 @@ class Flight(NamedTuple):
     t_s: Array
     xyz_m: Array
     velocity_m_s: Array
+
+
+CLASSES = Path(__file__).resolve().parents[2] / "shotplan" / "aircraft" / "classes"
+
+
+def craft_of(name: str) -> Aircraft:
+    """A bundled class, from its file."""
+    says = tomllib.loads((CLASSES / f"{name}.toml").read_text(encoding="utf-8"))
+    keys = (
+        "response_delay_s", "response_rad_s", "max_speed_m_s", "max_accel_m_s2", "max_climb_m_s",
+        "max_sink_m_s", "reaction_s", "brake_m_s2", "span_m", "senses",
+    )  # fmt: skip
+    return Aircraft(*(says[key] for key in keys))
 
 
 # --- the frame and the ground ---------------------------------------------------------------
@@ -142,24 +179,38 @@ def nearest_surface(ground: Ground, xyz_m: Array, parts: int = 24) -> float:
     return -distance if xyz_m[2] < elevation(ground, xyz_m[:2]) else distance
 
 
-# --- the ride ---------------------------------------------------------------------------------
+def nearest_point(ground: Ground, xyz_m: Array) -> Array:
+    """`(2,)` where the surface is nearest, found on ever finer grids."""
+    reach, middle = 1.5 * abs(nearest_surface(ground, xyz_m)) + 1.0, xyz_m[:2]
+    for _ in range(6):
+        step = np.linspace(-reach, reach, 81)
+        x, y = np.meshgrid(middle[0] + step, middle[1] + step)
+        xy = np.stack([x, y], axis=-1)
+        away = np.hypot(np.linalg.norm(xy - xyz_m[:2], axis=-1), elevation(ground, xy) - xyz_m[2])
+        middle = xy[np.unravel_index(np.nanargmin(away), away.shape)]
+        reach /= 12.0
+    return middle
 
 
-def read_fixes(path: Path) -> tuple[Array, Array]:
-    """Seconds since the first fix, and longitudes and latitudes, of a GPX recording."""
-    found = re.findall(r"<trkpt(.*?)>(.*?)</trkpt>", path.read_text(encoding="utf-8"), re.DOTALL)
-    stamps = [datetime.fromisoformat(_said(r"<time>(.*?)</time>", inner)) for _, inner in found]
-    places = [
-        [float(_said(rf'{key}="(.*?)"', head)) for key in ("lon", "lat")] for head, _ in found
+def terrain_error_m(ground: Ground, xyz_m: Array, given_m: float | None) -> float:
+    """What the terrain may be off there: its own error (a fifth of its cell unless given) and half
+    a cell on the steepest slope within one cell of the nearest point."""
+    cell = float(np.hypot(ground.east_m[0, 1] - ground.east_m[0, 0],
+                          ground.north_m[0, 1] - ground.north_m[0, 0]))  # fmt: skip
+    step = np.linspace(-cell, cell, 41)
+    x, y = np.meshgrid(step, step)
+    xy = np.stack([x, y], axis=-1)[np.hypot(x, y) <= cell] + nearest_point(ground, xyz_m)
+    fine = 0.001 * cell
+    rise = [
+        (elevation(ground, xy + d) - elevation(ground, xy - d)) / (2 * fine)
+        for d in fine * np.eye(2)
     ]
-    return np.array([(s - stamps[0]).total_seconds() for s in stamps]), np.array(places)
+    slope = float(np.nanmax(np.hypot(*rise)))
+    own = 0.2 * cell if given_m is None else given_m
+    return math.hypot(own, 0.5 * cell * math.sin(math.atan(slope)))
 
 
-def _said(pattern: str, text: str) -> str:
-    found = re.search(pattern, text)
-    if found is None:
-        raise ValueError(f"no {pattern} in {text!r}")
-    return found[1]
+# --- the ride ---------------------------------------------------------------------------------
 
 
 def moving(t_s: Array, xy_m: Array) -> Motion:
@@ -173,19 +224,13 @@ def moving(t_s: Array, xy_m: Array) -> Motion:
     return at
 
 
-def resampled(t_s: Array, xy_m: Array) -> tuple[Array, Motion]:
-    """Times every 0.1 s (a last partial step dropped), and the rider between them."""
-    times: Array = 0.1 * np.arange(math.floor((t_s[-1] - t_s[0]) / 0.1 + 1e-9) + 1, dtype=float)
-    return times, moving(times, moving(t_s, xy_m)(times))
-
-
 def course(rider: Motion, t: Array) -> Array:
-    """`(..., 2)` unit vectors from where he was 0.5 s before to where he is 0.5 s after."""
-    chord = rider(t + 0.5) - rider(t - 0.5)
-    speed = np.linalg.norm(chord, axis=-1, keepdims=True)
-    if (speed < 0.5).any():
-        raise ValueError("slower than 0.5 m/s: holding the course is not in this second way")
-    return np.asarray(chord / speed)
+    """`(..., 2)` unit vectors from where he was 1 s before to where he is 1 s after."""
+    chord = rider(t + 1.0) - rider(t - 1.0)
+    length = np.linalg.norm(chord, axis=-1, keepdims=True)
+    if (length < 2.0).any():
+        raise ValueError("slower than 1 m/s: holding the course is not in this second way")
+    return np.asarray(chord / length)
 
 
 def along(times: Array, rider: Motion) -> Array:
@@ -276,30 +321,97 @@ def follow(
 # --- obstacles, blindness, sight --------------------------------------------------------------
 
 
+class Feet(NamedTuple):
+    """The lowest and highest ground on which a thing may stand."""
+
+    low_m: float
+    high_m: float
+
+
+def feet(ground: Ground, outline: Any, error_m: float) -> Feet:
+    """Of a thing drawn as a point, line or polygon that may be `error_m` from there."""
+    reach = outline.buffer(error_m, quad_segs=64) if error_m > 0.0 else outline
+    if isinstance(reach, Polygon):
+        west, south, east, north = reach.bounds
+        x, y = np.meshgrid(np.arange(west, east, 0.1), np.arange(south, north, 0.1))
+        inner = points(x.ravel(), y.ravel())
+        kept = distance(reach, inner) == 0.0
+        xy = np.concatenate(
+            [np.stack([x.ravel(), y.ravel()], axis=-1)[kept], _every(reach.exterior, 0.05)]
+        )
+    else:
+        xy = np.array([[outline.x, outline.y]])
+    z = elevation(ground, xy)
+    return Feet(float(z.min()), float(z.max()))
+
+
+def _every(line: Any, step_m: float) -> Array:
+    """`(n, 2)` points along a line, its own among them."""
+    along = np.linspace(0.0, line.length, max(int(line.length / step_m), 1) + 1)
+    placed = [line.interpolate(s).coords[0] for s in along]
+    return np.array([*placed, *line.coords])
+
+
 def tree_columns(
-    name: str, says: Mapping[str, Any], xy_m: Array, ground_m: float, e_m: float, up_m: float
-) -> list[Column]:
-    """Crown and trunk, grown by `e_m` in plan and `up_m` upward (0, 0: as drawn)."""
+    name: str, says: Mapping[str, Any], xy_m: Array, on: Feet, e_m: float, up_m: float
+) -> list[Body]:
+    """Crown and trunk, grown by `e_m` in plan, `up_m` upward and the crown's underside as much
+    downward (0, 0: as drawn)."""
     base = float(says.get("base_m", 0.0))
-    top = ground_m + float(says["height_m"]) + up_m
-    columns = [Column(name, xy_m, float(says["radius_m"]) + e_m, ground_m + base, top)]
-    if base > 0:
-        thick = float(says.get("trunk_radius_m", 0.3)) + e_m
-        columns.append(Column(name, xy_m, thick, ground_m, ground_m + base))
-    return columns
+    top, under = on.high_m + float(says["height_m"]) + up_m, on.low_m + base - up_m
+    if base == 0.0:
+        return [Column(name, xy_m, float(says["radius_m"]) + e_m, on.low_m, top)]
+    thick = float(says.get("trunk_radius_m", 0.3)) + e_m
+    return [
+        Column(name, xy_m, float(says["radius_m"]) + e_m, under, top),
+        Column(name, xy_m, thick, on.low_m, max(under, on.low_m)),
+    ]
 
 
-def to_column(column: Column, xyz_m: Array) -> Array:
-    """`(...)` 3-D distance to a column, 0 inside."""
-    level = np.linalg.norm(xyz_m[..., :2] - column.centre_m, axis=-1) - column.radius_m
+def wire_spans(
+    name: str, says: Mapping[str, Any], ground: Ground, xy_m: Array, error_m: float, grown: bool,
+    e_m: float, up_m: float,
+) -> list[Body]:  # fmt: skip
+    """Straight from vertex to vertex (a sag that nobody gave is none), each over the highest ground
+    on which it may stand."""
+    given = says["height_m"]
+    heights = list(given) if isinstance(given, list) else [given] * len(xy_m)
+    tops = [
+        feet(ground, Point(xy), error_m if grown else 0.0).high_m + h + (up_m if grown else 0.0)
+        for xy, h in zip(xy_m, heights, strict=True)
+    ]
+    ends = np.column_stack([xy_m, tops])
+    found: list[Body] = []
+    for start, end in itertools.pairwise(ends):
+        count = int(np.linalg.norm(end - start) / 0.05) + 2
+        share = np.linspace(0.0, 1.0, count)[:, None]
+        found.append(Curtain(name, start + share * (end - start), e_m if grown else 0.0))
+    return found
+
+
+def to_body(body: Body, xyz_m: Array) -> Array:
+    """`(...)` 3-D distance to a body, 0 inside."""
     z = xyz_m[..., 2]
-    upright = np.maximum(column.bottom_m - z, z - column.top_m)
+    if isinstance(body, Curtain):
+        away = np.linalg.norm(xyz_m[..., None, :2] - body.wire_m[:, :2], axis=-1) - body.grown_m
+        above = z[..., None] - (body.wire_m[:, 2])
+        return np.asarray(np.hypot(np.maximum(away, 0), np.maximum(above, 0)).min(axis=-1))
+    if isinstance(body, Prism):
+        level = distance(body.outline, points(xyz_m[..., :2])) - body.grown_m
+        upright = z - body.top_m
+    else:
+        level = np.linalg.norm(xyz_m[..., :2] - body.centre_m, axis=-1) - body.radius_m
+        upright = np.maximum(body.bottom_m - z, z - body.top_m)
     return np.asarray(np.hypot(np.maximum(level, 0), np.maximum(upright, 0)))
 
 
-def nearest_column(columns: Sequence[Column], xyz_m: Array) -> tuple[float, str]:
-    """The least distance from any of `(m, 3)` points to any column, and whose it is."""
-    return min((float(to_column(c, xyz_m).min()), c.name) for c in columns)
+def nearest_body(bodies: Sequence[Body], way_m: Array, blind: bool) -> tuple[float, str]:
+    """The least distance to any body and whose it is: from the whole way `(m, 3)` of the overrun
+    where blind, and to wires always; from its beginning elsewhere."""
+    return min(
+        (float(to_body(b, way_m if blind or isinstance(b, Curtain) else way_m[:1]).min()), b.name)
+        for b in bodies
+    )
 
 
 def overrun_m(craft: Aircraft, speed_m_s: float) -> float:
@@ -329,29 +441,29 @@ def is_blind(craft: Aircraft, velocity_m_s: Array, nose_rad: float) -> bool:
     return True
 
 
-def swept(craft: Aircraft, xyz_m: Array, velocity_m_s: Array, blind: bool) -> Array:
-    """`(m, 3)` the position, or where blind the whole overrun segment, every 2 cm or finer."""
+def swept(craft: Aircraft, xyz_m: Array, velocity_m_s: Array) -> Array:
+    """`(m, 3)` the position and the whole overrun segment from there, every 2 cm or finer."""
     speed = float(np.linalg.norm(velocity_m_s))
-    if not blind:
+    if speed == 0.0:
         return np.asarray(xyz_m[None])
     length = overrun_m(craft, speed)
     share = np.linspace(0, 1, int(length / 0.02) + 2)[:, None]
     return np.asarray(xyz_m + share * length * velocity_m_s / speed)
 
 
-def ray_room_m(ground: Ground, columns: Sequence[Column], eye_m: Array, xyz_m: Array) -> float:
-    """How much room the ray leaves above the ground and beside columns; negative where cut.
+def ray_room_m(ground: Ground, bodies: Sequence[Body], eye_m: Array, xyz_m: Array) -> float:
+    """How much room the ray leaves above the ground and beside bodies; negative where cut.
 
     NaN where it crosses missing terrain and nothing known cuts it.
     """
     length = float(np.linalg.norm(xyz_m - eye_m))
     share = np.linspace(0, 1, int(length / 0.1) + 2)[:, None]
-    points = eye_m + share * (xyz_m - eye_m)
-    over = points[:, 2] - elevation(ground, points[:, :2])
+    ray = eye_m + share * (xyz_m - eye_m)
+    over = ray[:, 2] - elevation(ground, ray[:, :2])
     least = float(np.nanmin(over))
-    for column in columns:
-        away = to_column(column, points)
-        least = min(least, float(away.min()) or -1e-9)
+    for body in bodies:
+        if not isinstance(body, Curtain):  # a wire hides nothing
+            least = min(least, float(to_body(body, ray).min()) or -1e-9)
     return least if least < 0 or np.isfinite(over).all() else math.nan
 
 
