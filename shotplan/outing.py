@@ -34,7 +34,7 @@ from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, read_features
 from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
-from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
+from shotplan.site.tables import RideTable, ShotWanted, SiteFile, SiteTable
 from shotplan.styles import listed as listed_styles
 
 SITE_FILE = "site.toml"
@@ -185,19 +185,15 @@ def _lay(
     if line is None:
         return None
     laid = tuple(d.in_frame(frame) for d in drawn)
-    open_m, leaves_m = source.error_m, source.leaves_error_m
-    if wanted.error_m is not None:
-        open_m = leaves_m = wanted.error_m
+    open_m, leaves_m = _ride_errors(source, wanted)
     terrain = terrain_of(
-        frame=frame,
-        elevation_m=says.terrain_m,
-        error_m=says.terrain_error_m,
+        frame=frame, elevation_m=says.terrain_m, error_m=says.terrain_error_m,
         file=folder / says.terrain if says.terrain else None,
         beyond=folder / says.surroundings if says.surroundings else None,
         water=water_of(laid, says.map_error_m, open_m),
         everything_m=np.concatenate([line.path.xy_m, *(d.shape.points for d in laid)]),
         problems=problems,
-    )
+    )  # fmt: skip
     if terrain is None:
         return None
     once = sampled(line.path, terrain.ground_m)
@@ -214,11 +210,18 @@ def _lay(
         where=SITE_FILE,
         problems=problems,
     )
-    both_ways = wanted.there_and_back
-    ride = sampled(there_and_back(line.path), terrain.ground_m) if both_ways else once
+    back = wanted.there_and_back
+    ride = sampled(there_and_back(line.path), terrain.ground_m) if back else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
     remarks = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
     return _Laid(site, ride, source, [remark for remark in remarks if remark])
+
+
+def _ride_errors(source: Source, wanted: RideTable) -> tuple[float, float]:
+    """Of the ride, in the open and under leaves."""
+    if wanted.error_m is None:
+        return source.error_m, source.leaves_error_m
+    return wanted.error_m, wanted.error_m
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:

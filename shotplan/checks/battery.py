@@ -11,14 +11,13 @@ import numpy as np
 
 from shotplan.model import say
 from shotplan.scene import energy, timeline
-from shotplan.scene.energy import Flight
 from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, told
 
 COLDEST_C = -10.0
 COLD_SOURCE = "-10 °C is the usual lower end in manuals (from memory, unchecked)"
-WARM_C = 15.0  # from here on the cold takes nothing
+WARM_C = 15.0  # the cold takes nothing
 STRONGEST_M_S = 40.0  # no wind beyond this is asked about
 SOURCE = "reserve_fraction of the aircraft; landing with at least 20 % left is common practice"
 
@@ -52,7 +51,7 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     )
 
 
-def _said(scene: Scene, flight: Flight, complete: bool) -> Why:
+def _said(scene: Scene, flight: energy.Flight, complete: bool) -> Why:
     def gusty(i: int) -> bool:
         """Whether only the gust makes it too much."""
         return bool(complete and flight.need_wh[i] <= flight.usable_wh < flight.gusty_wh[i])
@@ -70,7 +69,7 @@ def _said(scene: Scene, flight: Flight, complete: bool) -> Why:
     )
 
 
-def _reason(scene: Scene, flight: Flight, i: int, spot: str, gusty: bool) -> str:
+def _reason(scene: Scene, flight: energy.Flight, i: int, spot: str, gusty: bool) -> str:
     if math.isinf(flight.need_wh[i]):
         most = say.speed(scene.aircraft.max_speed_m_s)
         return f"it flies {most} at most and cannot come home against the wind, {spot}"
@@ -85,7 +84,7 @@ def _reason(scene: Scene, flight: Flight, i: int, spot: str, gusty: bool) -> str
     )
 
 
-def _advice(scene: Scene, flight: Flight, i: int, gusty: bool) -> str:
+def _advice(scene: Scene, flight: energy.Flight, i: int, gusty: bool) -> str:
     """A battery that does it; where the shot would have to end with this one."""
     need = flight.gusty_wh if gusty else flight.need_wh
     if math.isinf(need[i]):
@@ -105,7 +104,7 @@ def _advice(scene: Scene, flight: Flight, i: int, gusty: bool) -> str:
     return "; or ".join(cures)
 
 
-def _takes(scene: Scene, flight: Flight) -> tuple[Remark, ...]:
+def _takes(scene: Scene, flight: energy.Flight) -> tuple[Remark, ...]:
     """Takes to a battery, batteries for this shot."""
     each = flight.takes_per_battery
     if not each:
@@ -124,7 +123,7 @@ def _takes(scene: Scene, flight: Flight) -> tuple[Remark, ...]:
     )
 
 
-def _capped(flight: Flight) -> str:
+def _capped(flight: energy.Flight) -> str:
     """Why it is not more, where the energy would give more."""
     spare = flight.usable_wh - flight.full_wh
     if spare < energy.MOST_TAKES * flight.take_wh:
@@ -146,7 +145,7 @@ def _cold(scene: Scene) -> tuple[Remark, ...]:
     )
 
 
-def _light(scene: Scene, flight: Flight) -> tuple[Remark, ...]:
+def _light(scene: Scene, flight: energy.Flight) -> tuple[Remark, ...]:
     """The last take-off; a caution where takes would be in the air outside the light."""
     if scene.start is None:
         return ()
@@ -217,8 +216,9 @@ def _go_if(scene: Scene) -> tuple[GoIf, ...]:
     """The greatest gust, whatever of the weather is missing: `given` says what else is taken, the
     direction as the worst for the way home; the least temperature, where that alone is missing."""
     weather = scene.day.weather
-    if energy.air_of(scene) is not None:
-        return _warm_enough(scene)
+    blow = energy.air_of(scene)
+    if blow is not None:
+        return _warm_enough(scene, blow)
     given: list[tuple[str, float | str]] = []
     mean, from_rad, temperature = weather.wind_m_s, weather.wind_from_rad, weather.temperature_c
     if mean is None:
@@ -242,11 +242,8 @@ def _go_if(scene: Scene) -> tuple[GoIf, ...]:
     return (GoIf("weather.gust_m_s", "at-most", gust, "m/s", tuple(given)),)
 
 
-def _warm_enough(scene: Scene) -> tuple[GoIf, ...]:
+def _warm_enough(scene: Scene, blow: energy.Air) -> tuple[GoIf, ...]:
     """The temperature alone is missing."""
-    blow = energy.air_of(scene)
-    if blow is None:
-        return ()
 
     def fits(temperature_c: float) -> bool:
         return _enough(energy.flight_of(scene, blow._replace(temperature_c=temperature_c)))
@@ -258,7 +255,7 @@ def _warm_enough(scene: Scene) -> tuple[GoIf, ...]:
     return (GoIf("weather.temperature_c", "at-least", value, "°C"),)
 
 
-def _enough(flight: Flight | None) -> bool:
+def _enough(flight: energy.Flight | None) -> bool:
     return flight is not None and float(flight.gusty_wh.max()) <= flight.usable_wh
 
 
@@ -282,9 +279,8 @@ def _against_home_rad(scene: Scene) -> float:
     launch = scene.site.launch
     if launch is None:
         return 0.0
-    away = launch.xyz_m[:2] - np.array(scene.track.xyz_m[0, :, :2])
-    east, north = away[int(np.argmax(np.hypot(away[:, 0], away[:, 1])))]
-    return float(np.arctan2(east, north))
+    away = launch.xyz_m[:2] - scene.track.xyz_m[0, :, :2]
+    return float(np.arctan2(*away[int(np.argmax(np.hypot(*away.T)))]))
 
 
 CHECK = Check(

@@ -40,7 +40,7 @@ class _Thrown(NamedTuple):
     @property
     def most(self) -> NDArray[np.intp]:
         """`(n,)` which limit binds most."""
-        return self.shares.argmax(axis=0)
+        return np.asarray(self.shares.argmax(axis=0))
 
     def stretch(self, i: int) -> slice:
         """The samples about i at which it is off its line."""

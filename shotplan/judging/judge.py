@@ -52,12 +52,9 @@ def _foreign(scene: Scene) -> tuple[Remark, ...]:
 
 
 def _keep(
-    check: Check,
-    asked: Sequence[Asked],
-    told: Sequence[Told],
-    warns: Sequence[Told],
+    check: Check, asked: Sequence[Asked], told: Sequence[Told], warns: Sequence[Told],
     foreign: tuple[Remark, ...],
-) -> Finding:
+) -> Finding:  # fmt: skip
     """The worst limit gives the numbers; sample by sample it is the worst there."""
     index = _deciding(asked)
     deciding, shown = asked[index], told[index]
@@ -67,8 +64,6 @@ def _keep(
         remarks = (*foreign, *remarks)
     also = _also([one for i, one in enumerate(told) if i != index], warns, remarks)
     verdict, words = _in_all(shown, also)
-    softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)
-    pick = np.argmin([one.rank for one in asked], axis=0)
     least = worst_of(np.stack([part.least for part in parts]), axis=0)
     drawn = max(len(least) - 1, 0)
     broken = int((least[1 if drawn else 0 :] < 0.0).any(axis=1).sum())
@@ -90,13 +85,7 @@ def _keep(
         remarks=remarks,
         rides_breaking=broken,
         share_bound=shares.upper_bound(broken, drawn) if drawn else None,
-        margins=_picked(pick, (one.samples.least[0] for one in asked)),
-        softs=_picked(softly, (one.samples.least_soft[0] for one in asked)),
-        values=_picked(pick, (m.value for m in margins)),
-        limits=_picked(pick, (m.limit for m in margins)),
-        things=_picked(pick, (m.thing for m in margins), object),
-        soft_things=_picked(softly, (m.thing for m in margins), object),
-        sample_codes=np.max([one.samples.codes() for one in asked], axis=0),
+        **_by_sample(asked),
         metre_codes=np.max([part.codes() for part in parts], axis=0),
         least=least,
         least_soft=np.fmin.reduce([part.least_soft for part in parts]),
@@ -106,6 +95,22 @@ def _keep(
         go_if=words.go_if,
         drawings=tuple(d for m in margins for d in m.drawings),
     )
+
+
+def _by_sample(asked: Sequence[Asked]) -> dict[str, Any]:
+    """Row 0's numbers, sample by sample those of the worst margin there."""
+    margins = [one.margin for one in asked]
+    pick = np.argmin([one.rank for one in asked], axis=0)
+    softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)
+    return {
+        "margins": _picked(pick, (one.samples.least[0] for one in asked)),
+        "softs": _picked(softly, (one.samples.least_soft[0] for one in asked)),
+        "values": _picked(pick, (m.value for m in margins)),
+        "limits": _picked(pick, (m.limit for m in margins)),
+        "things": _picked(pick, (m.thing for m in margins), object),
+        "soft_things": _picked(softly, (m.thing for m in margins), object),
+        "sample_codes": np.max([one.samples.codes() for one in asked], axis=0),
+    }
 
 
 def _deciding(asked: Sequence[Asked]) -> int:

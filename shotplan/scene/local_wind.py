@@ -8,7 +8,7 @@ stays what it is at every height and over every edge ((4.6)).
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,7 +129,8 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     known = np.where(near | np.isnan(height), np.nan, factor)
     upright = _upright(profile, step, middle, z, which)
     parts = (known / _open_factor(OPEN_HEIGHT_M), orography, *upright, found.missing_m[which])
-    return Air(*(np.asarray(part).reshape(shape) for part in parts))
+    shaped: list[Any] = [np.asarray(part).reshape(shape) for part in parts]
+    return Air(*shaped)
 
 
 def _upright(

@@ -30,13 +30,11 @@ OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another w
 class Scene:
     """`wish` over the track's samples (None for a recorded flight); `wind_m_s (3,)` the mean wind
     it is flown in, the vector the air moves toward (None not known); `free` row 0 flown by the same
-    law without the aircraft's limits (None not flown); `braking_gap_m (2,n)` the least distance of
-    aircraft and rider should he brake at that sample of row 0, in a firm stop and as hard as he can
-    (None not asked, or another ride);
-    `start` the moment of the track's first sample on the first take. `enough_m`: margins in metres
-    need only be exact below it; where a bound shows more, any value that is at least `enough_m`
-    will do (+inf, the plan: exact everywhere). `led`: what is to be said of how disturbed rides
-    are led astray ("" nothing)."""
+    law without limits (None not flown); `braking_gap_m (2,n)` the least distance of aircraft and
+    rider should he brake at that sample of row 0, firmly and as hard as he can (None not asked);
+    `start` the moment of the track's first sample on the first take. `enough_m`: margins need only
+    be exact below it, else any value at least that will do (+inf, the plan: exact everywhere).
+    `led`: what is to be said of how disturbed rides are led astray ("" nothing)."""
 
     site: Site
     day: Day

@@ -49,17 +49,11 @@ def site_of(
     """Everything drawn, built on the terrain. `drawn` in frame metres; `ride` (one row, there
     only) is what `[[beside]]` is paced from."""
     ground = terrain.ground_m
-    placed = [
-        beside.place(table, number, ride, f"{where}: [[beside]] {number}", problems)
-        for number, table in file.beside
-    ]
-    paced = [p for p in placed if p is not None]
+    paced = _paced(file, ride, where, problems)
     _check_ids(drawn, paced, where, problems)
     _check_dates(file, says, drawn, where, problems)
     _check_held_by(drawn, [c.name for c in file.crew], problems)
-    survey = file.survey or SurveyTable()
-    on = survey.on.isoformat() if survey.on else ""
-    looked = areas.Looked(survey.looked_for, survey.least_height_m, on)
+    looked = _looked(file.survey or SurveyTable())
     stands = standing(drawn, paced, says.map_error_m, cut, ground)
     off = ride_error(ride, ride_error_m, ride_leaves_error_m, stands.as_drawn)
     errors = Errors(says.map_error_m, off)
@@ -83,6 +77,20 @@ def site_of(
         ride_leaves_error_m=ride_leaves_error_m,
         return_height_m=says.return_height_m,
     )
+
+
+def _looked(survey: SurveyTable) -> areas.Looked:
+    on = survey.on.isoformat() if survey.on else ""
+    return areas.Looked(survey.looked_for, survey.least_height_m, on)
+
+
+def _paced(file: SiteFile, ride: Ride, where: str, problems: Problems) -> list[beside.Placed]:
+    """The obstacles of `[[beside]]`, those whose place can be told."""
+    placed = (
+        beside.place(table, number, ride, f"{where}: [[beside]] {number}", problems)
+        for number, table in file.beside
+    )
+    return [p for p in placed if p is not None]
 
 
 def _check_ids(

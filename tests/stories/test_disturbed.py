@@ -12,7 +12,8 @@ import pytest
 from scipy import integrate, stats
 
 from shotplan import plan
-from shotplan.checks import CHECKS, clearance
+from shotplan.checks import CHECKS
+from shotplan.checks.clearance import check as clearance
 from shotplan.flying import disturbed, stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding

@@ -96,7 +96,7 @@ def _gains(t_s: Array, spread: Array, told: Array) -> Array:
     moved = np.array([[a + dt * b, b], [b + dt * c, c]])
     place, both, speed = told.T
     inverse = np.array([[speed, -both], [-both, place]]) / (place * speed - both**2)
-    return np.einsum("ijk,jlk->kli", moved, inverse)
+    return np.asarray(np.einsum("ijk,jlk->kli", moved, inverse))
 
 
 def _alone(t_s: Array, xy_m: Array, noise: Noise) -> _Filtered:
