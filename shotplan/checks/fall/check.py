@@ -83,7 +83,7 @@ def _deciding(scene: Scene, found: Found) -> NDArray[np.intp]:
     the nearest of all."""
     grave = np.where(_grave(scene, found), found.rooms_m, np.inf)
     refused = grave.min(axis=0) < 0.0
-    return np.where(refused, grave.argmin(axis=0), found.rooms_m.argmin(axis=0))
+    return np.asarray(np.where(refused, grave.argmin(axis=0), found.rooms_m.argmin(axis=0)))
 
 
 def _found(scene: Scene) -> Found:
