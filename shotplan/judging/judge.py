@@ -42,8 +42,6 @@ def _keep(
     remarks = tuple(r for m in margins for r in m.remarks)
     also = _also([one for i, one in enumerate(told) if i != index], warns, remarks)
     verdict, words = _in_all(shown, also)
-    softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)
-    pick = np.argmin([one.rank for one in asked], axis=0)
     least = worst_of(np.stack([part.least for part in parts]), axis=0)
     drawn = max(len(least) - 1, 0)
     broken = int((least[1 if drawn else 0 :] < 0.0).any(axis=1).sum())
@@ -65,12 +63,7 @@ def _keep(
         remarks=remarks,
         rides_breaking=broken,
         share_bound=shares.upper_bound(broken, drawn) if drawn else None,
-        margins=_picked(pick, (one.samples.least[0] for one in asked)),
-        softs=_picked(softly, (one.samples.least_soft[0] for one in asked)),
-        values=_picked(pick, (m.value for m in margins)),
-        limits=_picked(pick, (m.limit for m in margins)),
-        things=_picked(pick, (m.thing for m in margins), object),
-        soft_things=_picked(softly, (m.thing for m in margins), object),
+        **_by_sample(asked),
         sample_codes=np.max([one.samples.codes() for one in asked], axis=0),
         metre_codes=np.max([part.codes() for part in parts], axis=0),
         least=least,
@@ -81,6 +74,21 @@ def _keep(
         go_if=words.go_if,
         drawings=tuple(d for m in margins for d in m.drawings),
     )
+
+
+def _by_sample(asked: Sequence[Asked]) -> dict[str, NDArray[Any]]:
+    """Row 0's arrays of a finding: at each sample of the worst limit, and of the worst caution."""
+    margins = [one.margin for one in asked]
+    pick = np.argmin([one.rank for one in asked], axis=0)
+    softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)
+    return {
+        "margins": _picked(pick, (one.samples.least[0] for one in asked)),
+        "softs": _picked(softly, (one.samples.least_soft[0] for one in asked)),
+        "values": _picked(pick, (m.value for m in margins)),
+        "limits": _picked(pick, (m.limit for m in margins)),
+        "things": _picked(pick, (m.thing for m in margins), object),
+        "soft_things": _picked(softly, (m.thing for m in margins), object),
+    }
 
 
 def _deciding(asked: Sequence[Asked]) -> int:
