@@ -1,4 +1,4 @@
-"""What another wind than the forecast's makes of a shot that was planned: the worst word over a
+"""What another wind than the forecast's makes of a planned shot: the worst word over a
 sector of directions, for every mean up to one and every gust up to another.
 
 Every check that the wind changes is asked again, of the undisturbed flight (`Check.wind` says
@@ -26,6 +26,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
 from shotplan.model.disturbance import Disturbance, spread_of
 from shotplan.model.ride import STEP_S
+from shotplan.model.say import COMPASS
 from shotplan.model.verdict import Verdict
 from shotplan.scene import falls, local_wind, wind_limits
 from shotplan.scene.margin import Check
@@ -33,10 +34,7 @@ from shotplan.scene.scene import Scene
 
 Codes = NDArray[np.int8]
 
-SIDES = (
-    "N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW",
-    "NNW",
-)  # fmt: skip
+SIDES = COMPASS
 MEANS_M_S = np.arange(15.0)
 GUSTS_M_S = np.arange(22.0)
 SECTOR_RAD = math.pi / len(SIDES)  # from the middle of a sector to its edges
@@ -78,9 +76,9 @@ def word(check: Check, scene: Scene) -> int:
     found = check.margins(scene)
     codes = [CAUTION if any(r.caution for m in found for r in m.remarks) else GO]
     for m in found:
-        soft = np.inf if m.soft is None else m.soft
-        both = np.broadcast_arrays(np.atleast_2d(m.margin), soft)
-        codes.append(int(Part(*both, m.share, m.family or check.family).codes().max()))
+        hard = np.atleast_2d(m.margin)
+        soft = np.broadcast_to(np.inf if m.soft is None else m.soft, hard.shape)
+        codes.append(int(Part(hard, soft, m.share, m.family or check.family).codes().max()))
     return max(codes)
 
 

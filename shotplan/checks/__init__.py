@@ -4,6 +4,8 @@ To add one: write `checks/<id>.py` with a `CHECK = Check(...)` whose `margins(sc
 signed margins (positive is safe, NaN unknown, +inf does not apply), and add it to `CHECKS` below.
 What is said of it and who else asks it are fields of `Check`; map, stretches, report, brief, card
 and terminal follow from these and the margins; nothing else needs an edit.
+The file says what is measured, what is kept, and, through `scene.telling.told`, what is said; one
+that wants more room is a folder with `CHECK` in its `check.py`.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ from tests.output.hostile import EVERY
 from tests.output.made_table import made_table
 from tests.stories.test_every_style import KEYS
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 @pytest.fixture(scope="module")

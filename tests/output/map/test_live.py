@@ -147,10 +147,10 @@ def test_verdicts_differ_in_line_as_well_as_in_colour() -> None:
 def test_the_same_plan_gives_the_same_bytes_in_another_process(tmp_path: Path) -> None:
     code = (
         "import sys; from tests.output.made_plan import made_plan; "
-        "from shotplan.output import map as m; "
+        "from shotplan.output.map import live as m; "
         "sys.stdout.buffer.write(m.html(made_plan(hilly=True)).encode())"
     )
-    root = Path(__file__).resolve().parents[2]
+    root = Path(__file__).resolve().parents[3]
     pages = [
         subprocess.run(
             [sys.executable, "-c", code], cwd=root, capture_output=True, check=True
