@@ -33,9 +33,9 @@ class Asked:
         hard, soft = self.samples.least[0], self.samples.least_soft[0]
         here = np.isfinite(soft) & np.isfinite(self.margin.value)
         sign = -1.0 if self.check.binds == "at-least" else 1.0
-        at = self.margin.value + sign * soft
-        alike = np.isfinite(hard) & np.isclose(at, self.margin.limit, atol=1e-6)
-        return not alike[here].all() or not here.any()
+        at = self.margin.value[here] + sign * soft[here]
+        alike = np.isfinite(hard[here]) & np.isclose(at, self.margin.limit[here], atol=1e-6)
+        return not alike.all() or not here.any()
 
     @cached_property
     def _limit(self) -> Part:
