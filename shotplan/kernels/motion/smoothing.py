@@ -107,7 +107,8 @@ def _alone(
     t_s: Array, xy_m: Array, noise: Noise, certain: NDArray[np.bool_] | None = None
 ) -> _Filtered:
     """One block, one candidate."""
-    return _filtered(t_s[:, None], xy_m[:, None], *(np.array([v]) for v in noise), certain)
+    jitter, density = (np.array([v]) for v in noise)
+    return _filtered(t_s[:, None], xy_m[:, None], jitter, density, certain)
 
 
 def hermite(t_s: Array, xy_m: Array, velocity_m_s: Array, at_s: Array) -> Array:

@@ -85,7 +85,7 @@ def test_the_noise_of_a_made_recording_is_found(jitter: float, density: float) -
     for k in range(count):
         state = np.stack([state[:, 0] + dt * state[:, 1], state[:, 1]], axis=-1) + shaken[k]
         places.append(state[:, 0])
-    xy = np.array(places) + jitter * rng.normal(size=(count, 2))
+    xy = np.asarray(np.array(places) + jitter * rng.normal(size=(count, 2)), dtype=float)
     found = likeliest(np.arange(count) * dt, xy)
     assert found.jitter_m == pytest.approx(jitter, rel=0.15)
     assert found.density_m2_s3 == pytest.approx(density, rel=0.25)
