@@ -29,6 +29,7 @@ from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
+from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
 from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, read_features
@@ -182,14 +183,12 @@ def _lay(
     if line is None:
         return None
     laid = tuple(d.in_frame(frame) for d in drawn)
-    open_m, leaves_m = source.error_m, source.leaves_error_m
-    if wanted.error_m is not None:
-        open_m = leaves_m = wanted.error_m
+    known = _known_to(source, wanted.error_m)
     terrain = terrain_of(
         frame=frame,
         elevation_m=says.terrain_m,
         file=folder / says.terrain if says.terrain else None,
-        water=water_of(laid, says.map_error_m, open_m),
+        water=water_of(laid, says.map_error_m, known.open_m),
         everything_m=np.concatenate([line.path.xy_m, *(d.shape.points for d in laid)]),
         where=says.terrain,
         problems=problems,
@@ -205,8 +204,7 @@ def _lay(
         terrain=terrain,
         ride=once,
         cut=cut_of(wanted, line.whole_xy_m),
-        ride_error_m=open_m,
-        ride_leaves_error_m=leaves_m,
+        off=known,
         where=SITE_FILE,
         problems=problems,
     )
@@ -214,6 +212,13 @@ def _lay(
     ride = sampled(there_and_back(line.path), terrain.ground_m) if both_ways else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
     return _Laid(site, ride, source, [*line.remarks, *([f"{source.label}: {off}"] if off else [])])
+
+
+def _known_to(source: Source, said_m: float | None) -> Off:
+    """How far the ride's line may be off: as said, else as such a source is."""
+    if said_m is not None:
+        return Off(said_m, said_m)
+    return Off(source.error_m, source.leaves_error_m)
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:

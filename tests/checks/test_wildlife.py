@@ -20,7 +20,6 @@ from shotplan.model.verdict import Verdict
 from shotplan.scene.scene import Scene
 from tests import worlds
 
-
 EXACT = {"ride": {"error_m": 0.0}, "map_error_m": 0.0}  # else areas are grown by their error
 
 
