@@ -86,7 +86,7 @@ def test_the_noise_of_a_made_recording_is_found(jitter: float, density: float) -
         state = np.stack([state[:, 0] + dt * state[:, 1], state[:, 1]], axis=-1) + shaken[k]
         places.append(state[:, 0])
     xy = np.asarray(np.array(places) + jitter * rng.normal(size=(count, 2)), dtype=float)
-    found = likeliest(np.arange(count) * dt, xy)
+    found = likeliest(np.arange(float(count)) * dt, xy)
     assert found.jitter_m == pytest.approx(jitter, rel=0.15)
     assert found.density_m2_s3 == pytest.approx(density, rel=0.25)
 
