@@ -105,7 +105,7 @@ def _advice(scene: Scene, flight: energy.Flight, i: int, gusty: bool) -> str:
 
 
 def _takes(scene: Scene, flight: energy.Flight) -> tuple[Remark, ...]:
-    """Takes to a battery, batteries for this shot."""
+    """Takes to a battery (never more than people fly on one), batteries for this shot."""
     each = flight.takes_per_battery
     if not each:
         return ()
@@ -116,19 +116,11 @@ def _takes(scene: Scene, flight: energy.Flight) -> tuple[Remark, ...]:
     return (
         Remark(
             f"a take costs {flight.take_wh:.1f} Wh ({flight.out_wh:.1f} out, {flight.shot_wh:.1f} "
-            f"shot, {flight.home_wh:.1f} home): {each} to a battery when it lands between them"
-            f"{_capped(flight)}; {scene.shot.takes} wanted, it {between} between takes: {count} "
+            f"shot, {flight.home_wh:.1f} home): {each} to a battery when it lands between them; "
+            f"{scene.shot.takes} wanted, it {between} between takes: {count} "
             f"batter{'y' if count == 1 else 'ies'}; {energy.BEFORE_EACH}"
         ),
     )
-
-
-def _capped(flight: energy.Flight) -> str:
-    """Why it is not more, where the energy would give more."""
-    spare = flight.usable_wh - flight.full_wh
-    if spare < energy.MOST_TAKES * flight.take_wh:
-        return ""
-    return ", however much is left"
 
 
 def _cold(scene: Scene) -> tuple[Remark, ...]:

@@ -35,7 +35,7 @@ class Asked:
         sign = -1.0 if self.check.binds == "at-least" else 1.0
         at = self.margin.value[here] + sign * soft[here]
         alike = np.isfinite(hard[here]) & np.isclose(at, self.margin.limit[here], atol=1e-6)
-        return not alike.all() or not here.any()
+        return not (here.any() and alike.all())
 
     @cached_property
     def _limit(self) -> Part:

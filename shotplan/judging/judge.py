@@ -97,8 +97,8 @@ def _keep(
     )
 
 
-def _by_sample(asked: Sequence[Asked]) -> dict[str, Any]:
-    """Row 0's numbers, sample by sample those of the worst margin there."""
+def _by_sample(asked: Sequence[Asked]) -> dict[str, NDArray[Any]]:
+    """Row 0's arrays of a finding: at each sample of the worst limit, and of the worst caution."""
     margins = [one.margin for one in asked]
     pick = np.argmin([one.rank for one in asked], axis=0)
     softly = np.argmin([one.samples.least_soft[0] for one in asked], axis=0)

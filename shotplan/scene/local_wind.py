@@ -8,7 +8,7 @@ stays what it is at every height and over every edge ((4.6)).
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -127,16 +127,16 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     factor, orography = _over_edges(found, along - middle_m[which, 0], z, height, which, category)
     near = found.missing_m[which] <= UNKNOWN_M
     known = np.where(near | np.isnan(height), np.nan, factor)
-    upright = _upright(profile, step, middle, z, which)
-    parts = (known / _open_factor(OPEN_HEIGHT_M), orography, *upright, found.missing_m[which])
-    shaped: list[Any] = [np.asarray(part).reshape(shape) for part in parts]
-    return Air(*shaped)
+    there = _upright(profile, step, middle, z, which)._replace(
+        factor=known / _open_factor(OPEN_HEIGHT_M),
+        orography=orography,
+        missing_m=found.missing_m[which],
+    )
+    return Air(**{name: part.reshape(shape) for name, part in there._asdict().items()})
 
 
-def _upright(
-    profile: Array, step: float, middle: int, z_m: Array, which: NDArray[np.intp]
-) -> tuple[Array | Bools, ...]:
-    """From `updraught` to `onto_m` of an `Air`, of points `(m,)` at elevations `z_m`."""
+def _upright(profile: Array, step: float, middle: int, z_m: Array, which: NDArray[np.intp]) -> Air:
+    """What blows upward and tumbles at points `(m,)` at elevations `z_m`; the rest is not known."""
     rising = edges.rising(profile, step, middle, 0.5 * ALONG_M)
     slope = np.zeros_like(z_m)
     for steep, top in zip(rising.slope, rising.top_m, strict=True):
@@ -146,14 +146,18 @@ def _upright(
     onto = edges.onto(profile, step, middle)
     lee = z_m < near.top_m[which]
     fading = ~lee & (z_m < far.top_m[which])
-    return (
-        wind.upward_share(slope),
-        lee,
-        fading,
-        np.where(fading, far.drop_m[which], near.drop_m[which]),
-        np.where(fading, far.away_m[which], near.away_m[which]),
-        near.off_m[which],
-        np.where(z_m < onto.top_m[which], onto.rise_m[which], 0.0),
+    none = np.full_like(z_m, np.nan)
+    return Air(
+        factor=none,
+        orography=none,
+        updraught=wind.upward_share(slope),
+        lee=np.asarray(lee),
+        fading=np.asarray(fading),
+        drop_m=np.where(fading, far.drop_m[which], near.drop_m[which]),
+        away_m=np.where(fading, far.away_m[which], near.away_m[which]),
+        off_m=near.off_m[which],
+        onto_m=np.where(z_m < onto.top_m[which], onto.rise_m[which], 0.0),
+        missing_m=none,
     )
 
 

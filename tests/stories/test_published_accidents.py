@@ -62,7 +62,7 @@ def says(finding: dict[str, Any], *wanted: str) -> None:
         assert re.search(pattern, told, re.IGNORECASE), f"no {pattern!r} in {told}"
 
 
-def brief_says(plan: Plan, *wanted: str) -> None:
+def brief_must_say(plan: Plan, *wanted: str) -> None:
     """Each pattern stands somewhere in the brief's words."""
     said = brief(plan)
     sections = (*said.front, *said.back, *(t for s in said.shots for t in s.sections))
@@ -248,7 +248,7 @@ def test_drifting_with_the_wind_against_rising_ground(tmp_path: Path) -> None:
 def test_the_compass_over_buried_cables(tmp_path: Path) -> None:
     """1 October 2019, AAIB: ducted cables under the launch turned the compass by 140 degrees; it
     flew off by itself. The brief has whoever launches it look for metal."""
-    brief_says(planned(tmp_path, BEHIND), "metal|cables", "compass")
+    brief_must_say(planned(tmp_path, BEHIND), "metal|cables", "compass")
 
 
 # --- batteries --------------------------------------------------------------------------------
@@ -262,7 +262,7 @@ def test_a_sixth_flight_on_one_battery(tmp_path: Path) -> None:
     says(battery, r"voltage", r"2 batteries")
     to_one = re.search(r"(\d+) (?:takes )?to a battery", json.dumps(battery))
     assert to_one is None or int(to_one[1]) <= 5
-    brief_says(planned(tmp_path / "again", short, site=site), "voltage")
+    brief_must_say(planned(tmp_path / "again", short, site=site), "voltage")
 
 
 def test_landing_by_itself_on_a_worker(tmp_path: Path) -> None:
@@ -276,7 +276,9 @@ def test_landing_by_itself_on_a_worker(tmp_path: Path) -> None:
         if link_lost == "land":
             assert told["return"]["verdict"] in WORSE
             says(told["return"], "yard")
-    brief_says(planned(tmp_path / "b", BEHIND, features=[yard], ride=0.0), "land now|lands? where")
+    brief_must_say(
+        planned(tmp_path / "b", BEHIND, features=[yard], ride=0.0), "land now|lands? where"
+    )
 
 
 def test_left_alone_over_the_rider_or_in_wind(tmp_path: Path) -> None:
@@ -309,7 +311,7 @@ def test_a_training_aircraft_at_400_feet(tmp_path: Path) -> None:
     said = " ".join(r["text"] for r in written(plan)["reminders"])
     assert re.search(r"aerodrome|airport", said)
     assert re.search(r"3 (NM|nautical miles)", said), "advanced certificate: CARs 901.62"
-    brief_says(plan, "aircraft", r"crewed aircraft|people in it", "scan")
+    brief_must_say(plan, "aircraft", r"crewed aircraft|people in it", "scan")
 
 
 def test_into_a_tern_colony(tmp_path: Path) -> None:

@@ -20,8 +20,8 @@ WIRE_SOURCE = (
 )
 TRUNKS_SOURCE = "trunks under crowns are in no survey from above, common practice"
 CONTINGENCY_SOURCE = (
-    "sizing of a contingency volume, JARUS SORA 2.5 Annex A at second hand: 3 m position + 3 m "
-    "holding + 1 m map + v·1 s + v²/(2·g·tan tilt)"
+    "sizing of a contingency volume, JARUS SORA 2.5 Annex A at second hand: 3 m position + "
+    "3 m holding + 1 m map + v·1 s + v²/(2·g·tan tilt)"
 )
 BARELY_M = 0.01
 
