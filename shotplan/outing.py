@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
@@ -239,7 +239,7 @@ def _changed(
         "link_lost": old.link_lost,
     }
     if keys.get("style", old.style.name) == old.style.name:
-        own |= {f.name: getattr(old.style, f.name) for f in fields(cast(Any, old.style))}
+        own |= old.style.keys()
     wanted = shot_wanted(laid_over(own, keys), where, problems)
     style = _style(wanted, problems) if wanted else None
     if wanted is None or style is None:

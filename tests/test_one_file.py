@@ -16,6 +16,7 @@ STYLE = '''"""Tail: behind the rider and higher."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -23,15 +24,18 @@ import numpy as np
 
 from shotplan.files.tables import Positive
 from shotplan.kernels.motion import setpoints
-from shotplan.model.flight import Stage, Wish
+from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
+from shotplan.model.search import Search
+from shotplan.model.settings import Setting
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tail:
+class Tail(Style):
     """`height_m` above him, to the north of him by half as much."""
 
     name: ClassVar[str] = "tail"
+    flies: ClassVar[str] = "behind the rider and higher"
 
     height_m: Positive
 
@@ -41,13 +45,18 @@ class Tail:
         xy = rider[..., :2] + 0.5 * self.height_m * setpoints.unit(ride.course_rad + np.pi)
         return Wish.on_rider(stage.raised(xy, self.height_m, "rider", rider[..., 2]), rider)
 
-    def places(self) -> tuple[str, ...]:
-        """None."""
-        return ()
-
     def words(self) -> str:
         """`tail, 8 m above the rider`."""
         return f"tail, {self.height_m:g} m above the rider"
+
+    def settings(self) -> tuple[Setting, ...]:
+        """Its height."""
+        return (Setting.height(self.height_m, "rider"),)
+
+    @classmethod
+    def candidates(cls, search: Search) -> Iterator[Style]:
+        """Every height."""
+        return (cls(height_m=height) for height in search.tries.heights_m)
 '''
 CHECK = '''"""Afield: it does not fly farther from the launch than one walks to fetch it."""
 
@@ -56,7 +65,7 @@ from __future__ import annotations
 import numpy as np
 
 from shotplan.model.verdict import Verdict
-from shotplan.scene.margin import Check, Margin, Words
+from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Words
 from shotplan.scene.scene import Scene
 
 FAR_M = 900.0
@@ -89,6 +98,10 @@ CHECK = Check(
     group="place",
     question="how far it flies from the launch",
     unit="m",
+    shown=AGAINST,
+    told=Told("it flies too far to fetch it", strays=""),
+    nature=Nature(hits="nothing", placed=True, by_style=True, searched="never"),
+    wind="none",
     binds="at-most",
     margins=margins,
     rides="first",
