@@ -100,7 +100,7 @@ def test_with_all_disturbances_off_every_row_is_row_nought(tmp_path: Path) -> No
     oak = worlds.tree("oak", east_m=-18.0, north_m=-20.0)
     light = {"class": "folding-light", "sight_sigma_m": 0.0, "position_sigma_m": 0.0}
     of = outing(tmp_path, features=[oak], line=bend, aircraft=light)
-    scene = staged(of, 4)
+    scene = staged(of, 3)
     # Row 0 is flown in finer steps than the others.
     np.testing.assert_allclose(scene.track.xyz_m[1:] - scene.track.xyz_m[:1], 0.0, atol=0.001)
     np.testing.assert_allclose(

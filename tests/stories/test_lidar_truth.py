@@ -97,10 +97,12 @@ def site_of(
     folder: Path, cloud: lidar.Cloud, ride: str, bodies: lidar.Bodies, grown: dict[str, Any],
     keep_m: float, shots_of: list[dict[str, Any]],
 ) -> Outing:  # fmt: skip
-    """A day without much wind."""
+    """A day without much wind; what is coarse goes on beyond the scan."""
+    folder.mkdir(parents=True, exist_ok=True)
+    lidar.write_surroundings(folder / "around.tif", cloud)
     ride_keys = {"error_m": 0.0} if grown is EXACT else {}
     site = {
-        "keep_clear_m": keep_m, "ride": ride_keys, "shot": shots_of,
+        "keep_clear_m": keep_m, "surroundings": "around.tif", "ride": ride_keys, "shot": shots_of,
         "weather": {"wind_m_s": 1.0, "gust_m_s": 2.0},
     }  # fmt: skip
     return read(
@@ -203,6 +205,9 @@ def test_a_hold_in_a_real_clearing_is_go(tmp_path: Path) -> None:
     crowns = cloud.rest[cloud.over_m > CROWN_M]
     away, _ = cKDTree(crowns[:, :2]).query(CLEARING)
     assert away > 12.0
+    drawn = cKDTree(cloud.rest[cloud.over_m > lidar.LOW_M][:, :2])
+    about = np.array(CLEARING) + [(x, y) for x in range(-14, -5) for y in range(-12, 13)]
+    launch = about[drawn.query(about)[0].argmax()]
     lidar.write_surroundings(tmp_path / "around.tif", cloud)
     hold = {"name": "hold", "style": "hold", "at": "middle", "height_m": 8.0}
     site = {
@@ -213,7 +218,7 @@ def test_a_hold_in_a_real_clearing_is_go(tmp_path: Path) -> None:
     }  # fmt: skip
     folder = lidar.write_lidar_site(
         tmp_path, cloud, ride=[(245.0, 35.0), (245.0, 59.0)], site=site, error_m=0.3,
-        places={"launch": (228.0, 45.0), "middle": CLEARING},
+        places={"launch": (float(launch[0]), float(launch[1])), "middle": CLEARING},
     )  # fmt: skip
     (shot,) = planning.make(read(folder))
     against = {f.check: (f.verdict.word, f.reason) for f in shot.findings if f.verdict.word != "go"}

@@ -118,6 +118,7 @@ def home_remarks(
                 f"{named(scene, least.thing)} decides it"
             )
         )
+    remarks += _pushed(scene, launch_m, height_m)
     over = _over_ceiling_m(scene, asked, launch_m, height_m)
     if over > 0.0:
         rule = scene.rules.height
@@ -133,6 +134,31 @@ def home_remarks(
             )
         )
     return tuple(remarks)
+
+
+def _pushed(scene: Scene, launch_m: Array, height_m: float) -> list[Remark]:
+    """What stands so near to where it comes down that a gust may push it there before it holds
+    against it (a gust into a tree on the approach: AAIB, 6 January 2023)."""
+    weather, craft = scene.day.weather, scene.aircraft
+    if weather.gust_m_s is None or weather.wind_m_s is None:
+        return []
+    push = (weather.gust_m_s - weather.wind_m_s) * craft.reaction_s
+    top = launch_m + np.array([0.0, 0.0, height_m])
+    down = home.legs(scene.site, top[None], launch_m[None], 0.0, None, unknown=False)
+    near = float(down.distance_m[0])
+    short = push + craft.half_span_m - near
+    if not short > 0.0 or not near > 0.0:
+        return []
+    what = named(scene, int(down.thing[0]))
+    return [
+        Remark(
+            f"coming down at the launch it passes {what} {say.metres(near)} away, and a gust of "
+            f"{say.speed(weather.gust_m_s)} may push it {say.metres(push)} before it holds "
+            f"against it: land it by hand, or launch {say.rounded_up(short):.1f} m farther from "
+            f"{what}",
+            source=f"gust less mean over its reaction of {say.seconds(craft.reaction_s)}: own",
+        )
+    ]
 
 
 def _home_unknown(scene: Scene, asked: Asked, unknown: bool, least: home.Least | None) -> Words:

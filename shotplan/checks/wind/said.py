@@ -13,6 +13,7 @@ from shotplan.kernels.motion.wind import BEAUFORT, STEEP, ground_speed, upright_
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
+from shotplan.model.ride import STEP_S
 from shotplan.scene import local_wind, wind_limits
 from shotplan.scene.local_wind import Local
 from shotplan.scene.margin import Remark
@@ -24,6 +25,7 @@ UPRIGHT_SOURCE = (
     "estimates (spread of the upright wind in the lee of hills 0.15 to 0.25 of the mean)"
 )
 DRIFT_S = 5.0
+DRIFT_FAR_M, DRIFT_STEP_M = 300.0, 2.0
 
 
 class Blow(NamedTuple):
@@ -117,8 +119,26 @@ def home(scene: Scene, blow: Blow) -> tuple[Remark, ...]:
             f"home from {say.metres(distance)} away is {against} the wind: {say.speed(made)} over "
             f"the ground, {say.seconds(distance / made)}"
         )
-    drift = f"left to itself it drifts {say.metres(DRIFT_S * mean)} in {DRIFT_S:.0f} s"
-    return (Remark(f"{text}; {way}; {drift}"),)
+    return (Remark(f"{text}; {way}; {_drift(scene, blows)}"),)
+
+
+def _drift(scene: Scene, blows_m_s: Array) -> str:
+    """Where that wind carries it while it only holds its height, from whatever sample of row 0
+    has rising ground nearest downwind (position lost: AAIB, December 2019)."""
+    speed = float(np.hypot(*blows_m_s[:2]))
+    toward = say.compass(math.atan2(*blows_m_s[:2]))
+    ways = np.arange(1.0, DRIFT_FAR_M, DRIFT_STEP_M)
+    start = np.array(scene.track.xyz_m[0, :: round(1.0 / STEP_S)])
+    xy = start[:, None, :2] + ways[:, None] * blows_m_s[:2] / speed
+    into = scene.site.terrain.ground_m(xy) >= start[:, None, 2]
+    said = (
+        f"if it loses its position it drifts {toward}, {say.metres(DRIFT_S * speed)} in "
+        f"{DRIFT_S:.0f} s"
+    )
+    if not into.any():
+        return said
+    first = float(ways[into.any(axis=0).argmax()])
+    return f"{said}, and into rising ground after {say.metres(first)}: climb it first"
 
 
 def _onto(blow: Blow) -> str:

@@ -170,7 +170,10 @@ def _answers(plan: Plan) -> dict[str, tuple[str, ...]]:
         "conditions": ("see Wind and light; limits are at each shot",),
         "airspace": (_zones(plan), "looked up on", "at", "result"),
         "people": ("see When do we stop; anybody of the crew stops it",),
-        "hazards": (_hazards(plan),),
+        "hazards": (
+            f"{_hazards(plan)}; open:",
+            "no metal or cables under the launch, compass right",
+        ),
         "emergencies": ("see If something happens",),
         "contingency": ("see Where does it go if it is lost",),
         "roles": (
