@@ -138,15 +138,14 @@ def _targets(scene: Scene, drop: Drop) -> list[Target]:
         place = scene.stand_of(person)
         if place is None or "rider" in person.roles:
             continue
-        spot = footprints.Region((place.xyz_m[None, :2],), False)
-        found.append(
-            Target(place.id, person.name, f"{person.name} at {place.label}", spot, 0.0, "crew")
-        )
+        spot, label = footprints.Region((place.xyz_m[None, :2],), False), place.label
+        who = f"{person.name} at {label}"
+        found.append(Target(place.id, person.name, who, spot, place.error_m, "crew"))
     on = local_date(scene)
     for animals in scene.site.wildlife:
         if in_season(animals, on):
-            name = called(animals)
-            found.append(Target(animals.id, name, name, region(animals), 0.0, "wildlife"))
+            name, off = called(animals), animals.error_m
+            found.append(Target(animals.id, name, name, region(animals), off, "wildlife"))
     return found
 
 
