@@ -109,8 +109,8 @@ def test_a_rider_steers_unseen_only_within_50_m(
     assert crew_of.verdict == verdict
     if verdict == CAUTION:
         slant = np.sqrt(12.0**2 + 3.0**2 + (height_m - 1.6) ** 2)
-        assert crew_of.value == pytest.approx(50.0 - slant, abs=0.1)  # the room inside it
-        assert crew_of.limit == pytest.approx(0.0)
+        assert crew_of.told.value == pytest.approx(50.0 - slant, abs=0.1)  # the room inside it
+        assert crew_of.told.limit == pytest.approx(0.0)
         assert "it is 54.8 m from them" in crew_of.reason
 
 
@@ -223,9 +223,9 @@ def test_five_metres_from_a_drop(tmp_path: Path, east_m: float, verdict: Verdict
     crew_of = found(tmp_path, RIDER, pilot, features=[at(east_m)], terrain=edge, cell_m=0.5)
     assert crew_of.verdict == verdict
     if verdict == CAUTION:
-        assert crew_of.value == pytest.approx(40.0 - east_m, abs=0.5)
-        assert crew_of.limit == pytest.approx(5.0)
-        assert crew_of.thing == "Bo at stand"
+        assert crew_of.told.value == pytest.approx(40.0 - east_m, abs=0.5)
+        assert crew_of.told.limit == pytest.approx(5.0)
+        assert crew_of.told.thing == "Bo at stand"
         assert "ground more than 3 m lower" in crew_of.reason
 
 
@@ -238,7 +238,7 @@ def test_not_at_a_faces_foot_nearer_than_it_is_high(
     assert crew_of.verdict == verdict
     if verdict == CAUTION:
         assert "from the foot of a face 30.0 m high" in crew_of.reason
-        assert crew_of.value == pytest.approx(east_m - 40.0, abs=1.5)
+        assert crew_of.told.value == pytest.approx(east_m - 40.0, abs=1.5)
 
 
 @pytest.mark.parametrize(
@@ -253,8 +253,8 @@ def test_wires_over_the_launch(tmp_path: Path, wire_m: float, verdict: Verdict) 
     crew_of = found(tmp_path, RIDER, PILOT, features=[wire], site=exact)
     assert crew_of.verdict == verdict
     if verdict != GO:
-        assert crew_of.thing == "wire"
-        assert crew_of.value == pytest.approx(wire_m - 30.0, abs=0.1)
+        assert crew_of.told.thing == "wire"
+        assert crew_of.told.value == pytest.approx(wire_m - 30.0, abs=0.1)
 
 
 def test_a_wire_of_unknown_height_near_the_launch_is_unknown(tmp_path: Path) -> None:

@@ -192,7 +192,7 @@ def test_left_alone_in_more_wind_than_half_its_top_speed_is_a_caution(
         site = {**lost(way), "weather": wind}
         result = found(scene(tmp_path / f"{mean}", site=site))
         assert result.verdict == word
-    assert (result.thing, result.unit) == ("wind", "m/s")
+    assert (result.told.thing, result.told.unit) == ("wind", "m/s")
     assert "it drifts away to the W" in result.reason
     assert f"{half:.1f} m/s of mean wind or less" in result.advice
     home_ = found(scene(tmp_path / "h", site={"weather": wind}))
@@ -217,7 +217,7 @@ def test_left_alone_above_the_rider_is_a_caution(tmp_path: Path, way: str) -> No
     above = {"name": "above", "style": "top-down", "height_m": 8.0, "link_lost": way}
     slow = {"shot": [above], "ride": {"speed_m_s": 3.0, "error_m": 0.0}}  # it trails by 1.5 m
     result = found(scene(tmp_path / "a", site=slow))
-    assert (result.verdict, result.thing) == (Verdict.CAUTION, "rider")
+    assert (result.verdict, result.told.thing) == (Verdict.CAUTION, "rider")
     assert "above the rider" in result.reason
     more = float(result.advice.split("fly ")[1].split(" m")[0])
     beside = {**worlds.SIDE_TRACK, "link_lost": way, "distance_m": 1.5 + more}
@@ -228,7 +228,7 @@ def test_left_alone_above_the_rider_is_a_caution(tmp_path: Path, way: str) -> No
 def test_hovering_above_people_or_water_is_a_caution(tmp_path: Path) -> None:
     path = worlds.feature("path", "people", worlds.line([(-12.0, -80.0), (-12.0, 80.0)]))
     result = found(scene(tmp_path / "a", features=[path], site=lost("hover")))
-    assert (result.verdict, result.thing) == (Verdict.CAUTION, "path")
+    assert (result.verdict, result.told.thing) == (Verdict.CAUTION, "path")
     assert "until the battery is low and comes down: above where people may be" in result.reason
     aside = worlds.feature("path", "people", worlds.line([(-15.0, -80.0), (-15.0, 80.0)]))
     exact = {**lost("hover"), "map_error_m": 0.0}

@@ -137,7 +137,7 @@ def test_coming_down_on_it_steeply_is_a_caution(
     found = asked(dataclasses.replace(scene, track=track))
     assert found.verdict == word
     if word == Verdict.CAUTION:
-        assert found.limit == pytest.approx(200.0)
+        assert found.told.limit == pytest.approx(200.0)
         assert "steeper than 20°" in found.reason
         assert "200 m" in found.advice
 

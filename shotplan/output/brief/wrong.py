@@ -89,9 +89,9 @@ def _what(found: Finding) -> str:
     """It hits a thing, comes too near to it, or would hit it."""
     told, body = found.of.told, found.of.nature.hits == "bodies"
     if found.verdict == Verdict.GO:
-        return f"{told.wrong_of(found.thing)} {told.strays}"
+        return f"{told.wrong_of(found.told.thing)} {told.strays}"
     clear = body and found.told.value is not None and found.told.value > 0.0
-    return "it comes too near to {thing}" if clear else told.wrong_of(found.thing)
+    return "it comes too near to {thing}" if clear else told.wrong_of(found.told.thing)
 
 
 def _how_near(found: Finding) -> str:
