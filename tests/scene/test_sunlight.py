@@ -159,8 +159,9 @@ def test_under_trees_it_gets_too_dark_earlier(tmp_path: Path) -> None:
 
 
 def test_over_water_the_eye_that_looks_down_does_not_count(tmp_path: Path) -> None:
-    pond = worlds.feature("pond", "water", worlds.polygon(worlds.box(-20.0, -50.05, 0.0, 50.05)))
-    scene = staged(tmp_path, "2026-06-20T14:00:00+02:00", features=[pond])
+    ring = worlds.polygon(worlds.box(-20.0, -50.05, 0.0, 50.05))
+    pond, exact = worlds.feature("pond", "water", ring, error_m=0.0), {"ride": {"error_m": 0.0}}
+    scene = staged(tmp_path, "2026-06-20T14:00:00+02:00", site=exact, features=[pond])
     north = scene.track.xyz_m[0, :, 1]
     np.testing.assert_array_equal(scene.light.over_water[0], np.abs(north) < 50.05)
 
