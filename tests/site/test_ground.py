@@ -102,12 +102,12 @@ def test_latitude_and_longitude_swapped_are_said_to_be(tmp_path: Path) -> None:
 
 
 def test_a_swapped_recording_is_not_told_about_geojson(tmp_path: Path) -> None:
-    """The GPX has `lat` and `lon` by name; with no boundary nobody knows which file is wrong."""
+    """The GPX has `lat` and `lon` by name; with no boundary nobody knows which file is wrong: never "GeoJSON wants longitude first" of a GPX."""
     ride = gpx_text(straight(0.0), np.array([0.0, 40.0])).replace("lat=", "l=")
     ride = ride.replace("lon=", "lat=").replace("l=", "lon=")
     with pytest.raises(BadInput, match="look swapped") as caught:
         read(tmp_path / "a", ride=ride)
-    assert "GeoJSON" not in str(caught.value)
+    assert "in the ride or in the GeoJSON (latitude is how far north" in str(caught.value)
     with pytest.raises(BadInput, match="swapped, here or in the ride"):
         read(tmp_path / "b", ride=ride, without=["area"])
 
