@@ -102,7 +102,7 @@ def test_latitude_and_longitude_swapped_are_said_to_be(tmp_path: Path) -> None:
 
 
 def test_a_swapped_recording_is_not_told_about_geojson(tmp_path: Path) -> None:
-    """The GPX has `lat` and `lon` by name; with no boundary nobody knows which file is wrong: never "GeoJSON wants longitude first" of a GPX."""
+    """The GPX has `lat` and `lon` by name: it is never told that GeoJSON wants longitude first."""
     ride = gpx_text(straight(0.0), np.array([0.0, 40.0])).replace("lat=", "l=")
     ride = ride.replace("lon=", "lat=").replace("l=", "lon=")
     with pytest.raises(BadInput, match="look swapped") as caught:
