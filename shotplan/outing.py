@@ -29,12 +29,13 @@ from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
+from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
 from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, read_features
 from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
-from shotplan.site.tables import RideTable, ShotWanted, SiteFile, SiteTable
+from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
 from shotplan.styles import listed as listed_styles
 
 SITE_FILE = "site.toml"
@@ -185,12 +186,12 @@ def _lay(
     if line is None:
         return None
     laid = tuple(d.in_frame(frame) for d in drawn)
-    open_m, leaves_m = _ride_errors(source, wanted)
+    known = _known_to(source, wanted.error_m)
     terrain = terrain_of(
         frame=frame, elevation_m=says.terrain_m, error_m=says.terrain_error_m,
         file=folder / says.terrain if says.terrain else None,
         beyond=folder / says.surroundings if says.surroundings else None,
-        water=water_of(laid, says.map_error_m, open_m),
+        water=water_of(laid, says.map_error_m, known.open_m),
         everything_m=np.concatenate([line.path.xy_m, *(d.shape.points for d in laid)]),
         problems=problems,
     )  # fmt: skip
@@ -205,8 +206,7 @@ def _lay(
         terrain=terrain,
         ride=once,
         cut=cut_of(wanted, line.whole_xy_m),
-        ride_error_m=open_m,
-        ride_leaves_error_m=leaves_m,
+        off=known,
         where=SITE_FILE,
         problems=problems,
     )
@@ -217,11 +217,11 @@ def _lay(
     return _Laid(site, ride, source, [remark for remark in remarks if remark])
 
 
-def _ride_errors(source: Source, wanted: RideTable) -> tuple[float, float]:
-    """Of the ride, in the open and under leaves."""
-    if wanted.error_m is None:
-        return source.error_m, source.leaves_error_m
-    return wanted.error_m, wanted.error_m
+def _known_to(source: Source, said_m: float | None) -> Off:
+    """How far the ride's line may be off: as said, else as such a source is."""
+    if said_m is not None:
+        return Off(said_m, said_m)
+    return Off(source.error_m, source.leaves_error_m)
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:

@@ -167,7 +167,8 @@ def _clear(
 ) -> Bools:
     """Whether the flight clears a thing that stands each of `shifts_m` farther off than drawn."""
     scene = shot.scene
-    part = _paced(scene.site.obstacles.rest_drawn, k, thing.height_error_m)
+    top_m = scene.site.obstacles.top_m(thing)
+    part = _paced(scene.site.obstacles.rest_drawn, k, top_m, thing.height_error_m)
     limit = scene.keep_m + more_m
     start, end = np.array(scene.track.xyz_m[0]), scene.overrun_end_m[0]
     reach = limit + FARTHEST_M + float(scene.overrun_m[0].max()) + 1.0
@@ -180,16 +181,22 @@ def _clear(
     return found
 
 
-def _paced(bodies: Bodies, k: int, up_m: float) -> Bodies:
-    """One thing alone, grown as if it had been paced."""
+def _paced(bodies: Bodies, k: int, top_m: float, down_m: float) -> Bodies:
+    """One thing alone, grown as if it had been paced; as high as it may be where it is drawn."""
     posts, walls = bodies.column_thing == k, bodies.prism_thing == k
     columns = Columns(*(field[posts] for field in bodies.columns))
     pieces = prisms.Prisms(*(field[walls] for field in bodies.prisms))
     none = prisms.Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0))
     return Bodies(
-        columns=columns._replace(radius_m=columns.radius_m + PACED_M, top_m=columns.top_m + up_m),
+        columns=columns._replace(
+            radius_m=columns.radius_m + PACED_M,
+            bottom_m=columns.bottom_m - down_m,
+            top_m=np.full_like(columns.top_m, top_m),
+        ),
         column_thing=bodies.column_thing[posts],
-        prisms=pieces._replace(radius_m=pieces.radius_m + PACED_M, top_m=pieces.top_m + up_m),
+        prisms=pieces._replace(
+            radius_m=pieces.radius_m + PACED_M, top_m=np.full_like(pieces.top_m, top_m)
+        ),
         prism_thing=bodies.prism_thing[walls],
         doubtful=none,
         doubtful_thing=np.empty(0, dtype=np.intp),

@@ -6,6 +6,8 @@ is left between the fixes is a smooth curve. The slow drift of a receiver stays:
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from shotplan.kernels.motion import smoothing
@@ -15,7 +17,7 @@ from shotplan.ride.along import SLOWEST_M_S
 from shotplan.ride.path import Path
 
 STILL_S, STILL_M = 3.0, 2.0  # a stop: so long within so little
-EASED_S = 5.0  # before and after a stop: so long he is led to its one point
+EASED_S = 10.0  # before and after a stop: so long he is led to its one point
 CURVED_S = 5.0  # between fixes farther apart he is taken to go straight
 
 
@@ -28,10 +30,14 @@ def smooth(t_s: Array, xy_m: Array, remarks: list[str]) -> Path:
             f"smoothed: its fixes jitter by {noise.jitter_m:.2f} m each way, his acceleration is "
             f"white with {noise.density_m2_s3:.2g} m²/s³, as the recording itself makes likeliest"
         )
-    places, velocities = smoothing.smoothed(t_s, xy_m, noise)
-    held, standing = held_still(t_s, places, velocities, remarks)
-    places = held + _led_to(t_s, held - places, standing)
-    velocities = np.where(standing[:, None], 0.0, velocities)
+    found = smoothing.smoothed(t_s, xy_m, noise)
+    places, standing = held_still(t_s, *found, remarks)
+    if standing.any():  # once more, now that it is known where he stood
+        led = _led_to(t_s, places - found.xy_m, standing)
+        told = np.where(standing[:, None], places, xy_m + led)
+        found = smoothing.smoothed(t_s, told, noise, standing)
+    places = np.where(standing[:, None], places, found.xy_m)
+    velocities = np.where(standing[:, None], 0.0, found.velocity_m_s)
     t = _times(t_s)
     xy = smoothing.hermite(t_s, places, velocities, t)
     return Path(t_s=t - t[0], xy_m=xy)
@@ -71,23 +77,29 @@ def held_still(
 
     A stop is a run of fixes of at least `STILL_S` that stays within `STILL_M`, first of its first
     fix, then of its middle; fixes at its ends that lie half as far or more from the middle, or are
-    faster than walking pace, belong to riding in and out.
+    faster than walking pace, belong to riding in and out. Stops one after the other
+    are one, as long as all of it lies within `STILL_M` of its middle: a receiver drifts meanwhile.
     """
     xy, standing = np.array(xy_m), np.zeros(len(t_s), dtype=bool)
     slow = np.hypot(*velocity_m_s.T) < SLOWEST_M_S
-    held_s, stops, start = 0.0, 0, 0
+    stops, start = list[slice](), 0
     while start < len(t_s):
-        end = _left(xy_m, start, xy_m[start])
-        run = _standing(t_s, xy_m, slow, start, end)
+        run = _standing(t_s, xy_m, slow, start, _left(xy_m, start, xy_m[start]))
         if run is None:
             start += 1
             continue
-        xy[run], standing[run] = np.median(xy_m[run], axis=0), True
-        stops, held_s = stops + 1, held_s + float(t_s[run.stop - 1] - t_s[run.start])
         start = max(run.stop, start + 1)
+        both = slice(stops[-1].start, run.stop) if stops else run
+        if _within(xy_m[both]):
+            stops[-1:] = [both]
+        else:
+            stops.append(run)
+    for run in _apart(t_s, slow, stops):
+        xy[run], standing[run] = np.median(xy_m[run], axis=0), True
     if stops:
-        times = "stop" if stops == 1 else "stops"
-        remarks.append(f"{stops} {times} held still ({held_s:.0f} s)")
+        held_s = sum(float(t_s[run.stop - 1] - t_s[run.start]) for run in stops)
+        times = "stop" if len(stops) == 1 else "stops"
+        remarks.append(f"{len(stops)} {times} held still ({held_s:.0f} s)")
     return xy, standing
 
 
@@ -102,6 +114,24 @@ def _standing(t_s: Array, xy_m: Array, slow: Bools, start: int, end: int) -> sli
     if not len(near) or t_s[near[-1]] - t_s[near[0]] < STILL_S:
         return None
     return slice(int(near[0]), int(near[-1]) + 1)
+
+
+def _apart(t_s: Array, slow: Bools, stops: list[slice]) -> list[slice]:
+    """Stops between which nobody rode, only the receiver drifted, with `EASED_S` between them: from
+    one fix to the next the drift would seem a ride."""
+    ends = [[run.start, run.stop] for run in stops]
+    for one, other in itertools.pairwise(ends):
+        last, first = one[1] - 1, other[0]
+        if slow[last : first + 1].all() and t_s[first] - t_s[last] < EASED_S:
+            middle = 0.5 * (t_s[last] + t_s[first])
+            one[1] = min(one[1], int(np.searchsorted(t_s, middle - EASED_S / 2.0)) + 1)
+            other[0] = max(other[0], int(np.searchsorted(t_s, middle + EASED_S / 2.0)))
+    return [slice(start, stop) for start, stop in ends if stop > start]
+
+
+def _within(xy_m: Array) -> bool:
+    """Whether fixes lie within `STILL_M` of their middle."""
+    return bool((np.hypot(*(xy_m - np.median(xy_m, axis=0)).T) <= STILL_M).all())
 
 
 def _left(xy_m: Array, start: int, middle_m: Array) -> int:

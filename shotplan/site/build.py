@@ -14,7 +14,7 @@ from shotplan.model.ride import Ride
 from shotplan.model.site import Site
 from shotplan.model.terrain import Terrain
 from shotplan.site import areas, beside
-from shotplan.site.errors import Errors, ride_error
+from shotplan.site.errors import Errors, Off, ride_error
 from shotplan.site.obstacles import standing
 from shotplan.site.reading import NO_START
 from shotplan.site.roles import Drawn
@@ -41,45 +41,42 @@ def site_of(
     terrain: Terrain,
     ride: Ride,
     cut: Cut | None,
-    ride_error_m: float,
-    ride_leaves_error_m: float,
+    off: Off,
     where: str,
     problems: Problems,
 ) -> Site:
     """Everything drawn, built on the terrain. `drawn` in frame metres; `ride` (one row, there
     only) is what `[[beside]]` is paced from."""
-    ground = terrain.ground_m
     paced = _paced(file, ride, where, problems)
     _check_ids(drawn, paced, where, problems)
     _check_dates(file, says, drawn, where, problems)
     _check_held_by(drawn, [c.name for c in file.crew], problems)
-    looked = _looked(file.survey or SurveyTable())
-    stands = standing(drawn, paced, says.map_error_m, cut, ground)
-    off = ride_error(ride, ride_error_m, ride_leaves_error_m, stands.as_drawn)
-    errors = Errors(says.map_error_m, off)
+    stands = standing(drawn, paced, says.map_error_m, cut, terrain.ground_m)
+    errors = Errors(says.map_error_m, ride_error(ride, off, stands.as_drawn))
     boundary = next((d for d in drawn if d.role == "boundary"), None)
     return Site(
         name=says.name,
         frame=frame,
         terrain=terrain,
         obstacles=stands.grown(errors),
-        places=areas.places_of(drawn, errors, ground),
+        places=areas.places_of(drawn, errors, terrain.ground_m),
         boundary=boundary.shape.parts[0] if boundary else None,
         boundary_error_m=areas.error_m(boundary, errors) if boundary else 0.0,
-        surveyed=areas.surveyed_of(drawn, looked, errors),
-        zones=areas.zones_of(drawn, errors, ground),
+        surveyed=areas.surveyed_of(drawn, _looked(file), errors),
+        zones=areas.zones_of(drawn, errors, terrain.ground_m),
         people=areas.people_of(drawn, errors),
         wildlife=areas.wildlife_of(drawn, errors),
         country=says.country.upper(),
         keep_clear_m=says.keep_clear_m,
         map_error_m=says.map_error_m,
-        ride_error_m=ride_error_m,
-        ride_leaves_error_m=ride_leaves_error_m,
+        ride_error_m=off.open_m,
+        ride_leaves_error_m=off.leaves_m,
         return_height_m=says.return_height_m,
     )
 
 
-def _looked(survey: SurveyTable) -> areas.Looked:
+def _looked(file: SiteFile) -> areas.Looked:
+    survey = file.survey or SurveyTable()
     on = survey.on.isoformat() if survey.on else ""
     return areas.Looked(survey.looked_for, survey.least_height_m, on)
 

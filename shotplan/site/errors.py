@@ -30,12 +30,19 @@ class RideError(NamedTuple):
         return float(self.error_m[away <= away.min() + NEAREST_M].max())
 
 
-def ride_error(ride: Ride, open_m: float, leaves_m: float, standing: Obstacles) -> RideError:
+class Off(NamedTuple):
+    """Standard error of a ride's line along each axis, in the open and under leaves."""
+
+    open_m: float
+    leaves_m: float
+
+
+def ride_error(ride: Ride, off: Off, standing: Obstacles) -> RideError:
     """In the open, and under the leaves of what stands there as drawn."""
     xyz = np.array(ride.xyz_m[0])
-    error = np.full(len(xyz), open_m)
-    if leaves_m != open_m:
-        error[standing.leaves_over(xyz)] = leaves_m
+    error = np.full(len(xyz), off.open_m)
+    if off.leaves_m != off.open_m:
+        error[standing.leaves_over(xyz)] = off.leaves_m
     return RideError(xyz[:, :2], error)
 
 

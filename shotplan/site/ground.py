@@ -43,7 +43,8 @@ def frame_of(
         return None
     before = len(problems)
     centre = centroid_deg(shapes[0])
-    _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems)
+    of = ", in the ride or in the GeoJSON"
+    _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems, of)
     of = "" if len(shapes) > 1 or ride_deg is None else ", here or in the ride"
     if len(problems) == before:
         for feature in drawn:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from shotplan.ride.along import sampled
 from shotplan.ride.smooth import held_still, smooth
 from tests.ride.truth import Truth, recorded, ridden
 
@@ -83,3 +84,18 @@ def test_far_fixes_are_joined_straight_and_near_ones_by_a_curve() -> None:
     assert len(near.t_s) > 200
     far = smooth(np.arange(13.0) * 6.0, xy, [])
     assert len(far.t_s) == 13
+
+
+@pytest.mark.parametrize("drifts_m", [1.0, 2.6, 4.0])
+def test_the_drift_of_a_receiver_while_he_stands_is_no_ride(drifts_m: float) -> None:
+    """North at 6 m/s, 40 s on the spot while the fixes drift aside, on to the north: at no moment
+    does he seem to ride another way."""
+    t = np.arange(61.0)
+    north = 6.0 * np.minimum(t, 10.0) + 6.0 * np.maximum(t - 50.0, 0.0)
+    east = drifts_m * np.clip((t - 10.0) / 40.0, 0.0, 1.0)
+    jitter = np.random.default_rng(4).normal(0.0, 0.1, (61, 2))
+    path = smooth(t, np.column_stack([east, north]) + jitter, [])
+    ride = sampled(path, lambda xy: np.zeros(len(xy)))
+    off = np.degrees(np.abs(np.mod(ride.course_rad[0] + np.pi, 2.0 * np.pi) - np.pi))
+    assert off.max() < 20.0
+    assert (ride.speed_m_s[0, 150:450] < 1.0).all()

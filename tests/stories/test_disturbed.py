@@ -100,7 +100,7 @@ def test_with_all_disturbances_off_every_row_is_row_nought(tmp_path: Path) -> No
     oak = worlds.tree("oak", east_m=-18.0, north_m=-20.0)
     light = {"class": "folding-light", "sight_sigma_m": 0.0, "position_sigma_m": 0.0}
     of = outing(tmp_path, features=[oak], line=bend, aircraft=light)
-    scene = staged(of, 4)
+    scene = staged(of, 3)
     # Row 0 is flown in finer steps than the others.
     np.testing.assert_allclose(scene.track.xyz_m[1:] - scene.track.xyz_m[:1], 0.0, atol=0.001)
     np.testing.assert_allclose(
@@ -140,7 +140,7 @@ def test_an_error_of_place_alone_spreads_the_distance_to_a_wall_as_theory_says(
         height_m=40.0, error_m=0.0, height_error_m=0.0,
     )  # fmt: skip
     of = outing(tmp_path, craft={"follows_by": by, **craft}, said=said, features=[wall])
-    scene = staged(of, MANY + 1)
+    scene = staged(of, MANY)
     w = of.aircraft.response_rad_s
     theory = output_sigma(sigma, lasts_s, w)
     last = scene.track.xyz_m.shape[1] - 1
@@ -370,7 +370,7 @@ def test_few_rides_leave_it_unknown_and_enough_say_what_they_prove(tmp_path: Pat
     assert enough.share_bound == pytest.approx(1.0 - 0.05 ** (1.0 / 300.0))
     trees = [found_by("clearance", scenes[rides]) for rides in (60, 300)]
     assert [f.verdict for f in trees] == [Verdict.UNKNOWN, Verdict.GO]  # for the wires' 1 %
-    assert [len(f.least) for f in trees] == [60, 300]
+    assert [len(f.least) for f in trees] == [61, 301]
     ground = found_by("ground", scenes[300])  # it begins settled, so that it does not dive
     assert (ground.verdict, ground.rides_breaking) == (Verdict.GO, 0)
 
@@ -399,8 +399,8 @@ def test_under_leaves_a_beacon_errs_by_more_and_eyes_do_not(tmp_path: Path) -> N
 def test_a_hold_in_a_clearing_errs_as_in_the_open_though_the_rider_is_under_leaves(
     tmp_path: Path, wooded: bool
 ) -> None:
-    """4.5 m from a tree, 2.2 m of them wanted: five spreads of its own error in the clearing; one
-    and a half where the wood stands over it too, which makes it no-go."""
+    """4.5 m from a tree, 2.2 m of them wanted: five spreads of its own error in the clearing; two
+    where the wood stands over it too, which makes it no-go."""
     wood = worlds.feature(
         "wood", "wood", worlds.polygon(worlds.box(0.0, -90.0, 90.0, 90.0)), height_m=15.0,
         base_m=2.0, error_m=0.0,
@@ -428,7 +428,7 @@ def test_a_hold_in_a_clearing_errs_as_in_the_open_though_the_rider_is_under_leav
     )  # fmt: skip
     scene = staged(of, 300)
     off = (scene.track.xyz_m[1:, 0] - scene.track.xyz_m[0, 0])[:, :2]
-    assert float(off.std()) == pytest.approx(0.5 * (8.0 / 2.5 if wooded else 1.0), rel=0.1)
+    assert float(off.std()) == pytest.approx(0.5 * (6.0 / 2.5 if wooded else 1.0), rel=0.1)
     wanted = Verdict.NO_GO if wooded else Verdict.GO
     assert found_by("clearance", scene).verdict == wanted
 
@@ -453,7 +453,7 @@ def test_the_shortest_of_shots_is_planned(tmp_path: Path, from_m: float, to_m: f
     shot = {"shot": [{**worlds.SIDE_TRACK, "from_m": from_m, "to_m": to_m}]}
     made = plan.make(read(worlds.write_site(tmp_path, site=ROUGH | shot)))
     assert made.shots[0].rides == 40
-    assert len(made.shots[0].finding("clearance").least) == 40
+    assert len(made.shots[0].finding("clearance").least) == 41  # row 0 is no draw
 
 
 def test_there_and_back_is_compared_by_metres_ridden_not_by_place_on_the_map(

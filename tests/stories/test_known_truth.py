@@ -7,12 +7,18 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 
 from shotplan import plan
+from shotplan.errors import Problems
+from shotplan.files.gpx import read_gpx
 from shotplan.judging.judged import Plan
+from shotplan.model.frame import Frame
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
+from shotplan.ride.clean import clean
 from tests import worlds
+from tests.conftest import real_folder
 from tests.ride.truth import recorded, ridden
 
 JITTER_M = (0.0, 0.1, 0.35, 0.7)  # one after the other, over the rides
@@ -56,5 +62,34 @@ def test_a_recording_gets_the_word_of_the_ride_it_is_of() -> None:
     assert float(np.mean(shares)) <= 0.08, shares
 
 
-# Where he rides for 300 m on end, in metres along each recording.
-REAL = {"lyon_offroad_ride": 0.0, "ardennes_ride": 0.0, "munich_ride": 0.0}
+LENGTH_M = 300.0
+
+
+@pytest.mark.real
+@pytest.mark.parametrize("name", ["lyon_offroad_ride", "ardennes_ride", "munich_ride"])
+def test_a_real_recording_is_refused_for_no_made_up_reason(name: str) -> None:
+    """300 m of it at riding speed, laid on flat ground in 2 m/s of wind."""
+    problems = Problems()
+    fixes = read_gpx(real_folder() / "track" / f"{name}.gpx", name, problems)
+    assert fixes is not None
+    lonlat = np.column_stack([fixes.lon_deg, fixes.lat_deg])
+    lon, lat = (float(v) for v in lonlat.mean(axis=0))
+    there = Frame(lon_deg=lon, lat_deg=lat)
+    done = clean(fixes, there, None, name, problems)
+    assert done is not None
+    along, t = done.path.along_m, done.path.t_s
+    starts = np.arange(0.0, along[-1] - 600.0, 100.0)
+    lasts = np.interp(starts + LENGTH_M, along, t) - np.interp(starts, along, t)
+    riding = starts[(lasts > LENGTH_M / 12.0) & (lasts < LENGTH_M / 3.0)]
+    for low in riding[:: max(1, len(riding) // 3)][:3]:
+        begin, end = np.interp([low - 100.0, low + LENGTH_M + 100.0], along, t)
+        seconds = np.asarray(fixes.time_s) - np.asarray(fixes.time_s)[0]
+        part = (seconds >= begin) & (seconds <= end)
+        xy = there.xy_m(lonlat[part])
+        text = worlds.gpx_text(xy - xy.mean(axis=0), seconds[part] - seconds[part][0])
+        made = planned(text, shot=[{**s, "from_m": 100.0, "to_m": 400.0} for s in SHOTS])
+        for shot in made:
+            for check in ("pace", "wind"):
+                found = shot.finding(check)
+                assert found.verdict <= Verdict.CAUTION, (low, found.reason)
+                assert "0 km/h" not in found.advice

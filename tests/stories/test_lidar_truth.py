@@ -143,8 +143,8 @@ def fly(outing: Outing, asked: tuple[Check, ...], returns: cKDTree, keep_m: floa
             np.ptp(along), metres(go, along), metres(go, flown), metres(go & (away < 10.0), along)
         ]  # fmt: skip
         nearest = min(nearest, float(away[go].min(initial=np.inf)))
-    ridden, go_m, flown_m, near_m = told.tolist()
-    return Tried(ridden, go_m, flown_m, near_m, nearest)
+    ridden, safe, flown_m, near = (float(v) for v in told)
+    return Tried(ridden, safe, flown_m, near, nearest)
 
 
 def test_nothing_is_go_that_comes_near_a_return(

@@ -9,9 +9,9 @@ from shotplan.checks.clearance.said import called, left_out, passes
 from shotplan.kernels.motion.sensing import contingency_m
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
-from shotplan.scene.margin import Margin, Remark, Words
+from shotplan.scene.margin import Margin, Remark
 from shotplan.scene.scene import Scene
-from shotplan.scene.telling import told
+from shotplan.scene.telling import no_ground, told
 
 WIRE_CAUTION_M = 30.0
 WIRE_SOURCE = (
@@ -24,6 +24,7 @@ CONTINGENCY_SOURCE = (
     "3 m holding + 1 m map + v·1 s + v²/(2·g·tan tilt)"
 )
 BARELY_M = 0.01
+NO_GROUND = "the ground is not known at {spot}"
 
 
 def near_wires(scene: Scene) -> Margin:
@@ -62,7 +63,12 @@ def near_wires(scene: Scene) -> Margin:
         value=value,
         limit=np.full(n, WIRE_CAUTION_M),
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
-        why=told(scene, reason, advice, unknown=lambda i, spot: Words(reason(i, spot), advice(i))),
+        why=told(
+            scene,
+            reason,
+            advice,
+            unknown=no_ground(NO_GROUND, f"it then keeps {WIRE_CAUTION_M:.0f} m from wires"),
+        ),
         source=WIRE_SOURCE,
     )
 
@@ -96,7 +102,9 @@ def under_crowns(scene: Scene) -> Margin:
         value=height,
         limit=crowns,
         thing=np.array([things[t].id if t >= 0 else "" for t in thing], dtype=object),
-        why=told(scene, reason, advice, unknown=lambda i, spot: Words(reason(i, spot), advice(i))),
+        why=told(
+            scene, reason, advice, unknown=no_ground(NO_GROUND, "it then flies over the crowns")
+        ),
         source=TRUNKS_SOURCE,
     )
 

@@ -118,11 +118,10 @@ def between(scene: Scene, drop: Drop, every_s: float) -> Found:
     way, apart = (0.5 * every_s * float(np.hypot(*v.T).max()) for v in (moving, moving - ridden))
     less = [apart if t.kind == "rider" else way for t in found.targets]
     rooms = found.rooms_m - np.array(less)[:, None]
-    looked = scene.site.looked_m(drop.xyz_m[..., :2], LOOKED_FOR) >= way
     return found._replace(
         rooms_m=rooms,
         hit_s=[float(((room < 0.0).sum() + 1) * every_s) for room in rooms],
-        unlooked=np.asarray(~looked.all(axis=1)),
+        unlooked=~_looked(scene, drop, way),
     )
 
 
@@ -139,15 +138,14 @@ def _targets(scene: Scene, drop: Drop) -> list[Target]:
         place = scene.stand_of(person)
         if place is None or "rider" in person.roles:
             continue
-        spot = footprints.Region((place.xyz_m[None, :2],), False)
-        found.append(
-            Target(place.id, person.name, f"{person.name} at {place.label}", spot, 0.0, "crew")
-        )
+        spot, label = footprints.Region((place.xyz_m[None, :2],), False), place.label
+        who = f"{person.name} at {label}"
+        found.append(Target(place.id, person.name, who, spot, place.error_m, "crew"))
     on = local_date(scene)
     for animals in scene.site.wildlife:
         if in_season(animals, on):
-            name = called(animals)
-            found.append(Target(animals.id, name, name, region(animals), 0.0, "wildlife"))
+            name, off = called(animals), animals.error_m
+            found.append(Target(animals.id, name, name, region(animals), off, "wildlife"))
     return found
 
 
@@ -176,11 +174,12 @@ def _rooms(scene: Scene, drop: Drop, targets: Sequence[Target]) -> Array:
     return rooms
 
 
-def _looked(scene: Scene, drop: Drop) -> Bools:
-    """`(n,)` whether somebody looked for people and animals wherever it may come down (as far as
-    known)."""
+def _looked(scene: Scene, drop: Drop, deep_m: float = 0.0) -> Bools:
+    """`(n,)` whether somebody looked wherever it may come down (as far as known), and so far
+    around."""
     known = np.isfinite(drop.time_s)
-    looked = scene.site.looked(np.where(known[..., None], drop.xyz_m, 0.0)[..., :2], LOOKED_FOR)
+    xy = np.where(known[..., None], drop.xyz_m, 0.0)[..., :2]
+    looked = scene.site.looked_m(xy, LOOKED_FOR) >= deep_m
     return np.asarray((looked | ~known).all(axis=1))
 
 

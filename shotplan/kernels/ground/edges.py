@@ -217,23 +217,41 @@ class Rising(NamedTuple):
 def rising(profile_m: Array, step_m: float, middle: int, within_m: float) -> Rising:
     """Slopes that lift the wind at the profiles' points, or `within_m` of them along it.
 
-    A climb counts where the point is over it or no farther before its foot than it is high, and up
-    to one height above its top: there an ideal ridge leaves a quarter of the updraught. Its first
-    step is at least half as steep as all of it: the level ground before a wall is no part of it.
+    Of a climb counts what lies downwind of the point, or just behind it (twice `within_m`: air
+    that rises does not stop at the brink), where it is no farther before that part than it is
+    high; up to one height above its top, the whole slope's: there an ideal ridge
+    leaves a quarter of the updraught. A climb's first and last steps are at least half as steep as
+    all of it: level ground before a wall or behind it is no part of it.
     """
     z = held(profile_m)
-    offset = (np.arange(z.shape[1]) - middle) * step_m
-    rows, first = np.arange(len(z)), _ahead(z, 1)
+    rows, column = np.arange(len(z)), np.arange(z.shape[1])
+    offset, first, high = (column - middle) * step_m, _ahead(z, 1), _heights(z, step_m)
     slopes, tops = [np.zeros(len(z))], [np.full(len(z), -np.inf)]
     for n in lengths(_longest(z, step_m, GENTLE), 1.15):
-        climb = _ahead(z, n)
-        near = (offset - within_m <= climb) & (offset + n * step_m > -within_m)
-        rise = np.where(near & (climb > 0.0) & (first >= 0.5 * climb / n), climb, 0.0)
+        climb, end = _ahead(z, n), np.minimum(column + n, len(column) - 1)
+        near = (offset >= -2.1 * within_m) & (offset - within_m <= climb)
+        steep = np.minimum(first, first[:, end - 1]) >= 0.5 * climb / n
+        rise = np.where(near & steep & (climb > 0.0), climb, 0.0)
         at = rise.argmax(axis=1)
-        most = rise[rows, at]
+        most, top = rise[rows, at], end[at]
         slopes.append(most / (n * step_m))
-        tops.append(np.where(most > 0.0, z[rows, at] + 2.0 * most, -np.inf))
+        reach = z[rows, top] + np.maximum(most, high[rows, top])
+        tops.append(np.where(most > 0.0, reach, -np.inf))
     return Rising(np.array(slopes), np.array(tops))
+
+
+def _behind(z: Array, n: int) -> Array:
+    """How much lower the ground was `n` steps upwind; level beyond the profile's start."""
+    return np.asarray(z - z[:, np.maximum(np.arange(z.shape[1]) - n, 0)])
+
+
+def _heights(z: Array, step_m: float) -> Array:
+    """`(k, p)` the greatest rise at a slope of 0.3 or more that ends at each post (0 none)."""
+    high = np.zeros(z.shape)
+    for n in lengths(_longest(z, step_m, STEEP), 1.15):
+        rise = _behind(z, n)
+        high = np.where(rise >= STEEP * n * step_m, np.fmax(high, rise), high)
+    return high
 
 
 class Onto(NamedTuple):
@@ -250,11 +268,9 @@ def onto(profile_m: Array, step_m: float, middle: int) -> Onto:
     z = held(profile_m)
     rows, brink = np.arange(len(z)), (np.arange(z.shape[1]) - middle) * step_m
     top, face = np.full(len(z), -np.inf), np.zeros(len(z))
-    back = z[:, ::-1]
-    arrives = -_ahead(back, 1)[:, ::-1] >= STEEP * step_m
-    ends = arrives & (_ahead(z, 1) < STEEP * step_m)
+    ends = (_behind(z, 1) >= STEEP * step_m) & (_ahead(z, 1) < STEEP * step_m)
     for n in lengths(_longest(z, step_m, STEEP), 1.15):
-        rise = -_ahead(back, n)[:, ::-1]
+        rise = _behind(z, n)
         steep = ends & (rise >= LEAST_DROP_M) & (rise >= STEEP * n * step_m)
         near = steep & (brink <= 0.0) & (-brink <= ONTO_HEIGHTS * rise)
         high = np.where(near, z + ONTO_TOP * rise, -np.inf)

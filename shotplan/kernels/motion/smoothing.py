@@ -21,6 +21,7 @@ DENSITY_M2_S3 = (0.05, 10.0)
 FIRST_M_S = 1000.0  # standard deviation of the first velocity: nothing is known of it
 COARSE, FINE = 9, 7  # candidates each way, first over the whole ranges, then around the best
 ROUNDS = 3  # of the finer search
+SURE_M = 0.02  # of a place that is known
 BLOCK = 1000  # fixes: a longer recording's likelihood is taken in blocks side by side
 
 
@@ -78,9 +79,12 @@ def log_likelihood(t_s: Array, xy_m: Array, noise: Noise) -> float:
     return float(_alone(t_s, xy_m, noise).log_likelihood[0])
 
 
-def smoothed(t_s: Array, xy_m: Array, noise: Noise) -> Smoothed:
-    """Place and velocity at every fix, given all of them."""
-    found = _alone(t_s, xy_m, noise)
+def smoothed(
+    t_s: Array, xy_m: Array, noise: Noise, certain: NDArray[np.bool_] | None = None
+) -> Smoothed:
+    """Place and velocity at every fix, given all of them; where `certain (k,)` the fix jitters by
+    no more than `SURE_M`."""
+    found = _alone(t_s, xy_m, noise, certain)
     mean, told = found.mean[:, 0, 0].copy(), found.told_mean[:, 0, 0]
     gains = _gains(t_s, found.spread[:-1, 0, 0], found.told_spread[1:, 0, 0])
     for k in range(len(t_s) - 2, -1, -1):
@@ -99,9 +103,12 @@ def _gains(t_s: Array, spread: Array, told: Array) -> Array:
     return np.asarray(np.einsum("ijk,jlk->kli", moved, inverse))
 
 
-def _alone(t_s: Array, xy_m: Array, noise: Noise) -> _Filtered:
+def _alone(
+    t_s: Array, xy_m: Array, noise: Noise, certain: NDArray[np.bool_] | None = None
+) -> _Filtered:
     """One block, one candidate."""
-    return _filtered(t_s[:, None], xy_m[:, None], *(np.array([v]) for v in noise))
+    jitter, density = (np.array([v]) for v in noise)
+    return _filtered(t_s[:, None], xy_m[:, None], jitter, density, certain)
 
 
 def hermite(t_s: Array, xy_m: Array, velocity_m_s: Array, at_s: Array) -> Array:
@@ -118,10 +125,18 @@ def hermite(t_s: Array, xy_m: Array, velocity_m_s: Array, at_s: Array) -> Array:
     )
 
 
-def _filtered(t_s: Array, xy_m: Array, jitter_m: Array, density_m2_s3: Array) -> _Filtered:
+def _filtered(
+    t_s: Array,
+    xy_m: Array,
+    jitter_m: Array,
+    density_m2_s3: Array,
+    certain: NDArray[np.bool_] | None = None,
+) -> _Filtered:
     """The filter of all candidates `(g,)` and blocks of fixes `t_s (k, b)`, `xy_m (k, b, 2)` side
     by side; the covariance is the same on both axes."""
-    noise, q = jitter_m[:, None] ** 2, density_m2_s3[:, None]
+    usual, q = jitter_m[:, None] ** 2, density_m2_s3[:, None]
+    sure = np.zeros(len(t_s), dtype=bool) if certain is None else certain
+    noise = np.full_like(usual, SURE_M**2) if sure[0] else usual
     shape = (len(t_s), len(jitter_m), t_s.shape[1])
     mean, told_mean = (np.zeros((*shape, 2, 2)) for _ in range(2))
     spread, told_spread = (np.zeros((*shape, 3)) for _ in range(2))
@@ -136,6 +151,7 @@ def _filtered(t_s: Array, xy_m: Array, jitter_m: Array, density_m2_s3: Array) ->
         told_spread[k, ..., 0], told_spread[k, ..., 1], told_spread[k, ..., 2] = place, both, speed
         told_mean[k] = mean[k - 1]
         told_mean[k, ..., 0] += dt[:, None] * mean[k - 1, ..., 1]
+        noise = np.full_like(usual, SURE_M**2) if sure[k] else usual
         seen = place + noise
         miss = xy_m[k] - told_mean[k, ..., 0]
         share = (told_spread[k, ..., :2] / seen[..., None])[..., None, :]

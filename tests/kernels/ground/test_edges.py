@@ -159,6 +159,25 @@ def test_a_slope_lifts_from_its_own_height_before_its_foot(
         assert found == 0.0
 
 
+def test_on_the_plateau_behind_a_wall_nothing_lifts() -> None:
+    for away, lifts in ((-4.0, True), (10.0, False), (60.0, False)):
+        profile = ground([-away - 5.0, -away], [0.0, 70.0])
+        assert (lifting(profile, 75.0) > 0.3) is lifts
+
+
+def test_on_a_bench_only_the_slope_ahead_lifts() -> None:
+    # A steep face behind, 1 in 5 ahead: not the mean of both.
+    profile = ground([-200.0, -40.0, 300.0], [0.0, 140.0, 208.0])
+    assert lifting(profile, 160.0) == pytest.approx(0.2)
+
+
+def test_near_the_top_the_whole_slope_counts_for_how_high_it_lifts() -> None:
+    # 5 m before the crest of 1 in 2 over 50 m, 10 m above the ground.
+    profile = ground([-95.0, 5.0], [0.0, 50.0])
+    assert lifting(profile, 57.5) == pytest.approx(0.5)
+    assert lifting(profile, 101.0) == 0.0
+
+
 def test_a_slope_lifts_to_one_height_above_its_top_and_falling_ground_never() -> None:
     wall = ground([20.0, 25.0], [0.0, 40.0])
     assert lifting(wall, 79.0) == pytest.approx(8.0)
