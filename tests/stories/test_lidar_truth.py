@@ -72,7 +72,7 @@ def shots() -> list[dict[str, Any]]:
             ("corner", 12.0, 18.0, "clockwise"), ("corner", 25.0, 24.0, "anticlockwise"),
         ]
     ]  # fmt: skip
-    every = [*beside, *behind, *still, *round_it]
+    every: list[dict[str, Any]] = [*beside, *behind, *still, *round_it]
     return [{"name": f"shot {k}", **one} for k, one in enumerate(every)]
 
 
