@@ -225,6 +225,7 @@ def test_a_gust_into_a_tree_on_the_approach(tmp_path: Path) -> None:
     oak = tree("oak", east_m=36.0, north_m=0.0, height_m=12.0, radius_m=2.0, error_m=0.5)
     windy = {"wind_m_s": 6.0, "gust_m_s": 9.5, "wind_from_deg": 270.0}
     back = found(planned(tmp_path, BEHIND, features=[oak], ride=0.0, site={"weather": windy}))
+    assert back["return"]["thing"] == "oak"
     says(back["return"], r"oak.*gust of 9\.5 m/s.*3\.5 m")  # 9.5 less 6 m/s, for 1 s of reaction
 
 
