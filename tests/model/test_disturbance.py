@@ -90,9 +90,9 @@ def test_by_beacon_both_receivers_err(craft: Aircraft) -> None:
 def test_the_aircrafts_own_receiver_errs_by_where_the_aircraft_is(craft: Aircraft) -> None:
     rider = spread(craft, leaves=HALF, follows_by="beacon", position_sigma_m=1.5)
     np.testing.assert_array_equal(rider.own_m, 1.5)
-    np.testing.assert_allclose(rider.follow_m, np.hypot([2.5, 2.5, 8.0, 8.0], 1.5))
+    np.testing.assert_allclose(rider.follow_m, np.hypot([2.5, 2.5, 6.0, 6.0], 1.5))
     own = spread(craft, own_leaves=HALF, position_sigma_m=1.5)
-    np.testing.assert_allclose(own.own_m, [1.5, 1.5, 4.8, 4.8])
+    np.testing.assert_allclose(own.own_m, [1.5, 1.5, 3.6, 3.6])
 
 
 def test_a_perfect_receiver_is_no_division_by_nought(craft: Aircraft) -> None:
