@@ -55,10 +55,10 @@ def test_numbers_that_round_alike_get_another_decimal() -> None:
 def test_unknown_is_never_printed_as_a_number() -> None:
     found = replace(
         made_plan().shots[0].findings[0],
-        verdict=Verdict.UNKNOWN, value=None, limit=None, margin=None,
+        verdict=Verdict.UNKNOWN, by_limit=Verdict.UNKNOWN, value=None, limit=None, margin=None,
     )  # fmt: skip
     assert measures.distance(found) == "unknown"
-    clear = replace(found, verdict=Verdict.GO)
+    clear = replace(found, verdict=Verdict.GO, by_limit=Verdict.GO)
     assert measures.distance(clear) == "nothing near"
 
 

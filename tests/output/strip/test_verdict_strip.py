@@ -120,7 +120,7 @@ def test_too_few_rides_and_rides_that_break_are_told(plan: Plan) -> None:
 
     shot = plan.shots[0]
     found: Finding = shot.finding("height")
-    many = np.repeat(found.least, 20, axis=0)
+    many = np.repeat(found.least, 21, axis=0)  # row 0 is no draw
     unknown = np.full_like(found.metre_codes, int(Verdict.UNKNOWN))
     few = with_finding(shot, "height", least=many, metre_codes=unknown, verdict=Verdict.UNKNOWN)
     assert fullest(few).endswith("m to spare, 20 rides are too few to prove it")
