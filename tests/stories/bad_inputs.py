@@ -59,7 +59,7 @@ BAD_INPUTS = (
     ),
     Bad(
         "a value twice in two units",
-        toml(("wind_m_s = 4.0", "wind_m_s = 4\nwind_kn = 8")),
+        toml(("wind_m_s = 2.0", "wind_m_s = 4\nwind_kn = 8")),
         r"site\.toml & wind_m_s & wind_kn",
     ),
     Bad(
@@ -92,7 +92,7 @@ BAD_INPUTS = (
     ),
     Bad(
         "a wind of 1048 mph",
-        toml(("wind_m_s = 4.0", "wind_mph = 1048")),
+        toml(("wind_m_s = 2.0", "wind_mph = 1048")),
         r"site\.toml & \[weather\] & 1048|468",
     ),
     Bad(
@@ -133,7 +133,7 @@ BAD_INPUTS = (
     ),
     Bad(
         "negative wind",
-        toml(("wind_m_s = 4.0", "wind_m_s = -4.0")),
+        toml(("wind_m_s = 2.0", "wind_m_s = -4.0")),
         r"site\.toml & weather & wind_m_s & -4",
     ),
     Bad(
