@@ -29,7 +29,7 @@ SHOTS = [
     {"name": "after", "style": "follow-behind", "distance_m": 10.0, "height_m": 6.0, **PART},
 ]
 SITE = {
-    "aircraft": {"class": "folding-all-round"},
+    "aircraft": {"class": "folding-light"},
     "weather": {"wind_m_s": 2.0, "wind_from_deg": 250.0, "gust_m_s": 4.0},
     "shot": SHOTS,
 }
