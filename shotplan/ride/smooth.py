@@ -14,7 +14,7 @@ from shotplan.kernels.motion import smoothing
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.ride.along import SLOWEST_M_S
-from shotplan.ride.path import Path
+from shotplan.ride.path import FASTEST_M_S, Path
 
 STILL_S, STILL_M = 3.0, 2.0  # a stop: so long within so little
 EASED_S = 10.0  # before and after a stop: so long he is led to its one point
@@ -23,7 +23,23 @@ CURVED_S = 5.0  # between fixes farther apart he is taken to go straight
 
 def smooth(t_s: Array, xy_m: Array, remarks: list[str]) -> Path:
     """The path through fixes `t_s (k,)` (increasing), `xy_m (k, 2)`, a point every 0.1 s where he
-    curves; t from 0. `remarks` is told what was taken out."""
+    curves; t from 0. `remarks` is told what was taken out. A leg that nobody can ride is not
+    smoothed over: it stays, to be refused."""
+    far = np.linalg.norm(np.diff(xy_m, axis=0), axis=1) > FASTEST_M_S * np.diff(t_s)
+    parts = [0, *(np.flatnonzero(far) + 1).tolist(), len(t_s)]
+    longest = int(np.argmax(np.diff(parts)))
+    pieces = [
+        _piece(t_s[a:b], xy_m[a:b], remarks if k == longest else [])
+        for k, (a, b) in enumerate(itertools.pairwise(parts))
+    ]
+    t, xy = (np.concatenate(rows) for rows in zip(*pieces, strict=True))
+    return Path(t_s=t - t[0], xy_m=xy)
+
+
+def _piece(t_s: Array, xy_m: Array, remarks: list[str]) -> tuple[Array, Array]:
+    """One run of fixes without a jump."""
+    if len(t_s) < 2:
+        return t_s, xy_m
     noise = smoothing.likeliest(t_s, xy_m)
     if len(t_s) > 2:  # two fixes tell nothing and stay as they are
         remarks.append(
@@ -39,8 +55,7 @@ def smooth(t_s: Array, xy_m: Array, remarks: list[str]) -> Path:
     places = np.where(standing[:, None], places, found.xy_m)
     velocities = np.where(standing[:, None], 0.0, found.velocity_m_s)
     t = _times(t_s)
-    xy = smoothing.hermite(t_s, places, velocities, t)
-    return Path(t_s=t - t[0], xy_m=xy)
+    return t, smoothing.hermite(t_s, places, velocities, t)
 
 
 def _led_to(t_s: Array, moved_m: Array, standing: Bools) -> Array:
