@@ -51,7 +51,7 @@ def test_a_tree_is_a_crown_on_a_trunk() -> None:
 
 
 def test_a_grown_tree_is_wider_higher_and_hangs_lower() -> None:
-    # Issue 10 A2: the underside comes down by height_error_m as the top goes up by it.
+    # DEFINITIONS "Error": the underside comes down by height_error_m as the top goes up by it.
     found = solids.tree(np.array([3.0, 4.0]), level, 14.0, 2.0, 2.5, 0.25, GROWN)
     assert found.columns == ((3.0, 4.0, 5.0, 51.0, 65.0), (3.0, 4.0, 2.75, 50.0, 51.0))
     to_the_ground = solids.tree(np.array([3.0, 4.0]), level, 14.0, 0.8, 2.5, 0.25, GROWN)
@@ -184,7 +184,7 @@ def _two_sides(corners: Array) -> tuple[Array, Array]:
 
 
 def test_a_grown_wood_hangs_lower() -> None:
-    # Issue 10 A2; also where the ride cuts it open lower than that.
+    # DEFINITIONS "Error"; also where the ride cuts it open lower than that.
     drawn = woods.wood(SQUARE, 12.0, 3.0, None, level, AS_DRAWN)
     grown = woods.wood(SQUARE, 12.0, 3.0, None, level, GROWN)
     np.testing.assert_allclose(distance(drawn, (5, 4, 51)), 2.0)
@@ -248,7 +248,7 @@ def test_a_wire_hangs_as_a_parabola_and_its_curtain_reaches_down() -> None:
 
 
 def test_a_sag_that_nobody_measured_lowers_no_wire() -> None:
-    # Issue 10 A15: with a curtain to the ground a guess would only lower its top.
+    # DEFINITIONS "Wire": with a curtain to the ground a guess would only lower its top.
     path = np.array([[0.0, 0.0], [100.0, 0.0], [140.0, 0.0]])
     found = all_prisms(solids.wire(path, np.array([10.0, 12.0, 10.0]), None, level, GROWN))
     middle = found.corners_m[:, :2, 0].mean(axis=1)
