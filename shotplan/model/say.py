@@ -20,6 +20,8 @@ def metres(value: float) -> str:
         return "an unknown distance"
     if math.isinf(value):
         return "no distance"
+    if abs(value) < 0.05:
+        return "0.0 m"
     return f"{value:.0f} m" if abs(value) >= 100.0 else f"{value:.1f} m"
 
 
