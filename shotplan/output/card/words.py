@@ -171,7 +171,7 @@ def _dials(shot: ShotPlan) -> Iterator[Dial]:
     takes = f", {scene.shot.takes}×" if scene.shot.takes > 1 else ""
     yield Dial("of the ride", f"{shot.ride_from_m:.0f} to {shot.ride_to_m:.0f} m{takes}")
     if takes:
-        yield Dial("check each take", "voltage")
+        yield Dial("each take", "voltage")
 
 
 def _range(values: Array) -> str:

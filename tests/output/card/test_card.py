@@ -55,7 +55,7 @@ def test_settings_are_those_of_the_shot(made: Plan) -> None:
     }  # fmt: skip
     assert first.style == scene.shot.style.words()
     assert any(d.value.endswith(", 2×") for d in second.dials)
-    assert any((d.label, d.value) == ("check each take", "voltage") for d in second.dials)
+    assert any((d.label, d.value) == ("each take", "voltage") for d in second.dials)
 
 
 def test_last_take_off_and_limits_are_the_plans(made: Plan) -> None:
