@@ -156,8 +156,9 @@ class Check:
     """A question asked of every scene, and all that is said of it anywhere.
 
     `group`: what a caution of it is about; `shown`: how a number in its own `unit` is read, from
-    `{value}`, `{limit}` (`needs 2.2 m`) and `{spare}` (`3.1 dB to spare`). `rides` "first": no
-    ride changes it; `pointwise`: a sample's margin never depends on the samples beside it;
+    `{value}`, `{limit}` (`needs 2.2 m`) and `{spare}` (`3.1 dB to spare`); `binds`: whether more
+    ("at-least") or less ("at-most") than the limit is safe. `rides` "first": no ride changes it;
+    `pointwise`: a sample's margin never depends on the samples beside it;
     `sheet`: where its drawings lie on the map, if not with those of the others. `wind`: how the
     re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at all ("none": the
     wind is nothing to it as long as the flight stays the same), as it is by mean and "gust", or by

@@ -5,7 +5,7 @@ import math
 import pkgutil
 from collections.abc import Callable
 from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import numpy as np
 import pytest
@@ -231,8 +231,10 @@ def turned(style: Style, turn: float, mirror: bool) -> Style:
         if mirror:
             return replace(style, start_deg=-start, direction="clockwise")
         return replace(style, start_deg=start)
-    if isinstance(style, SideTrack | FlyBy | PullBack) and mirror and style.side in OTHER:
-        return replace(style, side=OTHER[style.side])
+    side = style.keys().get("side")
+    if mirror and side in OTHER:
+        said: Any = style  # any that has a left and a right
+        return cast(Style, replace(said, side=OTHER[side]))
     return style
 
 
