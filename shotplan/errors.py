@@ -1,7 +1,8 @@
 """What can go wrong, as a tree.
 
     ShotplanError
-    └── BadInput          everything wrong with what was given, in one go (exit code 2)
+    ├── BadInput          everything wrong with what was given, in one go (exit code 2)
+    └── WorkerLostError   a process that helped was ended from outside (exit code 4)
 
 Readers do not raise: they add to a `Problems` collector and go on, so that a person mends a
 folder once. Whoever started the reading calls `raise_if_any` at the end.
@@ -35,6 +36,14 @@ class BadInput(ShotplanError):
         """Keep the problems; the message lists them, a line each."""
         self.problems = problems
         super().__init__("\n".join(str(p) for p in problems))
+
+    def __reduce__(self) -> tuple[type[BadInput], tuple[tuple[Problem, ...]]]:
+        """So that it comes whole from one process to another."""
+        return BadInput, (self.problems,)
+
+
+class WorkerLostError(ShotplanError):
+    """A worker process is gone; what it was asked is not answered."""
 
 
 @dataclass

@@ -34,10 +34,13 @@ RIDER_BRAKES = (RIDER_BRAKES_M_S2, HARDEST_BRAKES_M_S2)
 def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> Scene:
     """Fly one shot over its part of the ride, its first take at `start`: the undisturbed ride,
     and beside it `rides` disturbed ones (1: none)."""
-    site, aircraft = outing.site, outing.aircraft
-    ridden = part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, site.terrain.ground_m)
-    stage = stage_of(site, ridden)
-    wind, ride = wind_of(outing), ridden
+    return with_others(outing, undisturbed(outing, shot), start, rides)
+
+
+def undisturbed(outing: Outing, shot: Shot) -> Scene:
+    """Fly one shot over its part of the ride, once, as if begun at the outing's hour."""
+    ridden = _ridden(outing, shot)
+    aircraft, stage, wind = outing.aircraft, stage_of(outing.site, ridden), wind_of(outing)
     wish = shot.style.place(ridden, stage)
     once, free = fly_alike(
         (wish, wish), ridden, aircraft, wind, SUBSTEP_S, limits=(aircraft.limits, NO_LIMITS)
@@ -45,20 +48,34 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
     gap = np.stack(
         [least_gap_when_braking(shot.style, once, stage, aircraft, wind, b) for b in RIDER_BRAKES]
     )
-    track, led = once, ""
-    if rides > 1:
-        spread = _spread(outing, ridden, once.xyz_m[0])
-        many = disturb(ridden, replace(outing.disturbance, rides=rides), spread)
-        ride, wish, led = many.ride, shot.style.place(many.ride, stage), _led(outing, spread)
-        track = flown(wish, many, aircraft, wind, MANY_SUBSTEP_S).with_first(once)
+    scene = scene_of(outing, shot, ridden, stage, wish, once)
+    return replace(scene, free=free, braking_gap_m=gap)
+
+
+def with_others(outing: Outing, scene: Scene, start: datetime, rides: int) -> Scene:
+    """An undisturbed flight and `rides` disturbed ones beside it (1: none), begun at `start`."""
+    if rides == 1:
+        return replace(scene, start=start)
+    shot, once, gap = scene.shot, scene.track, scene.braking_gap_m
+    assert gap is not None
+    ridden = _ridden(outing, shot)
+    spread = _spread(outing, ridden, once.xyz_m[0])
+    many = disturb(ridden, replace(outing.disturbance, rides=rides), spread)
+    wish = shot.style.place(many.ride, scene.stage)
+    track = flown(wish, many, outing.aircraft, wind_of(outing), MANY_SUBSTEP_S).with_first(once)
     more = track.xyz_m.shape[1] - gap.shape[1]
     return replace(
-        scene_of(outing, shot, ride, stage, wish, track),
+        scene_of(outing, shot, many.ride, scene.stage, wish, track),
         start=start,
-        led=led,
-        free=free,
+        led=_led(outing, spread),
+        free=scene.free,
         braking_gap_m=np.pad(gap, ((0, 0), (0, more)), constant_values=np.inf),
     )
+
+
+def _ridden(outing: Outing, shot: Shot) -> Ride:
+    """The part of the ride that a shot films, with its lead-in."""
+    return part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, outing.site.terrain.ground_m)
 
 
 def scene_of(

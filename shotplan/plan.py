@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from datetime import datetime
+from functools import partial
 
 import numpy as np
 
 from shotplan import __version__
 from shotplan.checks import CHECKS
-from shotplan.flying import stage_scene
+from shotplan.flying import undisturbed, with_others
 from shotplan.judging import combined
 from shotplan.judging import judge as judging
 from shotplan.judging.corridor import corridor
@@ -20,6 +22,7 @@ from shotplan.scene import energy, timeline
 from shotplan.scene.landmarks import landmarks
 from shotplan.scene.margin import Check
 from shotplan.scene.scene import Scene
+from shotplan.side_by_side import each
 
 CAUTIONS = (
     "This was computed from what the site folder says; what nobody drew, measured or looked for "
@@ -36,34 +39,69 @@ def make(
     progress: Callable[[str], None] = lambda _: None,
     *,
     rides: int | None = None,
+    shot: str | None = None,
+    workers: int | None = None,
 ) -> Plan:
     """Fly and judge every shot of an outing: over `rides` disturbed rides beside the
-    undisturbed one (1: that alone; None: as many as the site asks for). `progress` is told each
-    shot's name as it starts."""
+    undisturbed one (1: that alone; None: as many as the site asks for), by so many `workers`
+    (None: see `side_by_side`), with the same answer; or one `shot` alone, at the hour the whole day
+    gives it. `progress` is told each shot's name as its turn comes."""
     if rides is not None:
         if rides < 1:
             raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one alone")
         outing = replace(outing, disturbance=replace(outing.disturbance, rides=rides))
-    shots: list[ShotPlan] = []
-    clock = timeline.Clock(outing.day)
-    light = timeline.light_of(outing.day, outing.rules, outing.site.frame)
-    for index, shot in enumerate(outing.shots):
-        progress(shot.name)
-        scene = stage_scene(outing, shot, outing.day.start, outing.disturbance.rides)
-        once = scene.first
-        flight, lasts_s = energy.likely(once), float(np.ptp(once.track.ride.t_s))
-        start = clock.shot(index, shot.takes, lasts_s, flight)
-        clock.note_last_take_off(index, timeline.last_take_off(light, lasts_s, flight))
-        shots.append(judge(replace(scene, start=start)))
+    ask = partial(each, shared=_shared(outing), workers=workers)
+    flights = list(ask(partial(undisturbed, outing), outing.shots))
+    clock, begun = _laid(outing, flights)
+    if shot is not None:
+        index = [s.name for s in outing.shots].index(shot)
+        outing, flights = replace(outing, shots=(outing.shots[index],)), [flights[index]]
+        clock, begun = _laid(outing, flights, begun[index])
+    answers = ask(partial(_judged, outing), tuple(zip(flights, begun, strict=True)))
+    shots = []
+    for wanted in outing.shots:
+        progress(wanted.name)
+        shots.append(next(answers))
     return Plan(
         outing=outing,
         shots=tuple(shots),
         verdict=worst(s.verdict for s in shots),
         version=__version__,
         cautions=CAUTIONS,
-        timeline=clock.day(light),
+        timeline=clock.day(_light(outing)),
         marks=landmarks(outing.site, outing.ride),
     )
+
+
+def _laid(
+    outing: Outing, flights: Sequence[Scene], start: datetime | None = None
+) -> tuple[timeline.Clock, list[datetime]]:
+    """The day's clock with the shots on it from `start` (None: the day's) on, and when the first
+    take of each begins."""
+    clock, light, begun = timeline.Clock(outing.day, start), _light(outing), []
+    for index, flight in enumerate(flights):
+        likely, lasts_s = energy.likely(flight.first), float(np.ptp(flight.first.track.ride.t_s))
+        begun.append(clock.shot(index, flight.shot.takes, lasts_s, likely))
+        clock.note_last_take_off(index, timeline.last_take_off(light, lasts_s, likely))
+    return clock, begun
+
+
+def _light(outing: Outing) -> timeline.Light:
+    return timeline.light_of(outing.day, outing.rules, outing.site.frame)
+
+
+def _judged(outing: Outing, asked: tuple[Scene, datetime]) -> ShotPlan:
+    flight, start = asked
+    return judge(with_others(outing, flight, start, outing.disturbance.rides))
+
+
+def _shared(outing: Outing) -> dict[str, object]:
+    """What every shot's scene holds, by name; the checks, so that a finding's is one of `CHECKS`
+    and no copy."""
+    parts = {name: getattr(outing, name) for name in ("site", "day", "aircraft", "rules", "ride")}
+    shots = {f"shot {i}": shot for i, shot in enumerate(outing.shots)}
+    checks = {f"check {check.id}": check for check in CHECKS}
+    return {**parts, "terrain": outing.site.terrain, **shots, **checks}
 
 
 def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, ...]:

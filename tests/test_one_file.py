@@ -146,7 +146,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("styles", "from shotplan.styles.tail import Tail\n\nSTYLES = (Tail, *STYLES)\n"),
         ("checks", "from shotplan.checks import afield\n\nCHECKS = (*CHECKS, afield.CHECK)\n"),
         ("output", "from shotplan.output import verdict_word\n\n"
-                   "OUTPUTS = (*OUTPUTS, verdict_word.output)\n"),
+                   'OUTPUTS = (*OUTPUTS, Output("word", ("verdict.txt",), verdict_word.output))\n'),
     ):  # fmt: skip
         with (package / room / "__init__.py").open("a", encoding="utf-8") as listed:
             listed.write(line)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +18,6 @@ from numpy.typing import NDArray
 from shotplan import plan as planning
 from shotplan.advice import candidates as offered
 from shotplan.advice.ranking import ENOUGH_M, ROWS, Field, Ranked, field_of, ranked, shot_at
-from shotplan.advice.side_by_side import each
 from shotplan.advice.style_table import Candidate, Common, Easier, Leg, StyleTable
 from shotplan.advice.wanted import Wanted
 from shotplan.checks import CHECKS
@@ -33,6 +33,7 @@ from shotplan.model.flight import Style
 from shotplan.model.shot import Shot
 from shotplan.model.verdict import Verdict, worst
 from shotplan.outing import Outing
+from shotplan.side_by_side import each
 
 HARMS = tuple(c for c in CHECKS if c.nature.hits != "nothing")  # what it may hit, in metres
 ROUNDS = 6  # a route that does not hold is sought anew so many times
@@ -87,7 +88,7 @@ def ranked_all(
     found: list[Ranked] = []
     size = max(1, ROWS // field.wanted.rides)
     blocks = [styles[i : i + size] for i in range(0, len(styles), size)]
-    for block, answers in zip(blocks, each(lambda b: ranked(field, b), blocks), strict=True):
+    for block, answers in zip(blocks, each(partial(ranked, field), blocks), strict=True):
         progress(f"{block[0].label()} and more")
         found += answers
     return found

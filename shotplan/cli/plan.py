@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder, goes, unless
+from shotplan.cli.options import Force, SiteFolder, goes, one_of, unless
+
+if TYPE_CHECKING:
+    from shotplan.judging.judged import Plan
+    from shotplan.output import Output
+    from shotplan.output.folder import Put
 
 MORE = "--explain prints the remarks and sources behind each number"
+NONE = "none"
 Explain = Annotated[
     bool,
     typer.Option(
@@ -29,39 +37,99 @@ def plan(
     as_json: Annotated[bool, typer.Option("--json", help="print report.json instead")] = False,
     explain: Explain = False,
     preview: Preview = False,
+    only: Annotated[
+        str | None,
+        unless("beside report.json make only these (map,card), or none", metavar="WHAT"),
+    ] = None,
+    shot: Annotated[str | None, unless("plan this shot alone", metavar="NAME")] = None,
 ) -> None:
     """Fly and judge every shot of a site.
 
-    Writes report and map; the exit code carries the verdict.
+    Prints the answer and writes report.json, then draws map and pictures; the exit code carries
+    the verdict.
     """
+    from shotplan import output
     from shotplan import plan as planning
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
-    from shotplan.output import everything, folder, report
-    from shotplan.output.frames.preview import previews
+    from shotplan.output import folder, report
     from shotplan.output.take_along import track as tracks
 
-    ours = tracks.HEADER.encode("ascii")
+    pictures = _wanted(only, preview)
     outing = read(site)
+    if shot is not None:
+        one_of("--shot", shot, (s.name for s in outing.shots))
+    ours = tracks.HEADER.encode("ascii")
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
-    with progress(len(outing.shots)) as tell:
-        made = planning.make(outing, tell)
-        tell("drawing the map")
-        files = everything(made)
-        if preview:
-            tell("drawing the previews")
-            files |= previews(made)
     place = site / "out" if out is None else out
-    folder.write(place, files, force=force)
-    if track is not None:
-        folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-    if as_json:
-        show.write_text(report.text(made))
-    else:
-        show.answer(made)
-        show.explain(made) if explain else show.aside(MORE)
-    show.aside(f"wrote {', '.join(sorted(files))} to {place}; open map.html first")
+    names = output.names_of((*output.OUTPUTS, output.PREVIEW))
+    with folder.writing(place, names, force=force) as put:
+        with progress(len(outing.shots)) as tell:
+            made = planning.make(outing, tell, shot=shot)
+        put(output.REPORT.make(made), output.names_of(pictures))
+        if track is not None:
+            folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
+        if as_json:
+            show.write_text(report.text(made))
+            _ends_here()
+        else:
+            show.answer(made)
+            show.explain(made) if explain else show.aside(MORE)
+        _draw(made, pictures, put, place)
     raise typer.Exit(EXIT_CODES[made.verdict])
+
+
+def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
+    """What is drawn after the answer, in the order of `OUTPUTS`."""
+    from shotplan.output import OUTPUTS, PREVIEW, REPORT
+
+    offered = {o.name: o for o in (*OUTPUTS, PREVIEW)}
+    said = [name.strip() for name in only.split(",")] if only else []
+    for name in said:
+        one_of("--only", name, (*offered, NONE))
+    some = {*said, PREVIEW.name} if preview else set(said)
+    every = only is None
+    return tuple(
+        o
+        for o in offered.values()
+        if o is not REPORT and (o.name in some or (every and o is not PREVIEW))
+    )
+
+
+def _draw(made: Plan, pictures: tuple[Output, ...], put: Put, place: Path) -> None:
+    """Draw, and say what stands there and what is missing."""
+    from shotplan import output
+    from shotplan.cli import show
+    from shotplan.cli.progress import progress
+
+    written, failed, left = [*output.REPORT.files], list[output.Failed](), list(pictures)
+    sys.stdout.flush()
+    with progress(len(pictures)) as tell:
+        drawn = output.put_each(made, pictures, put)
+        try:
+            while left:
+                tell(f"drawing {left[0].name}")
+                files = next(drawn)
+                del left[0]
+                failed += [files] if isinstance(files, output.Failed) else []
+                written += [] if isinstance(files, output.Failed) else files
+        except KeyboardInterrupt:
+            there = f"{', '.join(sorted(written))} in {place} are whole"
+            show.aside(f"stopped; {there}; not drawn: {', '.join(output.names_of(left))}")
+            raise
+    first = "; open map.html first" if "map.html" in written else ""
+    show.aside(f"wrote {', '.join(sorted(written))} to {place}{first}")
+    for one in failed:
+        what = f"{type(one.error).__name__}: {one.error}"
+        show.aside(f"could not make {', '.join(one.output.files)}: {what}; the rest stands")
+
+
+def _ends_here() -> None:
+    """Whoever reads the answer need not wait for the pictures."""
+    out = sys.stdout
+    out.flush()
+    if out is sys.__stdout__:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())

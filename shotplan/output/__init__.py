@@ -2,15 +2,18 @@
 
 To add a kind of file: write `output/<name>.py` with a function `output(plan) -> {name: bytes}`
 (same plan, same bytes; no clock, no network; names from files are hostile until escaped; heavy
-libraries are imported inside the function) and add its `output` to `OUTPUTS` below. `shotplan
+libraries are imported inside the function) and add a line for it to `OUTPUTS` below. `shotplan
 plan` then writes it, and the tests over `OUTPUTS` take it in. What people hold that wants more than
 one file is a sub-room.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator, Sequence
+from fnmatch import fnmatchcase
+from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from shotplan.errors import Problems
 from shotplan.files.words import listed, shown
@@ -18,27 +21,90 @@ from shotplan.judging.judged import Plan
 from shotplan.output import folder as folders
 from shotplan.output import report
 from shotplan.output.card import card
-from shotplan.output.frames import storyboard
+from shotplan.output.frames import preview, storyboard
 from shotplan.output.map import live as live_map
 from shotplan.output.strip import profile, verdict_strip
 from shotplan.output.take_along import take_along
 from shotplan.output.watch import watch
+from shotplan.side_by_side import each
 
-OUTPUTS: tuple[Callable[[Plan], dict[str, bytes]], ...] = (
-    report.output,
-    live_map.output,
-    take_along.output,
-    storyboard.output,
-    card.output,
-    watch.output,
-    verdict_strip.output,
-    profile.output,
+
+class Output(NamedTuple):
+    """A kind of file: the word it is asked for by, the names it may write (`*` where there are as
+    many as it takes), what makes it."""
+
+    name: str
+    files: tuple[str, ...]
+    make: Callable[[Plan], dict[str, bytes]]
+
+
+REPORT = Output("report", ("report.json",), report.output)
+# In the order in which they are made: the map first, then what takes longest.
+OUTPUTS: tuple[Output, ...] = (
+    REPORT,
+    Output("map", ("map.html",), live_map.output),
+    Output("storyboard", ("storyboard.png",), storyboard.output),
+    Output("card", ("card.pdf", "card.png", "card-*.png"), card.output),
+    Output("watch", ("watch-*.png",), watch.output),
+    Output("strip", ("strip.png",), verdict_strip.output),
+    Output("profile", ("profile.png",), profile.output),
+    Output(
+        "take-along",
+        ("plan.kml", "plan.geojson", "plan.gpx", "plan.ics", "tracks.csv"),
+        take_along.output,
+    ),
 )
+PREVIEW = Output("preview", ("preview-*.gif",), preview.output)
+
+
+class Failed(NamedTuple):
+    """What could not be made, and what was raised instead."""
+
+    output: Output
+    error: Exception
+
+
+Made = dict[str, bytes] | Failed
 
 
 def everything(plan: Plan) -> dict[str, bytes]:
     """All files of a plan: name -> bytes."""
-    return {name: data for output in OUTPUTS for name, data in output(plan).items()}
+    return {name: data for output in OUTPUTS for name, data in output.make(plan).items()}
+
+
+def names_of(outputs: Sequence[Output]) -> tuple[str, ...]:
+    """Of the files they may write."""
+    return tuple(name for output in outputs for name in output.files)
+
+
+def put_each(
+    plan: Plan, outputs: Sequence[Output], put: folders.Put, workers: int | None = None
+) -> Iterator[Made]:
+    """Make them side by side and put each in place as its turn comes; one that fails leaves the
+    others."""
+    made = each(partial(_made, plan), outputs, workers=workers)
+    failed: list[Output] = []
+    for index, files in enumerate(made):
+        if isinstance(files, Failed):
+            failed.append(files.output)
+        missing = names_of([*failed, *outputs[index + 1 :]])
+        put({} if isinstance(files, Failed) else files, missing)
+        yield files
+
+
+def _made(plan: Plan, output: Output) -> Made:
+    try:
+        return output.make(plan)
+    except Exception as error:
+        return Failed(output, error)
+
+
+def _files(plan: Plan, output: Output) -> dict[str, bytes]:
+    return output.make(plan)
+
+
+def _writes(output: Output, name: str) -> bool:
+    return any(fnmatchcase(name, pattern) for pattern in output.files)
 
 
 def write(
@@ -49,15 +115,14 @@ def write(
     What an earlier run wrote there and is not written now is removed, so that a folder never holds
     two plans; a file of somebody else's raises `BadInput` unless `force`.
     """
-    files: dict[str, bytes] = {}
-    for output in OUTPUTS:
-        if not only or set(only) - set(files):
-            files |= output(plan)
+    asked = [o for o in OUTPUTS if not only or any(_writes(o, name) for name in only)]
+    files = {n: d for made in each(partial(_files, plan), asked) for n, d in made.items()}
     problems = Problems()
     for name in sorted(set(only) - set(files)):
-        problems.add("only", f"no output is named {shown(name)}; there are {listed(files, 'and')}")
+        offered = listed(names_of(OUTPUTS), "and")
+        problems.add("only", f"no output is named {shown(name)}; there are {offered}")
     problems.raise_if_any()
-    folders.write(
-        Path(folder), {n: d for n, d in files.items() if not only or n in only}, force=force
-    )
-    return tuple(n for n in files if not only or n in only)
+    wanted = {n: d for n, d in files.items() if not only or n in only}
+    with folders.writing(Path(folder), names_of((*OUTPUTS, PREVIEW)), force=force) as put:
+        put(wanted)
+    return tuple(wanted)

@@ -165,10 +165,14 @@ def test_wrong_usage_is_exit_code_2(heath: Path) -> None:
 
 
 def test_a_full_disk_is_said_plainly(heath: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(self: Path, data: bytes) -> int:
-        raise OSError(28, "No space left on device", str(self))
+    opened = Path.open
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    def full(self: Path, mode: str = "r", *rest: Any, **more: Any) -> Any:
+        if mode == "xb":
+            raise OSError(28, "No space left on device", str(self))
+        return opened(self, mode, *rest, **more)
+
+    monkeypatch.setattr(Path, "open", full)
     ended = run("plan", heath)
     assert ended.exit_code == 2
     assert "No space left on device" in ended.stderr
@@ -176,7 +180,7 @@ def test_a_full_disk_is_said_plainly(heath: Path, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_stop_is_quiet(heath: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def stopped(*_: object) -> None:
+    def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(planning, "make", stopped)
@@ -186,7 +190,7 @@ def test_a_stop_is_quiet(heath: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_bug_is_not_hidden(heath: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def broken(*_: object) -> None:
+    def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr(planning, "make", broken)

@@ -174,17 +174,18 @@ def test_a_stop_while_writing_leaves_no_half_file(
     assert run("styles", heath, "--write").exit_code == 0
     folder = heath if half == WRITTEN else heath / "out"
     before, there = (folder / half).read_bytes(), names(folder)
-    write = Path.write_bytes
+    opened = Path.open
 
-    def stopped(self: Path, data: bytes) -> int:
-        if self.name.startswith(half):
-            write(self, data[: len(data) // 2])
+    def stopped(self: Path, mode: str = "r", *rest: Any, **more: Any) -> Any:
+        if mode == "xb" and self.name.startswith(half):
+            with opened(self, mode) as file:
+                file.write(b"half")
             raise KeyboardInterrupt
-        return write(self, data)
+        return opened(self, mode, *rest, **more)
 
-    monkeypatch.setattr(Path, "write_bytes", stopped)
+    monkeypatch.setattr(Path, "open", stopped)
     assert run("styles", heath, "--write").exit_code == 130
     assert (folder / half).read_bytes() == before
     assert names(folder) == there
-    monkeypatch.setattr(Path, "write_bytes", write)
+    monkeypatch.setattr(Path, "open", opened)
     assert run("styles", heath, "--write").exit_code == 0

@@ -21,7 +21,7 @@ BAND_PX, TYPE_PX = 22, 15
 COLOURS = 96
 
 
-def previews(plan: Plan) -> dict[str, bytes]:
+def output(plan: Plan) -> dict[str, bytes]:
     """A GIF per shot: name -> bytes; the same plan, the same bytes."""
     return {f"preview-{words.letter(i)}.gif": _gif(plan, i) for i in range(len(plan.shots))}
 

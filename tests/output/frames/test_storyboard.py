@@ -220,9 +220,9 @@ def short(plan: Plan) -> Plan:
 def test_a_preview_runs_in_the_shots_own_time(made: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(preview, "MOST", 5)
     plan = replace(made, shots=made.shots[1:])
-    first = preview.previews(plan)
+    first = preview.output(plan)
     assert list(first) == ["preview-A.gif"]
-    assert first == preview.previews(plan)
+    assert first == preview.output(plan)
     image = Image.open(io.BytesIO(first["preview-A.gif"]))
     assert image.n_frames == 5  # type: ignore[attr-defined]
     lasts = float(np.ptp(plan.shots[0].scene.track.ride.t_s))
