@@ -28,6 +28,11 @@ Preview = Annotated[
     bool, typer.Option("--preview", help="also write every shot as a small GIF (a minute each)")
 ]
 
+Only = Annotated[
+    str | None, unless("beside report.json make only these (map,card), or none", metavar="WHAT")
+]
+Alone = Annotated[str | None, unless("plan this shot alone", metavar="NAME")]
+
 
 def plan(
     site: SiteFolder,
@@ -37,11 +42,8 @@ def plan(
     as_json: Annotated[bool, typer.Option("--json", help="print report.json instead")] = False,
     explain: Explain = False,
     preview: Preview = False,
-    only: Annotated[
-        str | None,
-        unless("beside report.json make only these (map,card), or none", metavar="WHAT"),
-    ] = None,
-    shot: Annotated[str | None, unless("plan this shot alone", metavar="NAME")] = None,
+    only: Only = None,
+    shot: Alone = None,
 ) -> None:
     """Fly and judge every shot of a site.
 
@@ -50,11 +52,10 @@ def plan(
     """
     from shotplan import output
     from shotplan import plan as planning
-    from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
-    from shotplan.output import folder, report
+    from shotplan.output import folder
     from shotplan.output.take_along import track as tracks
 
     pictures = _wanted(only, preview)
@@ -72,12 +73,7 @@ def plan(
         put(output.REPORT.make(made), output.names_of(pictures))
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-        if as_json:
-            show.write_text(report.text(made))
-            _ends_here()
-        else:
-            show.answer(made)
-            show.explain(made) if explain else show.aside(MORE)
+        _answer(made, as_json=as_json, explain=explain)
         _draw(made, pictures, put, place)
     raise typer.Exit(EXIT_CODES[made.verdict])
 
@@ -97,6 +93,22 @@ def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
         for o in offered.values()
         if o is not REPORT and (o.name in some or (every and o is not PREVIEW))
     )
+
+
+def _answer(made: Plan, *, as_json: bool, explain: bool) -> None:
+    """Print it; whoever reads it as JSON need not wait for the pictures."""
+    from shotplan.cli import show
+    from shotplan.output import report
+
+    if not as_json:
+        show.answer(made)
+        show.explain(made) if explain else show.aside(MORE)
+        return
+    out = sys.stdout
+    show.write_text(report.text(made))
+    out.flush()
+    if out is sys.__stdout__:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
 
 
 def _draw(made: Plan, pictures: tuple[Output, ...], put: Put, place: Path) -> None:
@@ -125,11 +137,3 @@ def _draw(made: Plan, pictures: tuple[Output, ...], put: Put, place: Path) -> No
     for one in failed:
         what = f"{type(one.error).__name__}: {one.error}"
         show.aside(f"could not make {', '.join(one.output.files)}: {what}; the rest stands")
-
-
-def _ends_here() -> None:
-    """Whoever reads the answer need not wait for the pictures."""
-    out = sys.stdout
-    out.flush()
-    if out is sys.__stdout__:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
