@@ -12,16 +12,17 @@ import typer
 from shotplan.cli.options import Force, SiteFolder, goes, one_of, unless
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from shotplan.judging.judged import Plan
     from shotplan.output import Output
     from shotplan.output.folder import Put
 
-MORE = "--explain prints the remarks and sources behind each number"
 NONE = "none"
 Explain = Annotated[
     bool,
     typer.Option(
-        "--explain", help="print the remarks on every number, assumption, default and source"
+        "--explain", help="print all findings, with remarks, assumptions, defaults and sources"
     ),
 ]
 Preview = Annotated[
@@ -73,7 +74,7 @@ def plan(
         put(output.REPORT.make(made), output.names_of(pictures))
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-        _answer(made, as_json=as_json, explain=explain)
+        _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
         _draw(made, pictures, put, place)
     raise typer.Exit(EXIT_CODES[made.verdict])
 
@@ -95,14 +96,17 @@ def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
     )
 
 
-def _answer(made: Plan, *, as_json: bool, explain: bool) -> None:
+def _answer(made: Plan, site: Path, files: Sequence[str], *, as_json: bool, explain: bool) -> None:
     """Print it; whoever reads it as JSON need not wait for the pictures."""
     from shotplan.cli import show
     from shotplan.output import report
+    from shotplan.output.screen import screen
 
     if not as_json:
-        show.answer(made)
-        show.explain(made) if explain else show.aside(MORE)
+        show.screen(screen(made, str(site), files))
+        if explain:
+            show.answer(made)
+            show.explain(made)
         return
     out = sys.stdout
     show.write_text(report.text(made))

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from shotplan.model.rules import Rules
     from shotplan.output.answers import styles
     from shotplan.output.answers.inventory import Inventory
+    from shotplan.output.screen import Line
 
 _STYLE = {
     Verdict.GO: "bold cyan",
@@ -30,6 +31,7 @@ _STYLE = {
     Verdict.NO_GO: "bold white on magenta",
 }
 _WIDEST = 100
+_SCREEN = 80
 
 
 def write_text(text: str) -> None:
@@ -62,6 +64,30 @@ def _printing() -> Iterator[Console]:
         yield console
     for line in printed.get().splitlines():
         write_text(line.rstrip() + "\n")
+
+
+def screen(lines: Sequence[Line]) -> None:
+    """One screen, 80 columns at most, words at the right edge."""
+    with _printing() as console:
+        wide = min(console.width, _SCREEN)
+        for line in lines:
+            _line(console, line, wide)
+
+
+def _line(console: Console, line: Line, wide: int) -> None:
+    label = f"{line.label:<{line.indent}}"
+    word = Text() if line.word is None else _word(line.word)
+    if line.leads:
+        word = Text("-> ").append(word)
+    style = "bold" if line.strong else ""
+    text = Text(line.text, style=style)
+    rows = text.wrap(console, wide - line.indent - (len(word) + 2 if len(word) else 0))
+    for index, row in enumerate(rows or [Text()]):
+        row.rstrip()
+        head = Text(label if index == 0 else " " * line.indent, style="bold").append(row)
+        if index == len(rows) - 1 and len(word):
+            head.append(" " * (wide - len(head.plain) - len(word.plain))).append(word)
+        console.print(head)
 
 
 def answer(plan: Plan) -> None:

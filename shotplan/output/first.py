@@ -45,6 +45,16 @@ def better_part(shot: ShotPlan) -> str:
     )
 
 
+def good_part(shot: ShotPlan) -> str:
+    """`Good as it is from 230 to 302 m of the ride.`, the same for what is only caution; "" where
+    nothing of at least `LEAST_PART_M` is better than the whole."""
+    for verdict, said in ((Verdict.GO, "Good as it is"), (Verdict.CAUTION, "Caution only")):
+        part = _longest(shot, verdict)
+        if verdict < shot.verdict and part.to_m - part.from_m >= LEAST_PART_M:
+            return f"{said} from {part.from_m} to {part.to_m} m of the ride."
+    return ""
+
+
 class _Part(NamedTuple):
     from_m: int
     to_m: int
@@ -92,6 +102,15 @@ def air(weather: Weather) -> str:
     if weather.temperature_c is not None:
         said.append(f"{_short(weather.temperature_c)} °C")
     return ", ".join(said)
+
+
+def air_short(weather: Weather) -> str:
+    """`Wind SW 4 m/s, gusts 7`."""
+    if weather.wind_m_s is None:
+        return "Wind not known"
+    side = "" if weather.wind_from_rad is None else f" {say.compass(weather.wind_from_rad)}"
+    gust = "not known" if weather.gust_m_s is None else _short(weather.gust_m_s)
+    return f"Wind{side} {_short(weather.wind_m_s)} m/s, gusts {gust}"
 
 
 def blows_to_deg(weather: Weather) -> float | None:

@@ -8,9 +8,8 @@ from typing import NamedTuple
 from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model.verdict import Verdict
-from shotplan.output import measures
 from shotplan.output.brief.rows import on_ride, put
-from shotplan.output.words import named
+from shotplan.output.reasons import reason
 
 WORST = 3
 
@@ -69,12 +68,9 @@ def said(plan: Plan, wrong: Wrong) -> str:
     """`it hits the larch: 0.6 m, needs 2.2 m; 2 s after the gate; call stop by: …`."""
     found, shot = wrong.found, plan.shots[wrong.shot]
     if found.verdict == Verdict.UNKNOWN:
-        return f"nobody knows: {found.of.question}"
-    one, site = found.told, plan.outing.site
-    ground = one.thing == "ground"
-    thing = found.of.told.name or ("the ground" if ground else named(site, one.thing))
-    what = _what(found).replace("{thing}", thing).strip().removesuffix(",")
-    parts = [f"{what}: {_how_near(found)}"]
+        return reason(found, plan.outing.site)
+    one = found.told
+    parts = [reason(found, plan.outing.site)]
     if one.at is not None:
         parts.append(on_ride(plan, shot, one.at.ride_m))
         if found.of.nature.hits == "bodies" and one.ride == 0:
@@ -83,24 +79,6 @@ def said(plan: Plan, wrong: Wrong) -> str:
     if found.verdict != Verdict.NO_GO:
         parts.append(_call_for(plan, shot, found))
     return "; ".join(p for p in parts if p)
-
-
-def _what(found: Finding) -> str:
-    """It hits a thing, comes too near to it, or would hit it."""
-    told, body = found.of.told, found.of.nature.hits == "bodies"
-    if found.verdict == Verdict.GO:
-        return f"{told.wrong_of(found.told.thing)} {told.strays}"
-    clear = body and found.told.value is not None and found.told.value > 0.0
-    return "it comes too near to {thing}" if clear else told.wrong_of(found.told.thing)
-
-
-def _how_near(found: Finding) -> str:
-    """Value and limit; nobody reads a distance below nothing."""
-    one = found.told
-    over = found.of.group == "people" and one.value is not None and one.value <= 0.0
-    if over and one.limit is not None:
-        return f"right over them, needs {measures.amount(one.limit, one.unit)}"
-    return measures.distance(found)
 
 
 def _call_for(plan: Plan, shot: ShotPlan, found: Finding) -> str:

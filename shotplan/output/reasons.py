@@ -1,0 +1,41 @@
+"""Why a finding is not go, in a few plain words, the same on every sheet."""
+
+from __future__ import annotations
+
+from shotplan.judging.judged import Finding
+from shotplan.model.site import Site
+from shotplan.model.verdict import Verdict
+from shotplan.output import measures
+from shotplan.output.words import named
+from shotplan.scene.margin import UNKNOWN_GROUND
+
+
+def reason(found: Finding, site: Site) -> str:
+    """`it hits the larch: 0.0 m, needs 2.2 m`."""
+    if found.verdict == Verdict.UNKNOWN:
+        thing = found.told.thing
+        near = "" if thing in ("", found.check, UNKNOWN_GROUND) else f" ({named(site, thing)})"
+        return f"not known: {found.of.question}{near}"
+    return f"{what(found, site)}: {how_near(found)}"
+
+
+def what(found: Finding, site: Site) -> str:
+    """It hits a thing, comes too near to it, or would hit it."""
+    told, thing = found.of.told, found.told.thing
+    name = told.name or ("the ground" if thing == "ground" else named(site, thing))
+    said = told.wrong_of(thing)
+    if found.verdict == Verdict.GO:
+        said = f"{said} {told.strays}"
+    elif found.of.nature.hits == "bodies" and (found.told.value or 0.0) > 0.0:
+        said = "it comes too near to {thing}"
+    return said.replace("{thing}", name).strip().removesuffix(",")
+
+
+def how_near(found: Finding) -> str:
+    """Value and limit; nobody reads a distance below nothing."""
+    one = found.told
+    over = found.of.group == "people" and one.value is not None and one.value <= 0.0
+    if over and one.limit is not None:
+        return f"right over them, needs {measures.amount(one.limit, one.unit)}"
+    unit, told = f" {one.unit}", measures.distance(found)
+    return told.removesuffix(unit) if told.count(unit) > 1 else told
