@@ -23,7 +23,7 @@ from shotplan.scene import sun, sunlight
 
 BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
-OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another weather others
+OF_A_DAY = ("first", "others", "said")  # derived: with another weather others
 
 
 @dataclass(frozen=True, kw_only=True)
