@@ -126,7 +126,8 @@ class Terrain:
         """Elevation of ground or water under `xy_m (..., 2)`; NaN unknown."""
         z = posts.sample(self.grid, xy_m)
         for w in self._levelled:
-            z = np.where(w.over(xy_m), np.maximum(z, w.level_m), z)
+            under = z < w.level_m
+            z[under] = np.where(w.over(xy_m[under]), w.level_m, z[under])
         return z
 
     def wide_ground_m(self, xy_m: Array) -> Array:

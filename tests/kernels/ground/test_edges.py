@@ -199,7 +199,8 @@ def test_behind_a_brink_that_the_wind_meets_it_tumbles_two_heights_far() -> None
 def test_post_by_post_and_length_by_length_it_is_the_same(seed: int) -> None:
     """The plain way: one post, one length after another, the first of equals kept."""
     rng = np.random.default_rng(seed)
-    profile = np.round(np.cumsum(rng.normal(0.0, 2.0, (6, 61)), axis=1), seed % 4)
+    made = np.cumsum(rng.normal(0.0, 2.0, (6, 61)), axis=1)
+    profile: Array = np.asarray(np.round(made, seed % 4), dtype=np.float64)
     profile[rng.random(profile.shape) < 0.02 * (seed % 3)] = np.nan
     middle, z = 40, edges.held(profile)
     last, relief = z.shape[1] - 1, float(np.nanmax(z) - np.nanmin(z))
