@@ -172,9 +172,13 @@ class _Asked:
     @cached_property
     def _sides(self) -> list[wind_limits.Side]:
         """By heading, of a forecast."""
+        known = {side.from_rad: side for side in wind_limits.eight(self._scene)}
+        froms = [_from_rad(heading) for heading in range(HEADINGS)]
+        sides = [known.get(k) or wind_limits.side_of(self._scene, k, 1) for k in froms]
+        spread = local_wind.spread(self._weather(0))
         return [
-            wind_limits.side_of(self._scene.in_weather(self._weather(k)), _from_rad(k), 1)
-            for k in range(HEADINGS)
+            side._replace(local=side.local._replace(mean=side.local.air.factor, spread=spread))
+            for side in sides
         ]
 
     @cached_property

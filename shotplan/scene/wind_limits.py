@@ -202,20 +202,26 @@ def _least(values: Array) -> float:
 
 
 @once
+def eight(scene: Scene) -> tuple[Side, ...]:
+    """Winds from eight sides over the undisturbed flight."""
+    return tuple(side_of(scene, k * math.pi / 4.0, 1) for k in range(len(SIDES)))
+
+
+@once
 def wind_limits(scene: Scene) -> tuple[WindLimit, ...]:
     """The largest wind from each of eight sides, for the undisturbed flight as it is flown."""
-    sides, in_hand = [k * math.pi / 4.0 for k in range(len(SIDES))], np.full(len(SIDES), np.nan)
+    sides, in_hand = eight(scene), np.full(len(SIDES), np.nan)
     if scene.site.launch is not None:
-        rough = scene.day.weather.roughness
-        in_hand = local_wind.at_place(scene.site, "launch", HAND_M, sides, rough).factor
+        froms, rough = [side.from_rad for side in sides], scene.day.weather.roughness
+        in_hand = local_wind.at_place(scene.site, "launch", HAND_M, froms, rough).factor
     return tuple(
         _limit(scene, name, side, float(factor))
         for name, side, factor in zip(SIDES, sides, in_hand, strict=True)
     )
 
 
-def _limit(scene: Scene, name: str, from_rad: float, in_hand: float) -> WindLimit:
-    side, gusts, weather = side_of(scene, from_rad, 1), gusts_of(scene), scene.day.weather
+def _limit(scene: Scene, name: str, side: Side, in_hand: float) -> WindLimit:
+    from_rad, gusts, weather = side.from_rad, gusts_of(scene), scene.day.weather
     read, by = largest_mean(side, gusts)
     reading = local_wind.reading_factor(scene.site, weather, from_rad)
     mean, worst = read / reading, hard_mean(side, gusts) / reading
