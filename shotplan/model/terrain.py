@@ -36,7 +36,7 @@ class Water:
 
     def over(self, xy_m: Array) -> Bools:
         """Where `xy_m (..., 2)` may lie over it."""
-        return np.asarray(footprints.inside_m(self.outline, xy_m) >= -self.error_m)
+        return footprints.within(self.outline, xy_m, self.error_m)
 
     @property
     def level_text(self) -> str:

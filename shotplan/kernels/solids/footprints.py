@@ -51,6 +51,18 @@ def inside_m(outline: Outline, xy_m: Array) -> Array:
     return np.asarray(np.where(inside, distance, 0.0 - distance))
 
 
+def within(outline: Outline, xy_m: Array, by_m: float) -> NDArray[np.bool_]:
+    """Where `xy_m (..., 2)` is inside, or outside by no more than that: `inside_m >= -by_m`."""
+    area = _polygon(outline)
+    edge = area.boundary
+    shapely.prepare(area)
+    shapely.prepare(edge)
+    found = np.array(shapely.contains_xy(area, xy_m[..., 0], xy_m[..., 1]))
+    left = ~found
+    found[left] = shapely.distance(edge, shapely.points(xy_m[left])) <= by_m
+    return found
+
+
 def distance_to_path_m(path_m: Array, xy_m: Array) -> Array:
     """Level distance from `xy_m (..., 2)` to a point `(1, 2)` or line `(k, 2)`."""
     path = _path(path_m)
