@@ -9,6 +9,7 @@ of what the entries say, and where the table ends it is unknown. The same rule i
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -20,7 +21,7 @@ from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.light import light
 from shotplan.kernels.rides import thinning
 from shotplan.kernels.solids import columns, footprints, prisms
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies, Thing
 from shotplan.model.ride import Ride
 from shotplan.model.site import LEAST_HEIGHT_M
@@ -87,9 +88,7 @@ def _start(scene: Scene) -> datetime:
 
 def _times(scene: Scene) -> Codes:
     """At every offset; one step to either side counts, so that nothing between is spared."""
-    asked = _Hours(scene)
-    codes = np.array([asked.code(int(m)) for m in OFFSETS_MIN], dtype=np.int8)
-    wide = np.pad(codes, 1, mode="edge")
+    wide = np.pad(_Hours(scene).codes(OFFSETS_MIN.tolist()), 1, mode="edge")
     return np.asarray(np.maximum.reduce([wide[:-2], wide[1:-1], wide[2:]]))
 
 
@@ -105,18 +104,26 @@ class _Hours:
         self._limits: dict[bool, sunlight.Limits] = {}
         self._flight = energy.likely(scene)
         self._ends = timeline.light_of(scene.day, scene.rules, self._frame)
+        self._watchers = watchers(scene)
 
     @property
     def _place(self) -> tuple[float, float]:
         return self._frame.lon_deg, self._frame.lat_deg
 
-    def code(self, minutes: int) -> int:
-        """Verdict code, were it begun that many minutes later than planned."""
-        start = _start(self._scene) + timedelta(minutes=minutes)
-        then = replace(self._scene, start=start)
-        if any(at.astimezone(self._zone).date() != self._date for at in then.moments[::THIN]):
-            return UNKNOWN  # another date: seasons of animals, another sun
-        return max(self._lit(then), self._dazzled(then), self._sensed(then), self._ended(start))
+    def codes(self, minutes: Sequence[int]) -> Codes:
+        """Verdict codes, were it begun so many minutes later than planned."""
+        starts = [_start(self._scene) + timedelta(minutes=m) for m in minutes]
+        codes = np.full(len(starts), UNKNOWN, dtype=np.int8)  # another date: seasons, another sun
+        here = [k for k, start in enumerate(starts) if self._on_its_date(start)]
+        thens = [replace(self._scene, start=starts[k]) for k in here]
+        for k, then, dazzled in zip(here, thens, self._dazzled(thens), strict=True):
+            codes[k] = max(self._lit(then), dazzled, self._sensed(then), self._ended(starts[k]))
+        return codes
+
+    def _on_its_date(self, start: datetime) -> bool:
+        ends = self._scene.track.ride.t_s[[0, -1]].tolist()
+        moments = (start + timedelta(seconds=end) for end in ends)
+        return all(at.astimezone(self._zone).date() == self._date for at in moments)
 
     def _ended(self, start: datetime) -> int:
         if self._flight is None:
@@ -128,7 +135,7 @@ class _Hours:
 
     def _lit(self, then: Scene) -> int:
         """The sun's height against what the pack asks, and the light against what eyes need."""
-        at = then.moments[0]
+        at = _start(then) + timedelta(seconds=float(then.track.ride.t_s[0]))
         half = at < self._noon
         if half not in self._limits:
             self._limits[half] = sunlight.limits(then.rules.day, at, self._zone, self._frame)
@@ -138,28 +145,37 @@ class _Hours:
         if found.lamp is not None and least < found.lamp.elevation_deg:
             return CAUTION
         needs = max(then.aircraft.least_light_lux, default=0.0)
-        return CAUTION if float(then.light.lux.min()) < needs else GO
+        return CAUTION if float(then.light_over_hills.lux.min()) < needs else GO
 
-    def _dazzled(self, then: Scene) -> int:
-        """Whether who watches looks into the sun; hidden by hills for the whole shot or not."""
-        seen, toward = watchers(then), then.toward_sun
-        if not seen:
-            return UNKNOWN if float(then.sun_rad[1].max()) > 0.0 else GO
-        code = GO
-        for watcher in seen:
-            way = then.track.xyz_m[0] - watcher.eye_m
+    def _dazzled(self, thens: Sequence[Scene]) -> Codes:
+        """Of each hour whether who watches looks into the sun; hidden by hills for the whole shot
+        or not."""
+        up = np.array([float(then.sun_rad[1].max()) > 0.0 for then in thens], dtype=bool)
+        if not self._watchers:
+            return np.where(up, UNKNOWN, GO).astype(np.int8)
+        codes = np.full(len(thens), GO, dtype=np.int8)
+        for watcher in self._watchers:
+            way = self._scene.track.xyz_m[0] - watcher.eye_m
             nowhere = np.isnan(way).any(axis=1)
             way = np.where(nowhere[:, None], 1.0, way)
-            near = nowhere | (np.degrees(light.angle_rad(way, toward)) < light.GLARE_DEG)
-            if near.any() and self._up(watcher.eye_m, toward):
-                code = max(code, UNKNOWN if nowhere.any() else CAUTION)
-        return code
+            near = [
+                nowhere | (np.degrees(light.angle_rad(way, then.toward_sun)) < light.GLARE_DEG)
+                for then in thens
+            ]
+            glares = np.flatnonzero([some.any() for some in near])
+            up = self._up(watcher.eye_m, [thens[k].toward_sun for k in glares.tolist()])
+            worst = UNKNOWN if nowhere.any() else CAUTION
+            codes[glares[up]] = np.maximum(codes[glares[up]], worst)
+        return codes
 
-    def _up(self, eye_m: Array, toward: Array) -> bool:
+    def _up(self, eye_m: Array, toward: Sequence[Array]) -> Bools:
+        """Whether the sun may shine on an eye `(n, 3)`, of each way to it `(n, 3)`."""
         stands = bool((np.ptp(eye_m, axis=0) == 0.0).all())
         some = thinning.every(len(eye_m), len(eye_m) if stands else THIN)
-        found = sunlight.direct(self._scene.site, eye_m[some], toward[some], things=False)
-        return bool((found.lit != 0.0).any())
+        ways = np.array([way[some] for way in toward]).reshape(-1, 3)
+        eyes = np.tile(eye_m[some], (len(toward), 1))
+        found = sunlight.direct(self._scene.site, eyes, ways, things=False)
+        return np.asarray((found.lit != 0.0).reshape(len(toward), len(some)).any(axis=1))
 
     def _sensed(self, then: Scene) -> int:
         """Where an eye that the plan counted on does not count: no-go where the undisturbed flight

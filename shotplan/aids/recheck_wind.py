@@ -23,7 +23,7 @@ from shotplan.checks import CHECKS
 from shotplan.checks.fall import check as fall
 from shotplan.checks.return_.alone import holds_m_s
 from shotplan.judging.verdicts import Part
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Weather
 from shotplan.model.disturbance import Disturbance, spread_of
 from shotplan.model.ride import STEP_S
@@ -96,11 +96,11 @@ class _Asked:
         `place` in the hand, or (None) as a forecast."""
         means, gusts = WIDER * MEANS_M_S[:, None], WIDER * GUSTS_M_S[None, :]
         gusts = np.maximum(gusts, means)
-        lifts, of_heading = np.ones(HEADINGS), []
-        for heading, forecast in enumerate(self._sides):
-            side, lee = forecast, False
-            if place is not None:
-                side, lifts[heading], lee = self._read_at(place, forecast)
+        lifts, of_heading = np.ones(HEADINGS), list[Codes]()
+        sides, lees = self._sides, np.zeros(HEADINGS, dtype=bool)
+        if place is not None:
+            sides, lifts, lees = self._read_at(place)
+        for heading, (side, lee) in enumerate(zip(sides, lees.tolist(), strict=True)):
             kept = self._kept(heading, lifts[heading] * means)
             of_heading.append(np.maximum(kept, _borne(side, lee, means, gusts)))
         codes = []
@@ -115,16 +115,21 @@ class _Asked:
             codes.append(np.maximum.reduce([*(of_heading[k] for k in mine), gusty, fallen]))
         return _up_to(np.array(codes, dtype=np.int8))
 
-    def _read_at(self, place: str, side: wind_limits.Side) -> tuple[wind_limits.Side, float, bool]:
-        """A side by what is read in the hand; what lifts the number for checks that take it as it
-        is, which is never less than in the open; whether it is read in the lee of a drop."""
-        weather = self._scene.day.weather
-        weather = replace(weather, measured_at=place, measured_height_m=wind_limits.HAND_M)
-        air = local_wind.at_place(self._scene.site, weather, place, side.from_rad)
-        factor, spread = float(air.factor), local_wind.spread(weather)
-        local = side.local._replace(mean=side.local.mean / factor, spread=spread)
-        lift = max(1.0, 1.0 / factor) if factor > 0.0 else 1.0
-        return side._replace(local=local), lift, bool(air.lee)
+    def _read_at(self, place: str) -> tuple[list[wind_limits.Side], Array, Bools]:
+        """The sides by what is read in the hand; what lifts the number for checks that take it as
+        it is, which is never less than in the open; whether it is read in the lee of a drop."""
+        weather = replace(self._scene.day.weather, measured_at=place)
+        spread, froms = local_wind.spread(weather), [side.from_rad for side in self._sides]
+        factor, lee = local_wind.at_place(
+            self._scene.site, place, wind_limits.HAND_M, froms, weather.roughness
+        )
+        sides = [
+            side._replace(local=side.local._replace(mean=side.local.mean / read, spread=spread))
+            for side, read in zip(self._sides, factor, strict=True)
+        ]
+        with np.errstate(divide="ignore"):
+            lifts = np.where(factor > 0.0, np.fmax(1.0, 1.0 / factor), 1.0)
+        return sides, lifts, lee
 
     def _weather(self, heading: int, mean_m_s: float = 0.0, gust_m_s: float = 0.0) -> Weather:
         """A forecast of the planned day, but for its wind."""
@@ -167,9 +172,13 @@ class _Asked:
     @cached_property
     def _sides(self) -> list[wind_limits.Side]:
         """By heading, of a forecast."""
+        known = {side.from_rad: side for side in wind_limits.eight(self._scene)}
+        froms = [_from_rad(heading) for heading in range(HEADINGS)]
+        sides = [known.get(k) or wind_limits.side_of(self._scene, k, 1) for k in froms]
+        spread = local_wind.spread(self._weather(0))
         return [
-            wind_limits.side_of(self._scene.in_weather(self._weather(k)), _from_rad(k), 1)
-            for k in range(HEADINGS)
+            side._replace(local=side.local._replace(mean=side.local.air.factor, spread=spread))
+            for side in sides
         ]
 
     @cached_property

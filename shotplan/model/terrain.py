@@ -36,7 +36,7 @@ class Water:
 
     def over(self, xy_m: Array) -> Bools:
         """Where `xy_m (..., 2)` may lie over it."""
-        return np.asarray(footprints.inside_m(self.outline, xy_m) >= -self.error_m)
+        return footprints.within(self.outline, xy_m, self.error_m)
 
     @property
     def level_text(self) -> str:
@@ -126,7 +126,8 @@ class Terrain:
         """Elevation of ground or water under `xy_m (..., 2)`; NaN unknown."""
         z = posts.sample(self.grid, xy_m)
         for w in self._levelled:
-            z = np.where(w.over(xy_m), np.maximum(z, w.level_m), z)
+            under = z < w.level_m
+            z[under] = np.where(w.over(xy_m[under]), w.level_m, z[under])
         return z
 
     def wide_ground_m(self, xy_m: Array) -> Array:

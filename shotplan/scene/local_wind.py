@@ -8,6 +8,7 @@ stays what it is at every height and over every edge ((4.6)).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -109,41 +110,66 @@ def air(terrain: Terrain, xyz_m: Array, height_m: Array, from_rad: float, catego
     if terrain.beyond is not None:
         height = np.where(np.isnan(height), z - terrain.wide_ground_m(xyz_m.reshape(-1, 3)[:, :2]),
                           height)  # fmt: skip
-    east, north = toward(from_rad)
-    along, across = x * east + y * north, x * north - y * east
-    cells = np.round(np.stack([along / ALONG_M, across / ACROSS_M], axis=1))
-    cells, which = np.unique(cells, axis=0, return_inverse=True)
-    which = which.reshape(-1)
-    middle_m = cells * np.array([ALONG_M, ACROSS_M])
-    step = float(np.clip(terrain.cell_m, STEP_M, COARSEST_M)) if terrain.cell_m > 0 else COARSEST_M
-    middle = round(UPWIND_M / step)
-    offset = (np.arange(middle + 1 + round(DOWNWIND_M / step)) - middle) * step
-    line = middle_m[:, :1] + offset
-    side = middle_m[:, 1:]
-    profile = terrain.wide_ground_m(
-        np.stack([line * east + side * north, line * north - side * east], axis=-1)
-    )
-    found = edges.find(profile, step, middle)
-    factor, orography = _over_edges(found, along - middle_m[which, 0], z, height, which, category)
-    near = found.missing_m[which] <= UNKNOWN_M
-    known = np.where(near | np.isnan(height), np.nan, factor)
-    there = _upright(profile, step, middle, z, which)._replace(
-        factor=known / _open_factor(OPEN_HEIGHT_M),
-        orography=orography,
-        missing_m=found.missing_m[which],
-    )
+    lines = _lines(terrain, x, y, *toward(from_rad))
+    there = _upright(lines, z)
+    factor, orography, missing = _level(lines, z, height, category)
+    there = there._replace(factor=factor, orography=orography, missing_m=missing)
     return Air(**{name: part.reshape(shape) for name, part in there._asdict().items()})
 
 
-def _upright(profile: Array, step: float, middle: int, z_m: Array, which: NDArray[np.intp]) -> Air:
+class _Lines(NamedTuple):
+    """Profiles of the ground along the wind: of each of m points `which (m,)` is its own, and how
+    far `along_m (m,)` from that one's middle post it lies. The rest as `edges.find` wants it."""
+
+    profile_m: Array
+    step_m: float
+    middle: int
+    which: NDArray[np.intp]
+    along_m: Array
+
+    @property
+    def ground(self) -> tuple[Array, float, int]:
+        """The profiles alone."""
+        return self.profile_m, self.step_m, self.middle
+
+
+def _lines(terrain: Terrain, x: Array, y: Array, east: Array, north: Array) -> _Lines:
+    """Profiles under points `(m,)`, along one wind or each along its own."""
+    along, across = x * east + y * north, x * north - y * east
+    own = np.broadcast_to(np.arange(east.size), along.shape)
+    cells = np.stack([np.round(along / ALONG_M), np.round(across / ACROSS_M), own], axis=1)
+    cells, which = np.unique(cells, axis=0, return_inverse=True)
+    which, wind_of = which.reshape(-1), cells[:, 2].astype(np.intp)
+    east, north = (np.reshape(part, (-1, 1))[wind_of] for part in (east, north))
+    middle_m, side = cells[:, :1] * ALONG_M, cells[:, 1:2] * ACROSS_M
+    step = float(np.clip(terrain.cell_m, STEP_M, COARSEST_M)) if terrain.cell_m > 0 else COARSEST_M
+    middle = round(UPWIND_M / step)
+    line = middle_m + (np.arange(middle + 1 + round(DOWNWIND_M / step)) - middle) * step
+    profile = terrain.wide_ground_m(
+        np.stack([line * east + side * north, line * north - side * east], axis=-1)
+    )
+    return _Lines(profile, step, middle, which, along - middle_m[which, 0])
+
+
+def _level(lines: _Lines, z_m: Array, height_m: Array, category: str) -> tuple[Array, Array, Array]:
+    """Mean factor, orography factor and how near ground is missing at points `(m,)`."""
+    found = edges.find(*lines.ground)
+    factor, orography = _over_edges(found, lines, z_m, height_m, category)
+    missing = found.missing_m[lines.which]
+    known = np.where((missing <= UNKNOWN_M) | np.isnan(height_m), np.nan, factor)
+    return known / _open_factor(OPEN_HEIGHT_M), orography, missing
+
+
+def _upright(lines: _Lines, z_m: Array) -> Air:
     """What blows upward and tumbles at points `(m,)` at elevations `z_m`; the rest is not known."""
-    rising = edges.rising(profile, step, middle, 0.5 * ALONG_M)
+    which = lines.which
+    rising = edges.rising(*lines.ground, 0.5 * ALONG_M)
     slope = np.zeros_like(z_m)
     for steep, top in zip(rising.slope, rising.top_m, strict=True):
         slope = np.maximum(slope, np.where(z_m < top[which], steep[which], 0.0))
-    near = edges.lee(profile, step, middle)
-    far = edges.lee(profile, step, middle, edges.FADING_HEIGHTS)
-    onto = edges.onto(profile, step, middle)
+    near = edges.lee(*lines.ground)
+    far = edges.lee(*lines.ground, edges.FADING_HEIGHTS)
+    onto = edges.onto(*lines.ground)
     lee = z_m < near.top_m[which]
     fading = ~lee & (z_m < far.top_m[which])
     none = np.full_like(z_m, np.nan)
@@ -162,20 +188,16 @@ def _upright(profile: Array, step: float, middle: int, z_m: Array, which: NDArra
 
 
 def _over_edges(
-    found: edges.Edges,
-    along_m: Array,
-    z_m: Array,
-    height_m: Array,
-    which: NDArray[np.intp],
-    category: str,
+    found: edges.Edges, lines: _Lines, z_m: Array, height_m: Array, category: str
 ) -> tuple[Array, Array]:
     """Mean factor and orography factor of points `(m,)`: the edge that lifts the wind most
-    decides. `along_m` from the middle of each point's profile.
+    decides.
 
     A crest is known to a step of its profile only: nearer than that counts as at it. An edge that
     missing ground may make higher gets the largest factor there is if its slope is known to be
     steep; if not, the wind is unknown.
     """
+    which, along_m = lines.which, lines.along_m
     height = np.clip(height_m, 0.0, wind.HIGHEST_M)
     even = wind.roughness_factor(height, category)
     factor, orography = even.copy(), np.ones_like(even)
@@ -211,17 +233,29 @@ def reading_factor(site: Site, weather: Weather, from_rad: float) -> float:
     at a place already contains what the roughness and the edge make of the wind there."""
     if weather.measured_at == "forecast":
         return _open_factor(weather.measured_height_m) / _open_factor(OPEN_HEIGHT_M)
-    return float(at_place(site, weather, weather.measured_at, from_rad).factor)
+    place, up = weather.measured_at, weather.measured_height_m
+    return float(at_place(site, place, up, (from_rad,), weather.roughness).factor[0])
+
+
+class Reading(NamedTuple):
+    """What is read at a place, by the side the wind blows from `(k,)`: `factor` and `lee` as of
+    `Air`."""
+
+    factor: Array
+    lee: Bools
 
 
 def at_place(
-    site: Site, weather: Weather, place: str, from_rad: float, height_m: float | None = None
-) -> Air:
-    """The air over a place of the site, by default at the height of the reading."""
-    up = weather.measured_height_m if height_m is None else height_m
-    xyz = site.terrain.standing_m(site.places[place].xyz_m) + np.array([0.0, 0.0, up])
-    height = np.array(np.nan if np.isnan(xyz[2]) else up)
-    return air(site.terrain, xyz, height, from_rad, weather.roughness)
+    site: Site, place: str, height_m: float, from_rad: Sequence[float], category: str
+) -> Reading:
+    """What is read so high over a place of the site in winds from each of some sides."""
+    x, y, z = site.terrain.standing_m(site.places[place].xyz_m) + np.array([0.0, 0.0, height_m])
+    sides = np.array([toward(side) for side in from_rad])
+    lines = _lines(site.terrain, x, y, *sides.T)
+    above = np.full(len(sides), z)
+    height = np.full(len(sides), np.nan if np.isnan(z) else height_m)
+    factor, _, _ = _level(lines, above, height, category)
+    return Reading(factor, np.asarray(above < edges.lee(*lines.ground).top_m[lines.which]))
 
 
 def local(

@@ -23,7 +23,7 @@ from shotplan.scene import sun, sunlight
 
 BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
-OF_A_DAY = ("first", "others")  # derived, and scenes themselves: with another weather others
+OF_A_DAY = ("first", "others", "said")  # derived: with another weather others
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,11 +168,11 @@ class Scene:
     def light(self) -> daylight.Light:
         """What the aircraft's eyes have to see by, `(r,n)` (trees counted where they can make it
         too dark; hills that hide the sun where it would stand in an eye)."""
-        found = self._light_over_hills
+        found = self.light_over_hills
         return found._replace(sun_elevation_rad=self._sun_over_hills_rad(found))
 
     @cached_property
-    def _light_over_hills(self) -> daylight.Light:
+    def light_over_hills(self) -> daylight.Light:
         """The same as if no hill hid the sun."""
         least = max(self.aircraft.least_light_lux, default=0.0)
         here = np.broadcast_to(self.lux, self.track.heading_rad.shape)
@@ -199,7 +199,7 @@ class Scene:
         """`(r,n)` where it flies toward what it does not sense: no eye that way, too fast for it,
         too dark, the low sun in it, or water under the one that looks down. Whether a hill hides
         that sun is asked where it decides."""
-        track, sunny = self.track, self._light_over_hills
+        track, sunny = self.track, self.light_over_hills
         blind = self.aircraft.blind(track.velocity_m_s, track.heading_rad, sunny)
         if (self.sun_rad[1] > np.radians(daylight.DAZZLE_DEG)).all():
             return blind

@@ -18,6 +18,7 @@ from shotplan.model.arrays import Array
 from shotplan.scene import local_wind
 from shotplan.scene.local_wind import Local
 from shotplan.scene.margin import GoIf
+from shotplan.scene.once import once
 from shotplan.scene.scene import Scene
 
 SIDES = say.COMPASS[::2]
@@ -200,23 +201,33 @@ def _least(values: Array) -> float:
     return float(np.min(values, initial=np.inf))
 
 
+@once
+def eight(scene: Scene) -> tuple[Side, ...]:
+    """Winds from eight sides over the undisturbed flight."""
+    return tuple(side_of(scene, k * math.pi / 4.0, 1) for k in range(len(SIDES)))
+
+
+@once
 def wind_limits(scene: Scene) -> tuple[WindLimit, ...]:
     """The largest wind from each of eight sides, for the undisturbed flight as it is flown."""
-    return tuple(_limit(scene, name, k * math.pi / 4.0) for k, name in enumerate(SIDES))
+    sides, in_hand = eight(scene), np.full(len(SIDES), np.nan)
+    if scene.site.launch is not None:
+        froms, rough = [side.from_rad for side in sides], scene.day.weather.roughness
+        in_hand = local_wind.at_place(scene.site, "launch", HAND_M, froms, rough).factor
+    return tuple(
+        _limit(scene, name, side, float(factor))
+        for name, side, factor in zip(SIDES, sides, in_hand, strict=True)
+    )
 
 
-def _limit(scene: Scene, name: str, from_rad: float) -> WindLimit:
-    side, gusts, weather = side_of(scene, from_rad, 1), gusts_of(scene), scene.day.weather
+def _limit(scene: Scene, name: str, side: Side, in_hand: float) -> WindLimit:
+    from_rad, gusts, weather = side.from_rad, gusts_of(scene), scene.day.weather
     read, by = largest_mean(side, gusts)
     reading = local_wind.reading_factor(scene.site, weather, from_rad)
     mean, worst = read / reading, hard_mean(side, gusts) / reading
     if math.isnan(mean):
         return WindLimit(name, from_rad, math.nan, math.nan, -1, "unknown", math.nan)
-    hand = math.nan
-    if scene.site.launch is not None:
-        air = local_wind.at_place(scene.site, weather, "launch", from_rad, HAND_M)
-        hand = mean * float(air.factor)
-    return WindLimit(name, from_rad, mean, hand, beaufort(mean)[0], by, worst)
+    return WindLimit(name, from_rad, mean, mean * in_hand, beaufort(mean)[0], by, worst)
 
 
 def go_if(scene: Scene) -> GoIf | None:

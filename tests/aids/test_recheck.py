@@ -160,14 +160,14 @@ def test_the_table_of_hours_ends_with_the_light(table: Recheck, planned: Plan) -
     assert codes[120] >= CAUTION  # 22:30 in Slovenia in June is after twilight
     alone = asked._Hours(planned.shots[0].scene)
     for k in range(1, len(OFFSETS_MIN) - 1):
-        worst = max(alone.code(int(m)) for m in OFFSETS_MIN[k - 1 : k + 2])
+        worst = alone.codes(OFFSETS_MIN[k - 1 : k + 2].tolist()).max()
         assert table.times[k] == worst
 
 
 def test_the_next_date_is_unknown(planned: Plan) -> None:
     scene = planned.shots[0].scene
     late = replace(scene, start=EVENING + timedelta(hours=3))
-    assert asked._Hours(late).code(40) == UNKNOWN
+    assert asked._Hours(late).codes([40])[0] == UNKNOWN
 
 
 def test_what_is_worth_pacing(table: Recheck, planned: Plan) -> None:

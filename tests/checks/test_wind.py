@@ -332,10 +332,10 @@ def test_a_reading_at_the_edge_already_holds_the_edge(tmp_path: Path) -> None:
         "terrain": escarpment(0.0), "ride": worlds.straight(90.0, 60.0), "features": [brow],
     }  # fmt: skip
     forecast = seen(tmp_path / "a", blow(5.0, 7.0, 180.0), **world)
-    there = local_wind.at_place(forecast.site, forecast.day.weather, "brow", np.pi, 2.0)
+    there = local_wind.at_place(forecast.site, "brow", 2.0, (np.pi,), "II")
     # 2 m up (category II: 0.7009) at the crest, where the factor is about 1.58.
-    assert float(there.factor) == pytest.approx(0.7009 / OPEN_CR * 1.58, abs=0.04)
-    in_hand = 5.0 * float(there.factor)
+    assert float(there.factor[0]) == pytest.approx(0.7009 / OPEN_CR * 1.58, abs=0.04)
+    in_hand = 5.0 * float(there.factor[0])
     reading = blow(in_hand, in_hand + 2.0, 180.0) | {"measured_at": "brow"}
     by_forecast, by_hand = judged(forecast), found(tmp_path / "b", reading, **world)
     np.testing.assert_allclose(by_hand.values, by_forecast.values, atol=1e-9)

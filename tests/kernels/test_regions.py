@@ -32,6 +32,7 @@ def test_hulls_touch_at_nought_and_leave_out_what_is_not_known() -> None:
         ]
     )
     np.testing.assert_allclose(hulls_to_m(hulls, SQUARE), [5.0, 0.0, 10.0, nan])
+    np.testing.assert_allclose(hulls_to_m(hulls, SQUARE, 0.0), [5.0, 0.0, 10.0, nan])
 
 
 @settings(max_examples=30, deadline=None)
@@ -44,6 +45,9 @@ def test_hulls_are_as_near_as_the_nearest_of_many_points_in_them(seed: int) -> N
     found = hulls_to_m(corners, SQUARE)[0]
     assert found <= least + 1e-9
     assert found == pytest.approx(least, abs=2.0)
+    enough = random.uniform(0.0, 20.0)
+    quick = hulls_to_m(corners, SQUARE, enough)[0]
+    assert quick == found if found < enough else enough <= quick <= found + 1e-9
 
 
 def test_what_is_swept_round_a_ring_leaves_the_middle_free() -> None:

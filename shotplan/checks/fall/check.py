@@ -32,6 +32,7 @@ LONG_S = 5.0
 SIDES = 8  # from which an unknown wind is tried
 GUST_STEP_M_S = 0.02
 FEW = 40
+HAIR_M = 1e-6  # more than any rounding
 SOURCE = (
     "point mass with quadratic drag, integrated; tumbling C_d 0.7 to 1.0 (at second hand); 80 J: "
     "Delegated Regulation (EU) 2019/945, class C1, the limit for a head; air: ICAO standard "
@@ -90,39 +91,32 @@ def _found(scene: Scene) -> Found:
     n = scene.blind.shape[1]
     wind = falls.gust_toward_m_s(scene)
     drop = falls.drop(scene, np.arange(n), [np.zeros(3), *([wind] if wind is not None else [])])
-    found = landed(scene, drop)
+    found = _landed(scene, drop)
     return found if wind is not None else found._replace(blown=_blown(scene, drop, found.targets))
 
 
-def landed(scene: Scene, drop: Drop) -> Found:
-    """What falls of some samples come to, if the wind is known."""
+def _landed(scene: Scene, drop: Drop) -> Found:
+    """What falls of every sample come to, if the wind is known."""
     targets = _targets(scene, drop)
     rooms = _rooms(scene, drop, targets)
+    hit_s = [float((room < 0.0).sum() * STEP_S) for room in rooms]
     blind = np.asarray(np.isnan(drop.time_s).any(axis=1))
-    return Found(
-        drop,
-        targets,
-        rooms,
-        [float((room < 0.0).sum() * STEP_S) for room in rooms],
-        blind,
-        ~blind & ~_looked(scene, drop),
-        np.zeros(len(blind), dtype=bool),
-    )
+    blown = np.zeros(len(blind), dtype=bool)
+    return Found(drop, targets, rooms, hit_s, blind, ~blind & ~_looked(scene, drop), blown)
 
 
 def between(scene: Scene, drop: Drop, every_s: float) -> Found:
     """The same, nowhere farther off, of falls so many seconds of flight apart, for all that lies
-    between them."""
-    found, moving = landed(scene, drop), scene.track.velocity_m_s[0, :, :2]
+    between them; rooms are exact where they are broken."""
+    moving, targets = scene.track.velocity_m_s[0, :, :2], _targets(scene, drop)
     ridden = np.gradient(scene.track.ride.xyz_m[0, :, :2], STEP_S, axis=0)
     way, apart = (0.5 * every_s * float(np.hypot(*v.T).max()) for v in (moving, moving - ridden))
-    less = [apart if t.kind == "rider" else way for t in found.targets]
-    rooms = found.rooms_m - np.array(less)[:, None]
-    return found._replace(
-        rooms_m=rooms,
-        hit_s=[float(((room < 0.0).sum() + 1) * every_s) for room in rooms],
-        unlooked=~_looked(scene, drop, way),
-    )
+    less = np.array([[apart if t.kind == "rider" else way] for t in targets])
+    rooms = _rooms(scene, drop, targets, less) - less
+    hit_s = [float(((room < 0.0).sum() + 1) * every_s) for room in rooms]
+    blind = np.asarray(np.isnan(drop.time_s).any(axis=1))
+    blown = np.zeros(len(blind), dtype=bool)
+    return Found(drop, targets, rooms, hit_s, blind, ~_looked(scene, drop, way), blown)
 
 
 def _targets(scene: Scene, drop: Drop) -> list[Target]:
@@ -160,16 +154,19 @@ def _kept_empty(scene: Scene, drop: Drop, target: Target) -> bool:
     return not near.any() or held(scene, area, points[near]).holds
 
 
-def _rooms(scene: Scene, drop: Drop, targets: Sequence[Target]) -> Array:
+def _rooms(
+    scene: Scene, drop: Drop, targets: Sequence[Target], enough_m: Array | float = np.inf
+) -> Array:
     """`(t,n)` level distance from the landings to each target, less what is kept (+inf: no
-    landing is known)."""
+    landing is known); exact below `enough_m` (of all or each), at least that elsewhere."""
+    enough = np.broadcast_to(enough_m, (len(targets), 1))[:, 0] + HAIR_M
     rooms = np.full((len(targets), len(drop.xyz_m)), np.inf)
     for index, target in enumerate(targets):
         less = target.grown_m + scene.aircraft.half_span_m + ROOM_M
         landings = drop.xyz_m[..., :2]
         if target.kind == "rider":
             landings = drop.from_rider_m
-        away = footprints.hulls_to_m(landings, target.region) - less
+        away = footprints.hulls_to_m(landings, target.region, less + float(enough[index])) - less
         rooms[index] = np.where(np.isnan(away), np.inf, away)
     return rooms
 
@@ -199,7 +196,7 @@ def _blown(scene: Scene, still: Drop, targets: Sequence[Target]) -> Bools:
 
 def _spared(scene: Scene, drop: Drop, targets: Sequence[Target]) -> Bools:
     """`(n,)` where it is known that nobody is hit."""
-    clear = (_rooms(scene, drop, targets) >= 0.0).all(axis=0)
+    clear = (_rooms(scene, drop, targets, 0.0) >= 0.0).all(axis=0)
     return np.asarray(clear & np.isfinite(drop.time_s).all(axis=1) & _looked(scene, drop))
 
 

@@ -80,9 +80,9 @@ def _reading_lee(scene: Scene) -> bool:
     weather = scene.day.weather
     if weather.wind_from_rad is None:
         return False
-    return bool(
-        local_wind.at_place(scene.site, weather, weather.measured_at, weather.wind_from_rad).lee
-    )
+    place, up = weather.measured_at, weather.measured_height_m
+    sides = (weather.wind_from_rad,)
+    return bool(local_wind.at_place(scene.site, place, up, sides, weather.roughness).lee[0])
 
 
 def home(scene: Scene, blow: Blow) -> tuple[Remark, ...]:

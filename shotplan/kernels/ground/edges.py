@@ -9,6 +9,8 @@ only by how much steeper it is before it, so an even hillside has no edge at all
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -69,13 +71,24 @@ class Lee(NamedTuple):
 def lengths(steps: float, finer: float = 1.05) -> list[int]:
     """Slope lengths tried, in steps and up to `steps`: each longer than the one before by that
     ratio, at least by one."""
-    return sorted({round(finer**i) for i in range(500) if finer**i <= steps})
+    powers = _powers(finer)
+    return sorted({round(power) for power in powers[: bisect_right(powers, steps)]})
+
+
+@cache
+def _powers(ratio: float) -> tuple[float, ...]:
+    return tuple(ratio**i for i in range(500))
 
 
 def _longest(z: Array, step_m: float, slope: float) -> float:
-    """Over how many steps the whole relief of the profiles could have a slope at all."""
+    """Over how many steps the whole relief of the profiles could have a slope, at least one."""
     relief = np.nanmax(z, initial=-np.inf) - np.nanmin(z, initial=np.inf)
-    return float(min(max(relief, 0.0) / (slope * step_m), z.shape[1] - 1))
+    return float(max(min(relief / (slope * step_m), z.shape[1] - 1), 1.0))
+
+
+def _steep(z: Array, step_m: float) -> Index:
+    """Lengths `(l,)`, in steps, of slopes that may be steep."""
+    return np.array(lengths(_longest(z, step_m, STEEP), 1.15), dtype=np.intp)
 
 
 def held(profile_m: Array) -> Array:
@@ -90,10 +103,13 @@ def find(profile_m: Array, step_m: float, middle: int) -> Edges:
     the index of the point itself."""
     z = held(profile_m)
     climb, best = _climbs(z, step_m)
-    parts = [_measured(z, *_next(climb, best), step_m, middle) for _ in range(MOST)]
-    crest, lip, rise, upwind, fall, downwind = (
-        np.stack([part[i] for part in parts]) for i in range(6)
-    )
+    parts = np.full((6, MOST, len(z)), np.nan)
+    for j in range(MOST):
+        crests, there = _next(climb, best)
+        if not there.any():
+            break
+        parts[:, j, there] = _measured(z[there], crests[there], step_m, middle)
+    crest, lip, rise, upwind, fall, downwind = parts
     gap = np.isnan(profile_m)
     offset = (np.arange(z.shape[1]) - middle) * step_m
     missing = np.where(gap, np.abs(offset), np.inf).min(axis=1)
@@ -110,16 +126,23 @@ def _ahead(z: Array, n: int) -> Array:
 
 def _climbs(z: Array, step_m: float) -> tuple[Array, Index]:
     """What each post `(k, p)` climbs as a crest, 0 where it is none, and over how many steps:
-    of all lengths the one with the greatest `climb² / length`."""
-    score, climbs = np.zeros(z.shape), np.zeros(z.shape)
-    best = np.ones(z.shape, dtype=np.intp)
+    of all lengths the one with the greatest `climb² / length`. The posts stand upwind to downwind
+    in memory, so that all of one length is one block."""
+    size = z.shape[1]
+    posts = np.ascontiguousarray(np.pad(z, ((0, 0), (0, size)), mode="edge").T)
+    score, climbs = np.zeros((2, *posts[:size].shape))
+    best = np.ones(score.shape, dtype=np.intp)
     for n in lengths(_longest(z, step_m, GENTLE)):
-        climb = np.zeros(z.shape)
-        climb[:, n:] = z[:, n:] - z[:, :-n] - np.maximum(_ahead(z, n), 0.0)[:, n:]
-        better = (climb >= GENTLE * n * step_m) & (climb * climb / n > score)
-        score = np.where(better, climb * climb / n, score)
-        climbs, best = np.where(better, climb, climbs), np.where(better, n, best)
-    return climbs, best
+        here = posts[n:size]
+        ahead = np.maximum(posts[2 * n : size + n] - here, 0.0)
+        climb = (here - posts[: size - n] - ahead).ravel()
+        some = np.flatnonzero(climb >= GENTLE * n * step_m)
+        climb, at = climb[some], some + n * len(z)
+        new = climb * climb / n
+        better = new > score.ravel()[at]
+        at = at[better]
+        score.ravel()[at], climbs.ravel()[at], best.ravel()[at] = new[better], climb[better], n
+    return np.ascontiguousarray(climbs.T), np.ascontiguousarray(best.T)
 
 
 def _next(climb: Array, best: Index) -> tuple[Index, Bools]:
@@ -139,43 +162,42 @@ def _next(climb: Array, best: Index) -> tuple[Index, Bools]:
     return crest[:, 0], top[:, 0] > 0.0
 
 
-def _measured(
-    z: Array, crest: Index, there: Bools, step_m: float, middle: int
-) -> tuple[Array, ...]:
-    """Crest, lip, H, Lu, fall, Ld of one edge per profile; NaN where there is none."""
-    size = z.shape[1]
+def _measured(z: Array, crest: Index, step_m: float, middle: int) -> tuple[Array, ...]:
+    """Crest, lip, H, Lu, fall, Ld of one edge per profile."""
+    size, rows = z.shape[1], np.arange(len(z))
     steps = np.arange(1, size)
     length = np.asarray(steps * step_m, dtype=float)
     at = crest[:, None]
-    lip = np.take_along_axis(z, at, axis=1)
+    lip = z[rows, crest]
     before = np.take_along_axis(z, np.maximum(at - steps, 0), axis=1)
-    ahead = np.take_along_axis(z, np.minimum(at + steps, size - 1), axis=1) - lip
-    rise = np.where(at >= steps, lip - before, 0.0)
+    ahead = np.take_along_axis(z, np.minimum(at + steps, size - 1), axis=1) - lip[:, None]
+    rise = np.where(at >= steps, lip[:, None] - before, 0.0)
     n = _steepest(rise - np.maximum(ahead, 0.0), length)
     m = _steepest(-ahead, length)
-
-    def of(row: Array, index: Index) -> Array:
-        return np.asarray(np.take_along_axis(row, index, axis=1)[:, 0])
-
-    hill = of(ahead, n) <= -GENTLE * length[n[:, 0]]
-    fall = np.where(hill, of(-ahead, m), 0.0)
-    upwind = length[n[:, 0]]
-    climb = of(rise, n) - np.maximum(of(ahead, n), 0.0)
-    parts = (
-        (crest - middle) * step_m,
-        lip[:, 0],
-        climb,
-        upwind,
-        fall,
-        np.where(hill, length[m[:, 0]], 0.0),
-    )
-    return tuple(np.where(there, part, np.nan) for part in parts)
+    beyond = ahead[rows, n]
+    hill = beyond <= -GENTLE * length[n]
+    climb = rise[rows, n] - np.maximum(beyond, 0.0)
+    fall, downwind = np.where(hill, -ahead[rows, m], 0.0), np.where(hill, length[m], 0.0)
+    parts = (crest - middle) * step_m, lip, climb, length[n], fall, downwind
+    return tuple(np.asarray(part, dtype=float) for part in parts)
 
 
 def _steepest(climb_m: Array, length_m: Array) -> Index:
-    """`(k, 1)` index of the greatest `climb² / length` of climbs `(k, q)`; NaN never."""
+    """`(k,)` index of the greatest `climb² / length` of climbs `(k, q)`; NaN never."""
     known = np.where(np.isnan(climb_m), 0.0, np.maximum(climb_m, 0.0))
-    return np.asarray((known * known / length_m).argmax(axis=1)[:, None])
+    return np.asarray((known * known / length_m).argmax(axis=1))
+
+
+def _highest(row: Index, top_m: Array) -> tuple[Index, tuple[Index, Index]]:
+    """Of tops `(m, l)` of posts in `row (m,)`, by slope length (-inf none): the rows that have
+    any, and where each one's highest is; of equals the shortest's, farthest upwind."""
+    length = top_m.argmax(axis=1)
+    most = top_m[np.arange(len(row)), length]
+    order = np.lexsort((length, -most, row))
+    order = order[most[order] > -np.inf]
+    rows, first = np.unique(row[order], return_index=True)
+    post = order[first]
+    return rows, (post, length[post])
 
 
 def lee(profile_m: Array, step_m: float, middle: int, heights: float = LEE_HEIGHTS) -> Lee:
@@ -188,22 +210,18 @@ def lee(profile_m: Array, step_m: float, middle: int, heights: float = LEE_HEIGH
     """
     z = held(profile_m)
     count, size = z.shape
-    offset = (np.arange(size) - middle) * step_m
-    top = np.full(count, -np.inf)
-    drop, away, off = np.zeros(count), np.full(count, np.inf), np.zeros(count)
-    rows = np.arange(count)
-    brink = -_ahead(z, 1) >= STEEP * step_m
-    for n in lengths(_longest(z, step_m, STEEP), 1.15):
-        fall = -_ahead(z, n)
-        steep = brink & (fall >= LEAST_DROP_M) & (fall >= STEEP * n * step_m)
-        off = np.maximum(off, np.where(steep & (np.abs(offset) <= BRINK_M), fall, 0.0).max(axis=1))
-        reaches = steep & (offset <= 0.0) & (-offset <= heights * fall)
-        high = np.where(reaches, z + fall, -np.inf)
-        at = high.argmax(axis=1)
-        better = high[rows, at] > top
-        top = np.where(better, high[rows, at], top)
-        drop, away = np.where(better, fall[rows, at], drop), np.where(better, -offset[at], away)
-    return Lee(top, drop, away, off)
+    n, away = _steep(z, step_m), (middle - np.arange(size)) * step_m
+    row, at = np.nonzero((-_ahead(z, 1) >= STEEP * step_m) & (away >= -BRINK_M))
+    here, back = z[row, at][:, None], away[at][:, None]
+    fall = here - z[row[:, None], np.minimum(at[:, None] + n, size - 1)]
+    steep = (fall >= LEAST_DROP_M) & (fall >= STEEP * n * step_m)
+    top, far = np.full(count, -np.inf), np.full(count, np.inf)
+    drop, off = np.zeros((2, count))
+    np.maximum.at(off, row, np.where(steep & (back <= BRINK_M), fall, 0.0).max(axis=1))
+    high = np.where(steep & (back >= 0.0) & (back <= heights * fall), here + fall, -np.inf)
+    rows, best = _highest(row, high)
+    top[rows], drop[rows], far[rows] = high[best], fall[best], away[at[best[0]]]
+    return Lee(top, drop, far, off)
 
 
 class Rising(NamedTuple):
@@ -224,34 +242,34 @@ def rising(profile_m: Array, step_m: float, middle: int, within_m: float) -> Ris
     all of it: level ground before a wall or behind it is no part of it.
     """
     z = held(profile_m)
-    rows, column = np.arange(len(z)), np.arange(z.shape[1])
-    offset, first, high = (column - middle) * step_m, _ahead(z, 1), _heights(z, step_m)
-    slopes, tops = [np.zeros(len(z))], [np.full(len(z), -np.inf)]
-    for n in lengths(_longest(z, step_m, GENTLE), 1.15):
-        climb, end = _ahead(z, n), np.minimum(column + n, len(column) - 1)
-        near = (offset >= -2.1 * within_m) & (offset - within_m <= climb)
-        steep = np.minimum(first, first[:, end - 1]) >= 0.5 * climb / n
-        rise = np.where(near & steep & (climb > 0.0), climb, 0.0)
-        at = rise.argmax(axis=1)
-        most, top = rise[rows, at], end[at]
-        slopes.append(most / (n * step_m))
-        reach = z[rows, top] + np.maximum(most, high[rows, top])
-        tops.append(np.where(most > 0.0, reach, -np.inf))
-    return Rising(np.array(slopes), np.array(tops))
+    last = z.shape[1] - 1
+    n = np.array(lengths(_longest(z, step_m, GENTLE), 1.15), dtype=np.intp)[:, None]
+    offset, first = (np.arange(last + 1) - middle) * step_m, _ahead(z, 1)
+    column = np.flatnonzero(offset >= -2.1 * within_m)
+    end = np.minimum(column + n, last)
+    climb = z[:, end] - z[:, None, column]
+    near = offset[column] - within_m <= climb
+    steep = np.minimum(first[:, None, column], first[:, end - 1]) >= 0.5 * climb / n
+    rise = np.where(near & steep & (climb > 0.0), climb, 0.0)
+    most, top = rise.max(axis=2), end[np.arange(len(n)), rise.argmax(axis=2)]
+    reach = np.full(most.shape, -np.inf)
+    some = np.nonzero(most > 0.0)
+    at = some[0], top[some]
+    reach[some] = z[at] + np.maximum(most[some], _height(z, *at, step_m))
+    return Rising((most / (n[:, 0] * step_m)).T, reach.T)
 
 
-def _behind(z: Array, n: int) -> Array:
-    """How much lower the ground was `n` steps upwind; level beyond the profile's start."""
-    return np.asarray(z - z[:, np.maximum(np.arange(z.shape[1]) - n, 0)])
+def _behind(z: Array, row: Index, at: Index, n: Index) -> Array:
+    """`(m, l)` how much lower the ground was `n (l,)` steps upwind of posts `at (m,)` in `row`;
+    level beyond the profile's start."""
+    return np.asarray(z[row, at][:, None] - z[row[:, None], np.maximum(at[:, None] - n, 0)])
 
 
-def _heights(z: Array, step_m: float) -> Array:
-    """`(k, p)` the greatest rise at a slope of 0.3 or more that ends at each post (0 none)."""
-    high = np.zeros(z.shape)
-    for n in lengths(_longest(z, step_m, STEEP), 1.15):
-        rise = _behind(z, n)
-        high = np.where(rise >= STEEP * n * step_m, np.fmax(high, rise), high)
-    return high
+def _height(z: Array, row: Index, at: Index, step_m: float) -> Array:
+    """`(m,)` the greatest rise at a slope of 0.3 or more that ends at each post (0 none)."""
+    n = _steep(z, step_m)
+    rise = _behind(z, row, at, n)
+    return np.asarray(np.where(rise >= STEEP * n * step_m, rise, 0.0).max(axis=1))
 
 
 class Onto(NamedTuple):
@@ -266,16 +284,16 @@ def onto(profile_m: Array, step_m: float, middle: int) -> Onto:
     """Brinks of at least 5 m at a slope of 0.3 or more that lie upwind of the profiles' points, at
     most two heights away."""
     z = held(profile_m)
-    rows, brink = np.arange(len(z)), (np.arange(z.shape[1]) - middle) * step_m
-    top, face = np.full(len(z), -np.inf), np.zeros(len(z))
-    ends = (_behind(z, 1) >= STEEP * step_m) & (_ahead(z, 1) < STEEP * step_m)
-    for n in lengths(_longest(z, step_m, STEEP), 1.15):
-        rise = _behind(z, n)
-        steep = ends & (rise >= LEAST_DROP_M) & (rise >= STEEP * n * step_m)
-        near = steep & (brink <= 0.0) & (-brink <= ONTO_HEIGHTS * rise)
-        high = np.where(near, z + ONTO_TOP * rise, -np.inf)
-        at = high.argmax(axis=1)
-        better = high[rows, at] > top
-        top = np.where(better, high[rows, at], top)
-        face = np.where(better, rise[rows, at], face)
+    count, size = z.shape
+    n, away = _steep(z, step_m), (middle - np.arange(size)) * step_m
+    before = z - z[:, np.maximum(np.arange(size) - 1, 0)]
+    brink = (before >= STEEP * step_m) & (_ahead(z, 1) < STEEP * step_m)
+    row, at = np.nonzero(brink & (away >= 0.0))
+    rise = _behind(z, row, at, n)
+    steep = (rise >= LEAST_DROP_M) & (rise >= STEEP * n * step_m)
+    near = steep & (away[at][:, None] <= ONTO_HEIGHTS * rise)
+    high = np.where(near, z[row, at][:, None] + ONTO_TOP * rise, -np.inf)
+    top, face = np.full(count, -np.inf), np.zeros(count)
+    rows, best = _highest(row, high)
+    top[rows], face[rows] = high[best], rise[best]
     return Onto(top, face)

@@ -51,6 +51,18 @@ def inside_m(outline: Outline, xy_m: Array) -> Array:
     return np.asarray(np.where(inside, distance, 0.0 - distance))
 
 
+def within(outline: Outline, xy_m: Array, by_m: float) -> NDArray[np.bool_]:
+    """Where `xy_m (..., 2)` is inside, or outside by no more than that: `inside_m >= -by_m`."""
+    area = _polygon(outline)
+    edge = area.boundary
+    shapely.prepare(area)
+    shapely.prepare(edge)
+    found = np.array(shapely.contains_xy(area, xy_m[..., 0], xy_m[..., 1]))
+    left = ~found
+    found[left] = shapely.distance(edge, shapely.points(xy_m[left])) <= by_m
+    return found
+
+
 def distance_to_path_m(path_m: Array, xy_m: Array) -> Array:
     """Level distance from `xy_m (..., 2)` to a point `(1, 2)` or line `(k, 2)`."""
     path = _path(path_m)
@@ -71,13 +83,20 @@ def reach(region: Region, xy_m: Array) -> Reach:
     return Reach(np.asarray(away), at)
 
 
-def hulls_to_m(points_m: Array, region: Region) -> Array:
+def hulls_to_m(points_m: Array, region: Region, enough_m: float = np.inf) -> Array:
     """Level distance `(n,)` from the convex hulls of `points_m (n, k, 2)` to a region: 0 where
-    they meet. Points that are not known (NaN) are left out; NaN where a hull has none."""
-    distance = np.full(len(points_m), np.nan)
+    they meet; exact below `enough_m`, at least that elsewhere. Points that are not known (NaN) are
+    left out; NaN where a hull has none."""
     known = np.asarray(np.isfinite(points_m).all(axis=2))
-    some = np.asarray(known.any(axis=1))
     shape = _whole(region)
+    low, high = (
+        every(points_m, axis=1, initial=far, where=known[..., None])
+        for every, far in ((np.min, np.inf), (np.max, -np.inf))
+    )
+    beside = np.maximum(low - shape.bounds[2:], shape.bounds[:2] - high)
+    bound = np.hypot(*np.maximum(beside, 0.0).T)
+    distance = np.where(known.any(axis=1), bound, np.nan)
+    some = np.flatnonzero(bound < enough_m)
     shapely.prepare(shape)
     distance[some] = shapely.distance(_hulls(points_m[some], known[some]), shape)
     return distance

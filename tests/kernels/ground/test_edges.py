@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from shotplan.kernels.ground import edges
+from shotplan.kernels.motion.wind import GENTLE, STEEP
 
 Array = NDArray[np.float64]
 STEP_M = 5.0
@@ -192,3 +193,68 @@ def test_behind_a_brink_that_the_wind_meets_it_tumbles_two_heights_far() -> None
         assert bool(np.isfinite(found.top_m[0])) is tumbles
         if tumbles:
             assert (found.top_m[0], found.rise_m[0]) == (30.0, 20.0)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_post_by_post_and_length_by_length_it_is_the_same(seed: int) -> None:
+    """The plain way: one post, one length after another, the first of equals kept."""
+    rng = np.random.default_rng(seed)
+    made = np.cumsum(rng.normal(0.0, 2.0, (6, 61)), axis=1)
+    profile: Array = np.asarray(np.round(made, seed % 4), dtype=np.float64)
+    profile[rng.random(profile.shape) < 0.02 * (seed % 3)] = np.nan
+    middle, z = 40, edges.held(profile)
+    last, relief = z.shape[1] - 1, float(np.nanmax(z) - np.nanmin(z))
+    most = {s: min(relief / (s * STEP_M), float(last)) for s in (GENTLE, STEEP)}
+    found = [edges.lee(profile, STEP_M, middle, 10.0), edges.onto(profile, STEP_M, middle)]
+    rising, climbs = edges.rising(profile, STEP_M, middle, 5.0), edges._climbs(z, STEP_M)
+    for k, line in enumerate(z.tolist()):
+        lee, off, onto = (-np.inf, 0.0, np.inf), 0.0, (-np.inf, 0.0)
+        for n in edges.lengths(most[STEEP], 1.15):
+            for i, here in enumerate(line):
+                fall = here - line[min(i + n, last)]
+                away, steep = (middle - i) * STEP_M, max(5.0, STEEP * n * STEP_M)
+                if here - line[min(i + 1, last)] >= STEEP * STEP_M and fall >= steep:
+                    off = max(off, fall if abs(away) <= 100.0 else 0.0)
+                    if 0.0 <= away <= 10.0 * fall and here + fall > lee[0]:
+                        lee = (here + fall, fall, away)
+                rise = here - line[max(i - n, 0)]
+                ends = here - line[max(i - 1, 0)] >= STEEP * STEP_M
+                ends = ends and line[min(i + 1, last)] - here < STEEP * STEP_M
+                if ends and rise >= steep and 0.0 <= away <= 2.0 * rise:
+                    onto = max(onto, (here + 0.5 * rise, rise), key=lambda best: best[0])
+        assert (*lee, off) == tuple(part[k] for part in found[0])
+        assert onto == tuple(part[k] for part in found[1])
+        for row, n in enumerate(edges.lengths(most[GENTLE], 1.15)):
+            assert (rising.slope[row, k], rising.top_m[row, k]) == steepest(line, n, middle, most)
+        for i in range(last + 1):
+            assert tuple(part[k, i] for part in climbs) == strongest_climb(line, i, most)
+
+
+def steepest(
+    line: list[float], n: int, middle: int, most: dict[float, float]
+) -> tuple[float, float]:
+    """Of climbs over n steps the highest that is near, and up to where it lifts."""
+    last, best, reach = len(line) - 1, 0.0, -np.inf
+    for i in range(last + 1):
+        end, offset = min(i + n, last), (i - middle) * STEP_M
+        climb = line[end] - line[i]
+        firsts = (line[min(i + 1, last)] - line[i], line[end] - line[end - 1])
+        if offset >= -10.5 and offset - 5.0 <= climb and climb > best:
+            if not min(firsts) >= 0.5 * climb / n:
+                continue
+            rises = [line[end] - line[max(end - m, 0)] for m in edges.lengths(most[STEEP], 1.15)]
+            steps = edges.lengths(most[STEEP], 1.15)
+            high = [r for r, m in zip(rises, steps, strict=True) if r >= STEEP * m * STEP_M]
+            best, reach = climb, line[end] + max([climb, *high])
+    return best / (n * STEP_M), reach
+
+
+def strongest_climb(line: list[float], i: int, most: dict[float, float]) -> tuple[float, int]:
+    """What a post climbs as a crest, and over how many steps."""
+    last, climbs, best, score = len(line) - 1, 0.0, 1, 0.0
+    for n in edges.lengths(most[GENTLE]):
+        if i >= n:
+            climb = line[i] - line[i - n] - max(line[min(i + n, last)] - line[i], 0.0)
+            if climb >= GENTLE * n * STEP_M and climb * climb / n > score:
+                climbs, best, score = climb, n, climb * climb / n
+    return climbs, best

@@ -75,6 +75,8 @@ def test_inside_a_frame_worked_by_hand() -> None:
     assert footprints.inside_m(FRAME, xy).tolist() == [2.0, -5.0, -5.0, 0.0, 0.0]
     assert footprints.inside_m(FRAME, xy.reshape(1, 5, 2)).shape == (1, 5)
     assert float(footprints.inside_m(FRAME, xy[0])) == 2.0
+    assert footprints.within(FRAME, xy, 0.0).tolist() == [True, False, False, True, True]
+    assert footprints.within(FRAME, xy[1], 5.0)
 
 
 @settings(deadline=None, max_examples=40)
@@ -85,7 +87,10 @@ def test_inside_agrees_with_edges_and_crossings(seed: int) -> None:
     xy = outline[0].mean(axis=0) + rng.uniform(-60.0, 60.0, (200, 2))
     away = edge_distance(outline, xy)
     want = np.where(odd_crossings(outline, xy), away, -away)
-    np.testing.assert_allclose(footprints.inside_m(outline, xy), want, rtol=0, atol=1e-9)
+    inside = footprints.inside_m(outline, xy)
+    np.testing.assert_allclose(inside, want, rtol=0, atol=1e-9)
+    by = rng.uniform(0.0, 30.0)
+    np.testing.assert_array_equal(footprints.within(outline, xy, by), inside >= -by)
 
 
 def test_distance_to_a_point_a_line_and_a_line_that_stands_still() -> None:
