@@ -110,7 +110,7 @@ def _filled(
     first = np.clip(np.ceil(left - 0.5), 0, cols).astype(np.intp)
     count = np.maximum(np.clip(np.ceil(right - 0.5), 0, cols).astype(np.intp) - first, 0)
     down = c[tri] * (row + 0.5)
-    for part in _blocks(count):
+    for part in blocks(count):
         many, owner = count[part], tri[part]
         col = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many - first[part], many)
         here = np.repeat(a[owner], many) + np.repeat(b[owner], many) * (col + 0.5)
@@ -153,8 +153,8 @@ def _between(screen: Array, tri: Index, y: Array) -> tuple[Array, Array]:
     return np.where(np.isfinite(left), left, 0.0), np.where(np.isfinite(right), right, 0.0)
 
 
-def _blocks(count: Index) -> list[slice]:
-    """Runs of spans with about `BLOCK` pixels each."""
+def blocks(count: Index) -> list[slice]:
+    """Runs of spans, of so many pixels each, with about `BLOCK` pixels together."""
     if not len(count):
         return []
     block = np.cumsum(count) // BLOCK
