@@ -147,12 +147,14 @@ def test_what_is_painted_is_what_one_paints_far_things_first(seed: int, many: in
         np.maximum.accumulate(np.radians(rng.uniform(-15.0, 15.0, (12, 3))), axis=1),
         np.full(12, np.inf),
     )
+    low, high = np.radians(np.sort(rng.uniform(-30.0, 50.0, (2, many)), axis=0))
     spans = skyline.Spans(
         rng.integers(0, 9, many), rng.integers(0, 12, many), rng.integers(1, 8, many) * 4.0,
-        *np.radians(np.sort(rng.uniform(-30.0, 50.0, (2, many)), axis=0)),
+        low, high,
     )  # fmt: skip
     seen = skyline.painted(ground, spans, elevation)
-    bare = skyline.painted(ground, skyline.Spans(*(field[:0] for field in spans)), elevation)
+    none, nowhere = np.empty(0, dtype=np.intp), np.empty(0)
+    bare = skyline.painted(ground, skyline.Spans(none, none, nowhere, nowhere, nowhere), elevation)
     which, away = bare.which.copy(), bare.away_m.copy()
     for i in np.argsort(-spans.near_m, kind="stable"):
         rows = (elevation <= spans.high_rad[i]) & (elevation >= spans.low_rad[i])
