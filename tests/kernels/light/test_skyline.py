@@ -149,8 +149,8 @@ def test_what_is_painted_is_what_one_paints_far_things_first(seed: int, many: in
     )
     low, high = np.radians(np.sort(rng.uniform(-30.0, 50.0, (2, many)), axis=0))
     spans = skyline.Spans(
-        rng.integers(0, 9, many), rng.integers(0, 12, many), rng.integers(1, 8, many) * 4.0,
-        low, high,
+        rng.integers(0, 9, many), rng.integers(0, 12, many),
+        4.0 * rng.integers(1, 8, many).astype(float), low, high,
     )  # fmt: skip
     seen = skyline.painted(ground, spans, elevation)
     none, nowhere = np.empty(0, dtype=np.intp), np.empty(0)
