@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shotplan.kernels.ground import closest, slopes
 from shotplan.kernels.ground import grid as posts
-from shotplan.kernels.ground.posts import rows_cols
+from shotplan.kernels.ground.posts import BLOCK, level_at, rows_cols
 
 Array = NDArray[np.float64]
 CELL_M = 5.0
@@ -95,6 +95,14 @@ def test_sample_is_bilinear_between_posts() -> None:
     xy = np.array([north_west, east, middle])
     assert posts.sample(grid, xy) == pytest.approx([0.0, 20.0, 20.0], abs=1e-12)
     assert posts.sample(grid, xy.reshape(3, 1, 2)).shape == (3, 1)
+
+
+def test_many_points_are_sampled_as_each_alone() -> None:
+    grid = bent(rough(3, 9.0))
+    xy = np.random.default_rng(4).uniform(-500.0, 500.0, (3, BLOCK, 2))
+    once = level_at(grid, *rows_cols(grid, xy[..., 0], xy[..., 1]))
+    assert np.array_equal(posts.sample(grid, xy), once, equal_nan=True)
+    assert np.isfinite(once).any()
 
 
 def test_sample_is_unknown_outside_and_where_one_of_four_posts_is_missing() -> None:
