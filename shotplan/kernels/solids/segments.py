@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+FEW = 128  # pieces for which two rounds are asked at once
 INSIDE_TOLERANCE_M = 0.05  # how deep inside a set it is, nobody needs to the millimetre
 
 
@@ -53,17 +54,20 @@ def least_along(
         return least, share
 
     def at(segment: Index, s: Array) -> Array:
-        return np.asarray(distance(start_m[segment] + s[:, None] * way_m[segment]))
+        """Distances at shares `(k, m)` of segments `(m,)`, in one question."""
+        places = start_m[segment] + s[..., None] * way_m[segment]
+        return np.asarray(distance(places.reshape(-1, 3))).reshape(s.shape)
 
-    one = np.ones(len(which))
-    first, last = least[which], at(which, one)
+    none, one = np.zeros(len(which)), np.ones(len(which))
+    first, (last, half) = least[which], at(which, np.stack([one, 0.5 * one]))
     _improve(least, share, which, last, one)
-    pieces = _Pieces(which, np.zeros(len(which)), one, first, last)
+    pieces = _Pieces(which, none, one, first, last, half[None])
     while len(pieces.segment):
+        if not len(pieces.ahead):
+            pieces = pieces._replace(ahead=at(pieces.segment, pieces.middles()))
         middle = 0.5 * (pieces.low + pieces.high)
-        value = at(pieces.segment, middle)
-        _improve(least, share, pieces.segment, value, middle)
-        pieces = pieces.halved(middle, value)
+        _improve(least, share, pieces.segment, pieces.ahead[0], middle)
+        pieces = pieces.halved(middle)
         metres = length[pieces.segment] * (pieces.high - pieces.low)
         best = least[pieces.segment]
         spare = np.where(best < 0.0, max(tolerance_m, INSIDE_TOLERANCE_M), tolerance_m)
@@ -73,22 +77,31 @@ def least_along(
 
 
 class _Pieces(NamedTuple):
-    """Shares `low`..`high (m,)` of a segment, distances at both ends."""
+    """Shares `low`..`high (m,)` of a segment, distances at both ends; `ahead`, as far as asked,
+    those in the middle, of the lower half and of the upper half `(0 or 1 or 3, m)`."""
 
     segment: Index
     low: Array
     high: Array
     first: Array
     last: Array
+    ahead: Array
 
-    def halved(self, middle: Array, value: Array) -> _Pieces:
+    def middles(self) -> Array:
+        """The shares to ask next: of few pieces two rounds at once, since one question more costs
+        more than some places that turn out not to matter."""
+        middle = 0.5 * (self.low + self.high)
+        halves = [0.5 * (self.low + middle), 0.5 * (middle + self.high)]
+        return np.stack([middle, *(halves if 1 < len(middle) <= FEW else ())])
+
+    def halved(self, middle: Array) -> _Pieces:
+        value, lower, upper = self.ahead[0], self.ahead[1:2], self.ahead[2:]
         ends = ((self.low, middle), (middle, self.high), (self.first, value), (value, self.last))
-        return _Pieces(np.tile(self.segment, 2), *(np.concatenate(e) for e in ends))
+        pairs = (np.concatenate(e) for e in ends)
+        return _Pieces(np.tile(self.segment, 2), *pairs, np.concatenate([lower, upper], axis=1))
 
     def where(self, keep: NDArray[np.bool_]) -> _Pieces:
-        return _Pieces(
-            self.segment[keep], self.low[keep], self.high[keep], self.first[keep], self.last[keep]
-        )
+        return _Pieces(*(field[..., keep] for field in self))
 
 
 def _improve(least: Array, share: Array, segment: Index, value: Array, at: Array) -> None:
