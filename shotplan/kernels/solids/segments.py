@@ -96,12 +96,24 @@ class _Pieces(NamedTuple):
 
     def halved(self, middle: Array) -> _Pieces:
         value, lower, upper = self.ahead[0], self.ahead[1:2], self.ahead[2:]
-        ends = ((self.low, middle), (middle, self.high), (self.first, value), (value, self.last))
-        pairs = (np.concatenate(e) for e in ends)
-        return _Pieces(np.tile(self.segment, 2), *pairs, np.concatenate([lower, upper], axis=1))
+        return _Pieces(
+            np.tile(self.segment, 2),
+            np.concatenate([self.low, middle]),
+            np.concatenate([middle, self.high]),
+            np.concatenate([self.first, value]),
+            np.concatenate([value, self.last]),
+            np.concatenate([lower, upper], axis=1),
+        )
 
     def where(self, keep: NDArray[np.bool_]) -> _Pieces:
-        return _Pieces(*(field[..., keep] for field in self))
+        return _Pieces(
+            self.segment[keep],
+            self.low[keep],
+            self.high[keep],
+            self.first[keep],
+            self.last[keep],
+            self.ahead[:, keep],
+        )
 
 
 def _improve(least: Array, share: Array, segment: Index, value: Array, at: Array) -> None:
