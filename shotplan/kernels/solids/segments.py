@@ -53,21 +53,19 @@ def least_along(
     if not len(which):
         return least, share
 
-    def at(segment: Index, s: Array) -> Array:
-        """Distances at shares `(k, m)` of segments `(m,)`, in one question."""
+    def at(segment: Index, s: Array) -> Array:  # all shares (k, m) in one question
         places = start_m[segment] + s[..., None] * way_m[segment]
         return np.asarray(distance(places.reshape(-1, 3))).reshape(s.shape)
 
-    none, one = np.zeros(len(which)), np.ones(len(which))
+    one = np.ones(len(which))
     first, (last, half) = least[which], at(which, np.stack([one, 0.5 * one]))
     _improve(least, share, which, last, one)
-    pieces = _Pieces(which, none, one, first, last, half[None])
+    pieces = _Pieces(which, 0.0 * one, one, first, last, half[None])
     while len(pieces.segment):
         if not len(pieces.ahead):
             pieces = pieces._replace(ahead=at(pieces.segment, pieces.middles()))
-        middle = 0.5 * (pieces.low + pieces.high)
-        _improve(least, share, pieces.segment, pieces.ahead[0], middle)
-        pieces = pieces.halved(middle)
+        _improve(least, share, pieces.segment, pieces.ahead[0], pieces.middle)
+        pieces = pieces.halved()
         metres = length[pieces.segment] * (pieces.high - pieces.low)
         best = least[pieces.segment]
         spare = np.where(best < 0.0, max(tolerance_m, INSIDE_TOLERANCE_M), tolerance_m)
@@ -87,15 +85,19 @@ class _Pieces(NamedTuple):
     last: Array
     ahead: Array
 
+    @property
+    def middle(self) -> Array:
+        return np.asarray(0.5 * (self.low + self.high))
+
     def middles(self) -> Array:
         """The shares to ask next: of few pieces two rounds at once, since one question more costs
         more than some places that turn out not to matter."""
-        middle = 0.5 * (self.low + self.high)
+        middle = self.middle
         halves = [0.5 * (self.low + middle), 0.5 * (middle + self.high)]
         return np.stack([middle, *(halves if 1 < len(middle) <= FEW else ())])
 
-    def halved(self, middle: Array) -> _Pieces:
-        value, lower, upper = self.ahead[0], self.ahead[1:2], self.ahead[2:]
+    def halved(self) -> _Pieces:
+        middle, value, lower, upper = self.middle, *self.ahead[:1], self.ahead[1:2], self.ahead[2:]
         return _Pieces(
             np.tile(self.segment, 2),
             np.concatenate([self.low, middle]),
