@@ -133,8 +133,10 @@ def patch_at(grid: Grid, row: Array, col: Array) -> tuple[Index, Index, Bools]:
     rows, cols = grid.z_m.shape
     inside = (row >= -EDGE_CELLS) & (row <= rows - 1 + EDGE_CELLS)
     inside &= (col >= -EDGE_CELLS) & (col <= cols - 1 + EDGE_CELLS)
-    i = np.clip(np.where(inside, row, 0.0), 0.0, rows - 2.0).astype(np.intp)
-    j = np.clip(np.where(inside, col, 0.0), 0.0, cols - 2.0).astype(np.intp)
+    i, j = (
+        np.minimum(np.maximum(np.where(inside, place, 0.0), 0.0), most).astype(np.intp)
+        for place, most in ((row, rows - 2.0), (col, cols - 2.0))
+    )
     return i, j, inside
 
 

@@ -473,3 +473,14 @@ def test_of_missing_ground_no_slope_is_known() -> None:
     z = rough(3, 3.0)
     z[:] = np.nan
     assert np.isnan(slopes.steepest_within(laid(z), np.zeros((2, 2)), CELL_M)).all()
+
+
+def test_the_steepest_of_many_discs_is_that_of_each_alone() -> None:
+    z = rough(3, 3.0, 12.0)
+    z[2, 3] = np.nan
+    grid = laid(z, turn_rad=0.2)
+    places = np.random.default_rng(4).uniform(-45.0, 45.0, (200, 2))  # some beyond the grid
+    places[7] = np.nan
+    for radius in (0.4 * CELL_M, CELL_M, 2.6 * CELL_M):
+        alone = [slopes.steepest_within(grid, place[None], radius)[0] for place in places]
+        np.testing.assert_array_equal(slopes.steepest_within(grid, places, radius), alone)
