@@ -40,7 +40,7 @@ for _command in _COMMANDS:
 
 
 def main() -> None:
-    """The `shotplan` command. Work is shared out in processes, so that threads of the linear algebra
-    would only stand in each other's way: they are set before anything is imported that reads it."""
+    """The `shotplan` command. Work is shared out in processes, where threads of the linear algebra
+    would stand in each other's way: set before anything is imported that reads it."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     app()
