@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
 import numpy as np
 
-from shotplan import aircraft, rules
+from shotplan import __version__, aircraft, rules
 from shotplan.errors import BadInput, Problems
 from shotplan.files.geojson import read_geojson
 from shotplan.files.tables import laid_over, read_toml, sha256_of, table
@@ -60,6 +62,14 @@ class Outing:
     def __repr__(self) -> str:
         """One line: the site and its shots."""
         return f"<Outing {shown(self.site.name)}: {listed((s.name for s in self.shots), 'and')}>"
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Four signs that stand on every sheet made of it: the program, every file that was read,
+        what was changed since, and how many rides are flown."""
+        said = (__version__, sorted(self.inputs.items()), self.repairs, self.disturbance.rides,
+                [shot.name for shot in self.shots])  # fmt: skip
+        return hashlib.sha256(repr(said).encode("utf-8")).hexdigest()[:4]
 
     @property
     def titled(self) -> str:

@@ -10,8 +10,6 @@ import typer
 
 from shotplan.cli.options import Force, SiteFolder, goes
 
-FILES = ("brief.pdf", "brief.html", "landowner.pdf")
-
 
 class Paper(StrEnum):
     """What it is printed on."""
@@ -29,32 +27,29 @@ def brief(
     """Plan a site and write the brief for everybody who stands there.
 
     brief.pdf to print, brief.html for the phone, and landowner.pdf, one page for whoever owns the
-    ground; the exit code carries the verdict.
+    ground; and everything else of the same plan. The exit code carries the verdict.
     """
+    from functools import partial
+
+    from shotplan import output
     from shotplan import plan as planning
+    from shotplan.cli import drawing
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.brief import brief as words
-    from shotplan.output.brief import landowner, page, pdf
 
     outing = read(site)
     place = site / "out" if out is None else out
-    if not force:
-        folder.refuse_foreign(place, FILES, by=folder.BRIEF_MANIFEST)
-    with progress(len(outing.shots)) as tell:
-        made = planning.make(outing, tell)
-        tell("setting the brief")
-        said, pictures = words.brief(made), words.pictures(made)
-        owner = {"map.png": landowner.picture(made)}
-        files = {
-            "brief.pdf": pdf.brief(said, pictures, paper.value),
-            "brief.html": page.html(said, pictures).encode("utf-8"),
-            "landowner.pdf": pdf.landowner(landowner.page(made), owner, paper.value),
-        }
-    folder.write(place, files, force=force, by=folder.BRIEF_MANIFEST)
-    typer.echo(f"{said.site}: {said.verdict}")
-    typer.echo(said.words)
-    typer.echo(f"wrote {', '.join(sorted(files))} to {place}", err=True)
+    mine = output.BRIEF._replace(make=partial(output.BRIEF.make, paper=paper.value))
+    others = [o for o in output.OUTPUTS if o is not output.REPORT]
+    with folder.writing(place, output.names_of(output.ALL), force=force) as put:
+        with progress(len(outing.shots)) as tell:
+            made = planning.make(outing, tell)
+        put(output.REPORT.make(made), output.names_of((mine, *others)))
+        said = words.brief(made)
+        typer.echo(f"{said.site}: {said.verdict}")
+        typer.echo(said.words)
+        drawing.draw(made, (mine, *others), put, place)
     raise typer.Exit(EXIT_CODES[made.verdict])

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes, unless
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of, unless
 
 MOST_DAYS = 366
 
@@ -32,7 +32,6 @@ def light(
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.errors import Problems
-    from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.answers import light as words
     from shotplan.output.answers import light_picture
@@ -41,7 +40,7 @@ def light(
     if date is not None and not 2000 <= date.year <= 2100:
         problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
     problems.raise_if_any()
-    outing = read(site)
+    outing = outing_of(site)
     with progress(len(outing.shots) + days) as tell:
         found = when.light_of(outing, date and date.date(), days, tell)
         tell("drawing")

@@ -4,13 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from shotplan.outing import Outing
 
 SiteFolder = Annotated[Path, typer.Argument(help="the site folder")]
 Force = Annotated[bool, typer.Option("--force", help="overwrite files shotplan did not write")]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead")]
+
+
+def outing_of(site: Path) -> Outing:
+    """The folder, read; where results of another plan lie in it, that is said."""
+    from shotplan.cli import show
+    from shotplan.outing import read
+    from shotplan.output.older import older
+
+    outing = read(site)
+    if said := older(site / "out", outing):
+        show.aside(said)
+    return outing
 
 
 def one_of(where: str, name: str, names: Iterable[str]) -> None:

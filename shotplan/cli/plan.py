@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from shotplan.judging.judged import Plan
     from shotplan.output import Output
-    from shotplan.output.folder import Put
 
 NONE = "none"
 Explain = Annotated[
@@ -53,6 +52,7 @@ def plan(
     """
     from shotplan import output
     from shotplan import plan as planning
+    from shotplan.cli import drawing, show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
@@ -67,15 +67,17 @@ def plan(
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
     place = site / "out" if out is None else out
-    names = output.names_of((*output.OUTPUTS, output.PREVIEW))
-    with folder.writing(place, names, force=force) as put:
+    brief = any((place / name).exists() for name in output.BRIEF.files)
+    with folder.writing(place, output.names_of(output.ALL), force=force) as put:
         with progress(len(outing.shots)) as tell:
             made = planning.make(outing, tell, shot=shot)
         put(output.REPORT.make(made), output.names_of(pictures))
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
         _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
-        _draw(made, pictures, put, place)
+        drawing.draw(made, pictures, put, place)
+    if brief:
+        show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
     raise typer.Exit(EXIT_CODES[made.verdict])
 
 
@@ -113,31 +115,3 @@ def _answer(made: Plan, site: Path, files: Sequence[str], *, as_json: bool, expl
     out.flush()
     if out is sys.__stdout__:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-
-
-def _draw(made: Plan, pictures: tuple[Output, ...], put: Put, place: Path) -> None:
-    """Draw, and say what stands there and what is missing."""
-    from shotplan import output
-    from shotplan.cli import show
-    from shotplan.cli.progress import progress
-
-    written, failed, left = [*output.REPORT.files], list[output.Failed](), list(pictures)
-    sys.stdout.flush()
-    with progress(len(pictures)) as tell:
-        drawn = output.put_each(made, pictures, put)
-        try:
-            while left:
-                tell(f"drawing {left[0].name}")
-                files = next(drawn)
-                del left[0]
-                failed += [files] if isinstance(files, output.Failed) else []
-                written += [] if isinstance(files, output.Failed) else files
-        except KeyboardInterrupt:
-            there = f"{', '.join(sorted(written))} in {place} are whole"
-            show.aside(f"stopped; {there}; not drawn: {', '.join(output.names_of(left))}")
-            raise
-    first = "; open map.html first" if "map.html" in written else ""
-    show.aside(f"wrote {', '.join(sorted(written))} to {place}{first}")
-    for one in failed:
-        what = f"{type(one.error).__name__}: {one.error}"
-        show.aside(f"could not make {', '.join(one.output.files)}: {what}; the rest stands")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of
 
 SEARCHES = 3  # steps of a progress bar: launch, pilot, spotter
 
@@ -23,12 +23,11 @@ def spots(
     from shotplan.advice.where_to_stand import where_to_stand
     from shotplan.cli import show
     from shotplan.cli.progress import progress
-    from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.answers import spots as words
     from shotplan.output.answers import spots_picture
 
-    outing = read(site)
+    outing = outing_of(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["spots.png"], by=folder.SPOTS_MANIFEST)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes
+from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of
 
 if TYPE_CHECKING:
     from shotplan.advice.style_table import StyleTable
@@ -53,12 +53,11 @@ def styles(
     from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
-    from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.answers import styles as words
     from shotplan.output.strip import style_strip
 
-    wanted, outing = _wanted(settings or []), read(site)
+    wanted, outing = _wanted(settings or []), outing_of(site)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["styles.png"], by=folder.STYLES_MANIFEST)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shotplan.cli.options import AsJson, SiteFolder
+from shotplan.cli.options import AsJson, SiteFolder, outing_of
 
 
 def survey(
@@ -11,10 +11,9 @@ def survey(
 ) -> None:
     """Say what a site folder holds and lacks."""
     from shotplan.cli import show
-    from shotplan.outing import read
     from shotplan.output.answers.inventory import inventory
 
-    found = inventory(read(site))
+    found = inventory(outing_of(site))
     if as_json:
         show.write_json(found._asdict())
     else:

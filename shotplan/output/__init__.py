@@ -20,6 +20,7 @@ from shotplan.files.words import listed, shown
 from shotplan.judging.judged import Plan
 from shotplan.output import folder as folders
 from shotplan.output import report
+from shotplan.output.brief import files
 from shotplan.output.card import card
 from shotplan.output.frames import preview, storyboard
 from shotplan.output.map import live as live_map
@@ -35,7 +36,7 @@ class Output(NamedTuple):
 
     name: str
     files: tuple[str, ...]
-    make: Callable[[Plan], dict[str, bytes]]
+    make: Callable[..., dict[str, bytes]]
 
 
 REPORT = Output("report", ("report.json",), report.output)
@@ -55,6 +56,8 @@ OUTPUTS: tuple[Output, ...] = (
     ),
 )
 PREVIEW = Output("preview", ("preview-*.gif",), preview.output)
+BRIEF = Output("brief", files.FILES, files.output)
+ALL = (*OUTPUTS, PREVIEW, BRIEF)  # of one plan: none of an older one stands beside any of them
 
 
 class Failed(NamedTuple):
@@ -84,12 +87,12 @@ def put_each(
     others."""
     made = each(partial(_made, plan), outputs, workers=workers)
     failed: list[Output] = []
-    for index, files in enumerate(made):
-        if isinstance(files, Failed):
-            failed.append(files.output)
+    for index, one in enumerate(made):
+        if isinstance(one, Failed):
+            failed.append(one.output)
         missing = names_of([*failed, *outputs[index + 1 :]])
-        put({} if isinstance(files, Failed) else files, missing)
-        yield files
+        put({} if isinstance(one, Failed) else one, missing)
+        yield one
 
 
 def _made(plan: Plan, output: Output) -> Made:
@@ -116,13 +119,13 @@ def write(
     two plans; a file of somebody else's raises `BadInput` unless `force`.
     """
     asked = [o for o in OUTPUTS if not only or any(_writes(o, name) for name in only)]
-    files = {n: d for made in each(partial(_files, plan), asked) for n, d in made.items()}
+    drawn = {n: d for made in each(partial(_files, plan), asked) for n, d in made.items()}
     problems = Problems()
-    for name in sorted(set(only) - set(files)):
+    for name in sorted(set(only) - set(drawn)):
         offered = listed(names_of(OUTPUTS), "and")
         problems.add("only", f"no output is named {shown(name)}; there are {offered}")
     problems.raise_if_any()
-    wanted = {n: d for n, d in files.items() if not only or n in only}
-    with folders.writing(Path(folder), names_of((*OUTPUTS, PREVIEW)), force=force) as put:
+    wanted = {n: d for n, d in drawn.items() if not only or n in only}
+    with folders.writing(Path(folder), names_of(ALL), force=force) as put:
         put(wanted)
     return tuple(wanted)

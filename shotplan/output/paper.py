@@ -19,6 +19,7 @@ from shotplan.output.lettering import SMALL, TYPE, cut, font, wide, writable
 Pixels = NDArray[np.uint8]
 UNITS = {"m", "s", "m/s"}
 LEVEL = 6  # of packing: the highest, 9, takes seven times as long for a twentieth less
+LINE_PT, EDGE_PT = 16.0, 6.0  # of the line at the foot
 WHOLE = (0.0, 0.0, 1.0, 1.0)
 
 
@@ -51,6 +52,16 @@ def pixels(drawn: Any) -> Pixels:
     canvas: Any = FigureCanvasAgg(drawn)
     canvas.draw()
     return np.array(canvas.buffer_rgba(), dtype=np.uint8)[..., :3]
+
+
+def footed(drawn: Pixels, text: str, dpi: int = look.DPI) -> Pixels:
+    """Pixels with a line of small text under them."""
+    high = round(2.0 * LINE_PT) / 2.0
+    axes = sheet(72.0 * drawn.shape[1] / dpi, high, dpi)
+    write(axes, EDGE_PT, high / 2.0, text, size=SMALL)
+    foot = pixels(axes.figure)[:, : drawn.shape[1]]
+    short = drawn.shape[1] - foot.shape[1]
+    return np.concatenate([drawn, np.pad(foot, ((0, 0), (0, short), (0, 0)), mode="edge")])
 
 
 def packed(drawn: Pixels, colours: int = 96) -> bytes:

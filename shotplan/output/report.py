@@ -35,6 +35,7 @@ def report(plan: Plan) -> dict[str, Any]:
     return {
         "format": 1,
         "tool": f"shotplan {plan.version}",
+        "fingerprint": plan.outing.fingerprint,
         "site": outing.site.name,
         "rules": {"id": outing.rules.id, "read_on": outing.rules.read_on},
         "verdict": plan.verdict.word,

@@ -54,7 +54,7 @@ def screen(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
         BLANK,
         *_day(plan),
         BLANK,
-        *_next(folder, files),
+        *_next(folder, files, plan.outing.fingerprint),
     )
 
 
@@ -174,11 +174,11 @@ _OPEN = (
 )
 
 
-def _next(folder: str, files: Sequence[str]) -> Iterator[Line]:
+def _next(folder: str, files: Sequence[str], fingerprint: str) -> Iterator[Line]:
     at = plain(folder)
     told = [(name, what) for name, what in _OPEN if name in files]
     for index, (name, what) in enumerate(told):
         yield Line(f"{name:<12}{what}", "open" * (index == 0), indent=12)
     yield Line(f"shotplan brief {at}   a page for everybody who stands there", "then", indent=12)
     yield Line(f"shotplan plan {at} --explain", "why", indent=12)
-    yield Line("Computed from what the folder says: no permission.", indent=12)
+    yield Line(f"Plan {fingerprint}. Computed from what the folder says: no permission.", indent=12)

@@ -10,6 +10,7 @@ from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, ShotPlan, Stretch
 from shotplan.model.site import PeopleArea, Site, Wildlife
 from shotplan.model.verdict import Verdict
+from shotplan.outing import Outing
 from shotplan.output import first
 from shotplan.output.measures import amount, at_most, distance, whereabouts
 from shotplan.scene.landmarks import Landmark
@@ -78,6 +79,11 @@ def plain(text: str) -> str:
     """Text from a file made fit to print: control, format and direction characters and line ends
     become `·`, so that a name can neither colour a terminal nor turn a line around."""
     return "".join("·" if unicodedata.category(c) in _STEERING else c for c in text)
+
+
+def made(outing: Outing) -> str:
+    """What stands at the foot of every sheet: `Plan 7f3c, for Sat 20 June 2026, 19:40`."""
+    return f"Plan {outing.fingerprint}, for {first.begins(outing.day)}"
 
 
 def letter(index: int) -> str:

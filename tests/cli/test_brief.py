@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
 import pytest
@@ -27,10 +29,12 @@ def names(folder: Path) -> set[str]:
 
 
 def test_it_plans_and_writes_three_files(heath: Path) -> None:
+    planned = run("plan", heath, "--json", "--only", "none").exit_code
     ended = run("brief", heath)
-    assert ended.exit_code == run("plan", heath, "--json").exit_code
+    assert ended.exit_code == planned
     assert "computed, not a permission" in ended.stdout
-    assert "wrote brief.html, brief.pdf, landowner.pdf" in ended.stderr
+    assert "wrote brief.html, brief.pdf, " in ended.stderr
+    assert "landowner.pdf" in ended.stderr
     out = heath / "out"
     assert names(out) >= FILES
     for name in ("brief.pdf", "landowner.pdf"):
@@ -38,11 +42,37 @@ def test_it_plans_and_writes_three_files(heath: Path) -> None:
     assert (out / "brief.html").read_bytes().startswith(b"<!doctype html>")
 
 
-def test_plan_and_brief_leave_each_others_files_alone(heath: Path, tmp_path: Path) -> None:
+def test_one_folder_holds_one_plan(heath: Path, tmp_path: Path) -> None:
     out = tmp_path / "o"
-    for command in ("brief", "plan", "brief"):
-        assert run(command, heath, "--out", out).exit_code in (0, 1, 3)
+    assert run("brief", heath, "--out", out).exit_code in (0, 1, 3)
     assert names(out) >= {*FILES, "map.html", "report.json"}
+    ended = run("plan", heath, "--out", out, "--only", "map")
+    assert "the brief there was of an older plan and is gone: shotplan brief" in ended.stderr
+    assert names(out) == {"map.html", "report.json"}
+
+
+def test_a_plan_of_another_day_is_named_by_every_command(tmp_path: Path) -> None:
+    site = write_site(tmp_path / "site")
+    assert run("plan", site, "--only", "none").exit_code in (0, 1, 3)
+    assert "holds plan" not in run("survey", site).stderr
+    before = json.loads((site / "out" / "report.json").read_text("utf-8"))["fingerprint"]
+    toml = site / "site.toml"
+    toml.write_text(toml.read_text("utf-8").replace("14:00", "15:00"), "utf-8")
+    for command in ("survey", "light"):
+        said = run(command, site).stderr
+        assert f"holds plan {before}, not that of the folder as it is now" in said
+    assert run("plan", site, "--only", "none").exit_code in (0, 1, 3)
+    assert "holds plan" not in run("survey", site).stderr
+
+
+def test_every_sheet_carries_the_plans_fingerprint(heath: Path, tmp_path: Path) -> None:
+    assert run("brief", heath, "--out", tmp_path / "o").exit_code in (0, 1, 3)
+    out = tmp_path / "o"
+    mark = json.loads((out / "report.json").read_text("utf-8"))["fingerprint"]
+    assert re.fullmatch("[0-9a-f]{4}", mark)
+    for name in ("map.html", "plan.kml", "plan.gpx", "plan.geojson", "plan.ics"):
+        assert f"Plan {mark}" in (out / name).read_text("utf-8").replace("\r\n ", ""), name
+    assert f"Plan {mark}" in run("plan", heath, "--out", out, "--only", "none").stdout
 
 
 def test_letter_is_another_sheet(heath: Path, tmp_path: Path) -> None:

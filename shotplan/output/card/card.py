@@ -64,7 +64,7 @@ def _page(said: Card, shots: range, number: int, count: int) -> Any:
         _calls(pen, said)
         if pen.y <= HIGH - FOOT:
             break
-    foot = "Computed from the site folder; what nobody drew is not in it. It is not a permission."
+    foot = f"{said.made}. Computed; what nobody drew is not in it. It is not a permission."
     paper.write(pen.axes, EDGE, HIGH - 9.0, foot, size=6.6, ink=INK)
     return pen.axes
 

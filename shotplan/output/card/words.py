@@ -76,6 +76,7 @@ class Card(NamedTuple):
     notes: tuple[str, ...]
     shots: tuple[ShotCard, ...]
     wind: Wind
+    made: str
     alone: str
     pace: tuple[tuple[str, tuple[int, ...]], ...]
 
@@ -91,6 +92,7 @@ def card(plan: Plan) -> Card:
         notes=_notes(plan),
         shots=tuple(_shot(plan, shot, i) for i, shot in enumerate(plan.shots)),
         wind=_wind(plan),
+        made=words.made(plan.outing),
         alone=_alone(plan),
         pace=tuple((_paced(p), p.shots) for p in worth_pacing(plan.shots)),
     )

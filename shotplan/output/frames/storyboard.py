@@ -83,7 +83,7 @@ def png(plan: Plan) -> bytes:
             said = caption(shot, frame, moment, f"{words.letter(index)}{k + 1}")
             _under(axes, left, top + frame_high + 11.0, said)
     _legend(axes, at)
-    return _packed(paper.pixels(axes.figure))
+    return _packed(paper.footed(paper.pixels(axes.figure), words.made(plan.outing)))
 
 
 def _heading(axes: Any, top: float, shot: ShotPlan, letter: str) -> None:

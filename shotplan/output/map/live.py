@@ -16,7 +16,7 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.output import answer, first, look
+from shotplan.output import answer, first, look, words
 from shotplan.output.html import picture
 from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, vector
 from shotplan.output.map.shapes import Extent, Info, Numbered, Shape, Sheet
@@ -64,7 +64,7 @@ def html(plan: Plan) -> str:
         printed=printed - {"call"},
         air=air,
         left_out=drawing.left_out(plan),
-        tool=f"shotplan {plan.version}",
+        tool=f"shotplan {plan.version}. {words.made(plan.outing)}",
     )
 
 

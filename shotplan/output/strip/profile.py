@@ -44,7 +44,7 @@ def png(plan: Plan) -> bytes:
     """A panel per shot and a legend; the same plan gives the same bytes."""
     panels = [_panel(shot, words.letter(index)) for index, shot in enumerate(plan.shots)]
     drawn = [*map(paper.pixels, [*panels, _legend()]), key.pixels()]
-    return paper.packed(np.concatenate(drawn))
+    return paper.packed(paper.footed(np.concatenate(drawn), words.made(plan.outing)))
 
 
 def of_shot(shot: ShotPlan, letter: str) -> bytes:

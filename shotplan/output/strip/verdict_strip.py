@@ -41,7 +41,7 @@ def png(plan: Plan) -> bytes:
         )
         blank = np.broadcast_to(drawn[-1:, :1], (GAP_PX, drawn.shape[1], 3))
         panels += [drawn] if index == last else [drawn, blank]
-    return paper.packed(np.concatenate(panels))
+    return paper.packed(paper.footed(np.concatenate(panels), words.made(plan.outing)))
 
 
 def clock(shot: ShotPlan) -> strip.Clock:

@@ -8,9 +8,10 @@ from datetime import datetime
 from shotplan.files.calendar import Event
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.model import say
+from shotplan.model.verdict import Verdict
 from shotplan.output import answer
 from shotplan.output.take_along import pieces
-from shotplan.output.words import ShotWords, plain
+from shotplan.output.words import ShotWords, made, plain
 from shotplan.scene import timeline
 
 REMIND_MIN = 15  # before the last take-off: own choice
@@ -42,7 +43,8 @@ def _window(plan: Plan, index: int, shot: ShotPlan, told: ShotWords) -> Event:
         _zone(plan),
     ]
     title = f"{told.letter} {shot.verdict.word}: {told.name}"
-    return _event(plan, f"window {index}", start, end, title, lines, busy=True)
+    busy = shot.verdict != Verdict.NO_GO
+    return _event(plan, f"window {index}", start, end, title, lines, busy=busy)
 
 
 def _last(plan: Plan, told: tuple[ShotWords, ...]) -> Iterator[Event]:
@@ -105,4 +107,5 @@ def _local(plan: Plan, at: datetime) -> str:
 
 
 def _zone(plan: Plan) -> str:
-    return f"times in these words are local: {plain(str(plan.outing.day.timezone))}"
+    zone = plain(str(plan.outing.day.timezone))
+    return f"times in these words are local: {zone}\n{made(plan.outing)}"

@@ -20,7 +20,7 @@ from shotplan.judging.judged import Plan
 from shotplan.output import first
 from shotplan.output.look import INK, LOOKS
 from shotplan.output.take_along import hours, pieces, track
-from shotplan.output.words import plain
+from shotplan.output.words import made, plain
 
 TEXT_COLUMNS = frozenset(("shot", "clearance_thing"))
 MARK_PX = 2.0
@@ -50,6 +50,7 @@ def about(plan: Plan) -> str:
             f"planned for {first.begins(day)} ({zone}), {first.air(day.weather)}",
             f"rules: {plain(plan.outing.rules.title)}",
             pieces.HEIGHTS,
+            made(plan.outing),
         )
     )
 

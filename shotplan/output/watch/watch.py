@@ -90,7 +90,7 @@ def png(plan: Plan, person: Person) -> bytes:
         _draw(axes, panel, frame, top)
     for k, line in enumerate(legend):
         paper.write(axes, EDGE, y + LINE * (k + 0.5), line, size=SMALL)
-    return paper.png(axes.figure)
+    return paper.packed(paper.footed(paper.pixels(axes.figure), words.made(plan.outing)))
 
 
 def _panel(plan: Plan, person: Person, index: int) -> _Panel:

@@ -1,0 +1,37 @@
+"""What is made of a plan after the answer: drawn side by side, and said."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from shotplan.cli import show
+from shotplan.cli.progress import progress
+from shotplan.judging.judged import Plan
+from shotplan.output import REPORT, Failed, Output, names_of, put_each
+from shotplan.output.folder import Put
+
+
+def draw(made: Plan, pictures: Sequence[Output], put: Put, place: Path) -> None:
+    """Draw, and say what stands there and what is missing."""
+    written, failed, left = [*REPORT.files], list[Failed](), list(pictures)
+    sys.stdout.flush()
+    with progress(len(pictures)) as tell:
+        drawn = put_each(made, pictures, put)
+        try:
+            while left:
+                tell(f"drawing {left[0].name}")
+                files = next(drawn)
+                del left[0]
+                failed += [files] if isinstance(files, Failed) else []
+                written += [] if isinstance(files, Failed) else files
+        except KeyboardInterrupt:
+            there = f"{', '.join(sorted(written))} in {place} are whole"
+            show.aside(f"stopped; {there}; not drawn: {', '.join(names_of(left))}")
+            raise
+    first = "; open map.html first" if "map.html" in written else ""
+    show.aside(f"wrote {', '.join(sorted(written))} to {place}{first}")
+    for one in failed:
+        what = f"{type(one.error).__name__}: {one.error}"
+        show.aside(f"could not make {', '.join(one.output.files)}: {what}; the rest stands")
