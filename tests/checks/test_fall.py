@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from shotplan.checks.fall import CHECK
+from shotplan.checks.fall import check as fall
 from shotplan.flying import stage_scene
 from shotplan.judging import judge as judging
 from shotplan.judging.judged import Finding
@@ -242,6 +243,29 @@ def test_nobody_looked_or_ground_not_known_is_unknown(tmp_path: Path) -> None:
     )
     assert hit.verdict == Verdict.NO_GO
     assert np.isfinite(scene.height_m).all()
+
+
+def test_falls_between_two_that_are_asked_are_never_spared(tmp_path: Path) -> None:
+    """Falls asked a second apart answer for all between: each one asked by itself is the check."""
+    square = [(-60.0, -60.0), (60.0, -60.0), (60.0, 20.0), (-60.0, 20.0)]
+    looked = {"looked_for": ["people", "wildlife"], "on": "2026-06-02"}
+    half = worlds.feature("half", "surveyed", worlds.polygon(square), **looked)
+    scene = scene_of(
+        tmp_path,
+        site={"survey": {"looked_for": []}},
+        features=[half, path((TRACK_X_M - 3.0, -40.0), (TRACK_X_M - 3.0, 5.0))],
+    )
+    n, every = scene.blind.shape[1], 10
+    still = [np.zeros(3)]
+    each = fall._landed(scene, drop(scene, np.arange(n), still))
+    some = fall.between(scene, drop(scene, np.arange(0, n, every), still), every * 0.1)
+    assert 0 < each.unlooked.sum() < n
+    assert (each.rooms_m < 0.0).any()
+    for i in range((len(some.drop.xyz_m) - 1) * every):
+        beside = slice(i // every, i // every + 2)
+        assert (some.rooms_m[:, beside].min(axis=1) <= each.rooms_m[:, i] + 1e-6).all()
+        assert some.unlooked[beside].any() or not each.unlooked[i]
+    assert not some.unlooked.all()
 
 
 NO_WEATHER = {"weather": {"wind_m_s": None, "wind_from_deg": None, "gust_m_s": None}}
