@@ -135,7 +135,7 @@ CHECK = Check(
     question="does anybody look into the sun?",
     unit="°",
     shown="{value} off the sun, {limit}",
-    told=Told("somebody looks into the sun, {thing}", strays=""),
+    told=Told("{thing} looks into the sun", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     wind="none",

@@ -263,7 +263,7 @@ CHECK = Check(
     question="what if it stops flying?",
     unit="m",
     shown=AGAINST,
-    told=Told("it stops flying and falls on somebody, {thing}", strays="if a motor stops"),
+    told=Told("without power it comes down on {thing}", strays="if a motor stops"),
     nature=Nature(hits="nothing", placed=False, by_style=True, searched="never"),
     margins=margins,
     wind="own",
