@@ -55,7 +55,8 @@ def path_m(length_m: float = 600.0) -> Array:
     course = 1.1 + 0.9 * np.sin(np.arange(0.0, length_m, 5.0) / 55.0)
     steps = 5.0 * np.stack([np.sin(course), np.cos(course)], axis=-1)
     path: Array = np.concatenate([np.zeros((1, 2)), np.cumsum(steps, axis=0)])
-    return path - path[len(path) // 2]
+    path -= path[len(path) // 2].copy()
+    return path
 
 
 def stems_m(count: int, path: Array, seed: int = 7) -> Array:
@@ -70,7 +71,7 @@ def stems_m(count: int, path: Array, seed: int = 7) -> Array:
             np.minimum(from_ride, np.hypot(*(spots - vertex).T), out=from_ride)
         clear = (from_ride > CLEAR_M) & (np.hypot(*spots.T) > GLADE_M)
         found = np.concatenate([found, spots[clear]])
-    return found[:count]
+    return np.asarray(found[:count])
 
 
 def forest(folder: Path, trees: int = TREES, shots: int = len(SHOTS)) -> Path:
