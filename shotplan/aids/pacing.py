@@ -10,6 +10,7 @@ the disturbed rides need more than the undisturbed one is added.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -17,7 +18,6 @@ import numpy as np
 from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.kernels.rides import by_place
 from shotplan.kernels.solids import prisms
-from shotplan.kernels.solids.columns import Columns
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies, Thing
@@ -72,13 +72,14 @@ def _of_shot(shot: ShotPlan, index: int) -> Iterator[Pace]:
     clearance = shot.asked("clearance")
     if clearance is None:
         return
-    things = shot.scene.site.obstacles.things
-    for k, thing in enumerate(things):
-        if thing.paced or thing.role in ("wire", "wood") or thing.error_m <= PACED_M + 0.1:
+    known = np.isfinite(clearance.margins)
+    nearest = set(clearance.things[known].tolist())
+    for k, thing in enumerate(shot.scene.site.obstacles.things):
+        if thing.id not in nearest or thing.paced or thing.role in ("wire", "wood"):
             continue
-        mine = (clearance.things == thing.id) & np.isfinite(clearance.margins)
-        if not mine.any():
+        if thing.error_m <= PACED_M + 0.1:
             continue
+        mine = (clearance.things == thing.id) & known
         row = float(np.nanmin(np.where(mine, clearance.margins, np.nan)))
         more = _more_m(shot, clearance, mine, row) if row < NEAR_M else 0.0
         if row - more < thing.error_m - PACED_M and (pace := _pace(shot, index, k, more)):
@@ -173,31 +174,24 @@ def _clear(
     start, end = np.array(scene.track.xyz_m[0]), scene.overrun_end_m[0]
     reach = limit + FARTHEST_M + float(scene.overrun_m[0].max()) + 1.0
     near = np.isfinite(part.nearest(start, reach).distance_m)
-    found = np.ones(len(shifts_m), dtype=bool)
-    for i, shift in enumerate(shifts_m):
-        moved = np.append(shift * out, 0.0)
-        least, _ = part.least_along(start[near] - moved, end[near] - moved, limit + 0.01)
-        found[i] = least.min(initial=np.inf) >= limit
-    return found
+    moved = np.append(out, 0.0) * shifts_m[:, None, None]
+    start, end = (start[near] - moved).reshape(-1, 3), (end[near] - moved).reshape(-1, 3)
+    least, _ = part.least_along(start, end, limit + 0.01)
+    return np.asarray((least.reshape(len(shifts_m), -1) >= limit).all(axis=1))
 
 
 def _paced(bodies: Bodies, k: int, top_m: float, down_m: float) -> Bodies:
     """One thing alone, grown as if it had been paced; as high as it may be where it is drawn."""
-    posts, walls = bodies.column_thing == k, bodies.prism_thing == k
-    columns = Columns(*(field[posts] for field in bodies.columns))
-    pieces = prisms.Prisms(*(field[walls] for field in bodies.prisms))
-    none = prisms.Prisms(np.empty((0, 3, 2)), np.empty(0), np.empty(0), np.empty(0))
-    return Bodies(
-        columns=columns._replace(
-            radius_m=columns.radius_m + PACED_M,
-            bottom_m=columns.bottom_m - down_m,
-            top_m=np.full_like(columns.top_m, top_m),
+    alone = bodies.alone(k)
+    posts, walls = alone.columns, alone.prisms
+    return replace(
+        alone,
+        columns=posts._replace(
+            radius_m=posts.radius_m + PACED_M,
+            bottom_m=posts.bottom_m - down_m,
+            top_m=np.full_like(posts.top_m, top_m),
         ),
-        column_thing=bodies.column_thing[posts],
-        prisms=pieces._replace(
-            radius_m=pieces.radius_m + PACED_M, top_m=np.full_like(pieces.top_m, top_m)
+        prisms=walls._replace(
+            radius_m=walls.radius_m + PACED_M, top_m=np.full_like(walls.top_m, top_m)
         ),
-        prism_thing=bodies.prism_thing[walls],
-        doubtful=none,
-        doubtful_thing=np.empty(0, dtype=np.intp),
     )

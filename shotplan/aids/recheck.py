@@ -20,9 +20,9 @@ from shotplan.aids.recheck_wind import CAUTION, GO, NO_GO, UNKNOWN, Codes, Winds
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.light import light
 from shotplan.kernels.rides import thinning
-from shotplan.kernels.solids import columns, footprints, prisms
+from shotplan.kernels.solids import footprints
 from shotplan.model.arrays import Array, Bools
-from shotplan.model.obstacles import Bodies, Thing
+from shotplan.model.obstacles import Thing
 from shotplan.model.ride import Ride
 from shotplan.model.site import LEAST_HEIGHT_M
 from shotplan.model.verdict import Verdict
@@ -199,42 +199,45 @@ class _Hours:
 
 def _paces(scene: Scene, ride: Ride) -> tuple[Pace, ...]:
     """The tightest things beside the flight, in the order in which one walks past them."""
-    things, reach = scene.site.obstacles.things, _reach_m(scene)
-    track = scene.track.xyz_m[0, :, :2]
-    found: list[tuple[float, Pace]] = []
-    for index, thing in enumerate(things):
-        if thing.role not in ROLES:
-            continue
-        away = np.hypot(*(track - thing.where_m.mean(axis=0)).T).min()
-        if away > reach + float(np.ptp(thing.where_m, axis=0).max()):
-            continue
+    found = [
+        _pace(scene, ride, index, scene.site.obstacles.things[index], margin)
+        for margin, index in _tightest(scene)
+    ]
+    return tuple(sorted(found, key=lambda p: (p.at_m, p.thing)))
+
+
+def _tightest(scene: Scene) -> list[tuple[float, int]]:
+    """Margin and index of the things with the least below `WORTH_M`. They are asked in the order
+    of a bound, until nothing that is left can be tighter than those found."""
+    obstacles, found = scene.site.obstacles, list[tuple[float, int]]()
+    bound = _bound_m(scene)
+    mine = [k for k, t in enumerate(obstacles.things) if t.role in ROLES and bound[k] < WORTH_M]
+    for least, index in sorted((float(bound[k]), k) for k in mine):
+        if len(found) == MOST and found[-1] <= (least, index):
+            break
         margin = _margin_m(scene, index)
         if margin < WORTH_M:
-            found.append((margin, _pace(scene, ride, index, thing, margin)))
-    tightest = sorted(found, key=lambda f: f[0])[:MOST]
-    return tuple(sorted((p for _, p in tightest), key=lambda p: (p.at_m, p.thing)))
+            found = sorted([*found, (margin, index)])[:MOST]
+    return found
 
 
-def _reach_m(scene: Scene) -> float:
-    most = max((t.error_m + t.radius_m for t in scene.site.obstacles.things), default=0.0)
-    return scene.keep_m + WORTH_M + most + float(scene.overrun_m[0].max())
+def _bound_m(scene: Scene) -> Array:
+    """`(k,)` what the flight keeps more than it needs from each thing is no less: by the level way
+    from a point of it to some of the samples, and how far below them its top is."""
+    (middle, reach, top), track = scene.site.obstacles.extents_m, scene.track.xyz_m[0]
+    steps = np.linalg.norm(np.diff(track, axis=0), axis=1)
+    spare = THIN // 2 * float(steps.max(initial=0.0)) + float(scene.overrun_m[0].max())
+    near = np.full(len(middle), np.inf)
+    for x, y, z in track[thinning.every(len(track), THIN)] - np.array([0.0, 0.0, spare]):
+        level = np.maximum(np.hypot(middle[:, 0] - x, middle[:, 1] - y) - reach - spare, 0.0)
+        np.minimum(near, np.hypot(level, np.maximum(z - top, 0.0)), out=near)
+    return near - scene.keep_m
 
 
 def _margin_m(scene: Scene, index: int) -> float:
     """What the flight keeps more than it needs from one thing alone, as grown."""
-    bodies = scene.site.obstacles.rest_grown
-    mine, walls = (
-        np.flatnonzero(owner == index) for owner in (bodies.column_thing, bodies.prism_thing)
-    )
-    alone = Bodies(
-        columns=columns.Columns(*(part[mine] for part in bodies.columns)),
-        column_thing=bodies.column_thing[mine],
-        prisms=prisms.Prisms(*(part[walls] for part in bodies.prisms)),
-        prism_thing=bodies.prism_thing[walls],
-        doubtful=prisms.Prisms(*(part[:0] for part in bodies.doubtful)),
-        doubtful_thing=bodies.doubtful_thing[:0],
-    )
     start, end = scene.track.xyz_m[0], scene.overrun_end_m[0]
+    alone = scene.site.obstacles.rest_grown.alone(index)
     distance, _ = alone.least_along(start, end, scene.keep_m + WORTH_M)
     return float(distance.min()) - scene.keep_m
 

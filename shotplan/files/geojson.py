@@ -147,7 +147,7 @@ def _id(member: Mapping[str, object], here: str, problems: Problems) -> str | No
     elif not isinstance(name, str):
         hint = f': write "{name}"' if type(name) is int and abs(name) < 10**20 else ""
         problems.add(here, f"id is {shown(name)}; wanted a text{hint}")
-    elif not name.strip() or any(ord(c) < 32 for c in name):
+    elif not name.strip() or not (name.isprintable() or all(ord(c) >= 32 for c in name)):
         problems.add(here, f"id is {shown(name)}; wanted a text on one line, not empty")
     elif inner is not None and inner != name:
         problems.add(here, f"has two ids, {shown(name)} and {shown(inner)}: keep one")

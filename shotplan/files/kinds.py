@@ -5,12 +5,22 @@ Numbers are finite; degrees are as files have them. `wanted` of `files.words` pu
 
 from __future__ import annotations
 
+from dataclasses import is_dataclass
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated, Any, get_origin
 
-from pydantic import AfterValidator, AwareDatetime, BeforeValidator, Field
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    TypeAdapter,
+)
 
-from shotplan.files.words import MOMENT_EXAMPLE
+from shotplan.files.words import MOMENT_EXAMPLE, arms, core
+
+LISTS = (list, tuple, frozenset)
 
 
 def _date(value: object) -> object:
@@ -92,3 +102,26 @@ Moment = Annotated[
         description=f"a date and time with offset, unquoted, for example {MOMENT_EXAMPLE}",
     ),
 ]
+
+
+_CHECKERS: dict[int, tuple[Any, TypeAdapter[Any]]] = {}
+_OF_ARMS: dict[int, tuple[Any, tuple[TypeAdapter[Any], ...]]] = {}
+
+
+def checker(arm: Any) -> TypeAdapter[Any]:
+    """The strict checker of one type, made once (the type is kept, so its id stays its own)."""
+    kept = _CHECKERS.get(id(arm))
+    if kept is None or kept[0] is not arm:
+        kept = arm, TypeAdapter(arm, config=ConfigDict(strict=True))
+        _CHECKERS[id(arm)] = kept
+    return kept[1]
+
+
+def checkers(hint: Any) -> tuple[TypeAdapter[Any], ...]:
+    """Those of the alternatives of a type that are neither tables nor lists, found once."""
+    kept = _OF_ARMS.get(id(hint))
+    if kept is None or kept[0] is not hint:
+        plain = [a for a in arms(hint) if not is_dataclass(core(a))]
+        kept = hint, tuple(checker(a) for a in plain if get_origin(core(a)) not in LISTS)
+        _OF_ARMS[id(hint)] = kept
+    return kept[1]

@@ -11,12 +11,12 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
 
-from pydantic import ConfigDict, TypeAdapter
 from pydantic import ValidationError as Unfit
 
 from shotplan.errors import Problems
 from shotplan.files.disk import MEGABYTE, read_text, sha256_of
 from shotplan.files.kinds import (
+    LISTS,
     Acute,
     Azimuth,
     Count,
@@ -33,6 +33,8 @@ from shotplan.files.kinds import (
     Share,
     Text,
     Whole,
+    checker,
+    checkers,
     several,
 )
 from shotplan.files.words import (
@@ -77,7 +79,6 @@ __all__ = [
 T = TypeVar("T")
 LARGEST_TOML = 5 * MEGABYTE
 MAPPINGS = (dict, Mapping)
-LISTS = (list, tuple, frozenset)
 UNIT_NAMES = {"_m_s": "m/s", "_m": "m", "_kg": "kg"}
 
 
@@ -230,7 +231,7 @@ def _fields(
 
 def _value(hint: Any, value: object, where: str, found: Problems, unit: _Unit) -> object:
     """`value` as `hint` wants it; None and a problem where it does not fit."""
-    for arm in arms(hint):
+    for arm in arms(hint) if isinstance(value, Mapping | list | tuple) else ():
         kind = core(arm)
         origin = get_origin(kind)
         if isinstance(value, Mapping) and is_dataclass(kind):
@@ -245,11 +246,9 @@ def _value(hint: Any, value: object, where: str, found: Problems, unit: _Unit) -
             return _items(arm, value, where, found, unit)
     number = _scaled(value, unit.factor)
     problem = ""
-    for arm in arms(hint):
-        if is_dataclass(core(arm)) or get_origin(core(arm)) in LISTS:
-            continue
+    for fits in checkers(hint):
         try:
-            return _adapter(arm).validate_python(number)
+            return fits.validate_python(number)
         except Unfit as error:
             problem = problem or error.errors(include_url=False)[0]["type"]
     if problem == "timezone_aware" and isinstance(value, datetime):
@@ -272,7 +271,7 @@ def _items(
     if len(found) > before:
         return None
     try:
-        return _adapter(arm).validate_python(get_origin(core(arm))(items))
+        return checker(arm).validate_python(get_origin(core(arm))(items))
     except Unfit:
         found.add(where, f"got {shown(value)}; wanted {wanted(arm)}")
         return None
@@ -286,15 +285,3 @@ def _scaled(value: object, factor: float) -> object:
         return float(value) * factor
     except OverflowError:
         return value
-
-
-_ADAPTERS: dict[int, tuple[Any, TypeAdapter[Any]]] = {}
-
-
-def _adapter(arm: Any) -> TypeAdapter[Any]:
-    """The strict checker of one type, made once (the type is kept, so its id stays its own)."""
-    kept = _ADAPTERS.get(id(arm))
-    if kept is None or kept[0] is not arm:
-        kept = arm, TypeAdapter(arm, config=ConfigDict(strict=True))
-        _ADAPTERS[id(arm)] = kept
-    return kept[1]

@@ -19,6 +19,8 @@ BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most
 def printable(text: str) -> str:
     """`text` for one line of a terminal: what cannot be printed as its escape, cut at 60."""
     cut = text if len(text) <= LONGEST else text[: LONGEST - 1] + "…"
+    if cut.isprintable():
+        return cut
     return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in cut)
 
 

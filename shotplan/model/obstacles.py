@@ -105,6 +105,20 @@ class Bodies:
         found = walls.nearest(self._doubtful_index, flat, enough_m)
         return NearThing(found.distance_m, _owner(self.doubtful_thing, found.which))
 
+    def alone(self, k: int) -> Bodies:
+        """One thing, what is known of it."""
+        posts, walls_ = (
+            np.flatnonzero(self.column_thing == k),
+            np.flatnonzero(self.prism_thing == k),
+        )
+        return replace(
+            NO_BODIES,
+            columns=upright.Columns(*(part[posts] for part in self.columns)),
+            column_thing=self.column_thing[posts],
+            prisms=walls.Prisms(*(part[walls_] for part in self.prisms)),
+            prism_thing=self.prism_thing[walls_],
+        )
+
     def less_doubt(self, less_m: float) -> Bodies:
         """With footprints of unknown height that reach `less_m` less far."""
         radius = np.maximum(self.doubtful.radius_m - less_m, 0.0)
@@ -193,6 +207,22 @@ class Obstacles:
         """Whether there is any."""
         wires = self.wires_grown
         return bool(len(wires.prism_thing) or len(wires.doubtful_thing))
+
+    @cached_property
+    def extents_m(self) -> tuple[Array, Array, Array]:
+        """Of each thing a point `(k, 2)`, how far from it in plan it reaches as grown `(k,)` and
+        the elevation of its top `(k,)`: -inf where nothing of it is known (and for wires)."""
+        middle = np.array([t.where_m[0] for t in self.things]).reshape(-1, 2)
+        reach, top = np.full(len(middle), -np.inf), np.full(len(middle), -np.inf)
+        posts, pieces = self.rest_grown.columns, self.rest_grown.prisms
+        for owner, corners, solid in (
+            (self.rest_grown.column_thing, posts.xy_m[:, None], posts),
+            (self.rest_grown.prism_thing, pieces.corners_m, pieces),
+        ):
+            off = np.hypot(*(corners - middle[owner, None]).transpose(2, 0, 1)).max(axis=1)
+            np.maximum.at(reach, owner, off + solid.radius_m)
+            np.maximum.at(top, owner, solid.top_m)
+        return middle, reach, top
 
     def top_m(self, thing: Thing) -> float:
         """Elevation of the highest point of a thing as grown; +inf where nothing of it is known."""

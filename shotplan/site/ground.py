@@ -47,10 +47,9 @@ def frame_of(
     _check_near("the ride", centroid_deg(shapes[-1]), centre, where, problems, of)
     of = "" if len(shapes) > 1 or ride_deg is None else ", here or in the ride"
     if len(problems) == before:
-        for feature in drawn:
-            _check_near(
-                "it", feature.shape.points.mean(axis=0), centre, feature.where, problems, of
-            )
+        middles = np.array([feature.shape.middle for feature in drawn]).reshape(-1, 2)
+        for k in np.flatnonzero(apart_m(middles, centre) > FAR_M).tolist():
+            _check_near("it", middles[k], centre, drawn[k].where, problems, of)
     if len(problems) > before:
         return None
     return Frame(lon_deg=float(centre[0]), lat_deg=float(centre[1]))
@@ -59,7 +58,7 @@ def frame_of(
 def _check_near(
     what: str, at: Array, centre: Array, where: str, problems: Problems, of: str = ""
 ) -> None:
-    far_m = apart_m(at, centre)
+    far_m = float(apart_m(at, centre))
     if far_m <= FAR_M:
         return
     turned = abs(at[0]) <= 90.0 and apart_m(at[::-1], centre) <= FAR_M

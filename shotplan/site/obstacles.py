@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple
@@ -24,20 +24,15 @@ LOCAL_WIRE_M = 10.4  # DEFINITIONS "Obstacles"
 
 class Made(NamedTuple):
     """A thing (its `error_m` for now its own: nothing but its place on the map, or abeam of the
-    ride), how to build it for a growth, and its outline in plan (None: described from the ride)."""
+    ride), how to build it for a growth, and its outline in plan (None: described from the ride).
+    One that `stands` on a point is built for a growth and the ground there."""
 
     thing: Thing
-    build: Callable[[Growth], Solids]
+    build: Callable[..., Solids]
     opaque: bool
     region: Region | None = None
     beneath: Callable[[Growth], Solids] | None = None  # the room under its crowns
-
-    def grown(self, errors: Errors) -> Made:
-        """The same thing with the error that it is grown by."""
-        if self.region is None:
-            return self
-        error_m = errors.grown_by_m(self.thing.error_m, self.region)
-        return self._replace(thing=replace(self.thing, error_m=error_m))
+    stands: bool = False
 
 
 class Standing(NamedTuple):
@@ -47,36 +42,41 @@ class Standing(NamedTuple):
     made: tuple[Made, ...]
     plain: list[Solids]
     assumptions: tuple[str, ...]
+    ground: Ground
 
-    @property
     def as_drawn(self) -> Obstacles:
         """Without any error: what leaves there are over the ride."""
-        return self._obstacles(self.made, self.plain)
+        return self._obstacles([m.thing for m in self.made], self.plain)
 
     def grown(self, errors: Errors) -> Obstacles:
         """As drawn, and grown by the errors."""
-        grown = tuple(m.grown(errors) for m in self.made)
-        solid = [
-            of.build(Growth(of.thing.error_m, of.thing.height_error_m, PACED_M, own.thing.error_m))
-            for of, own in zip(grown, self.made, strict=True)
+        drawn = [(m.thing.error_m, m.region) for m in self.made if m.region is not None]
+        by_m = iter(errors.grown_by_each_m(drawn))
+        things = [
+            m.thing if m.region is None else replace(m.thing, error_m=next(by_m)) for m in self.made
         ]
-        return self._obstacles(grown, solid)
+        growths = [
+            Growth(thing.error_m, thing.height_error_m, PACED_M, own.thing.error_m)
+            for thing, own in zip(things, self.made, strict=True)
+        ]
+        return self._obstacles(things, _built(self.made, growths, self.ground))
 
-    def _obstacles(self, made: Sequence[Made], grown: list[Solids]) -> Obstacles:
-        rest = [k for k, m in enumerate(made) if m.thing.role != "wire"]
-        wires = [k for k, m in enumerate(made) if m.thing.role == "wire"]
-        rooms = [
-            m.beneath(Growth(m.thing.error_m, 0.0, PACED_M)) if m.beneath else Solids()
-            for m in made
-        ]
+    def _obstacles(self, things: Sequence[Thing], grown: list[Solids]) -> Obstacles:
+        rest = [k for k, thing in enumerate(things) if thing.role != "wire"]
+        wires = [k for k, thing in enumerate(things) if thing.role == "wire"]
+        rooms = {
+            k: made.beneath(Growth(things[k].error_m, 0.0, PACED_M))
+            for k, made in enumerate(self.made)
+            if made.beneath
+        }
         return Obstacles(
-            things=tuple(m.thing for m in made),
+            things=tuple(things),
             rest_grown=_bodies(grown, rest),
             rest_drawn=_bodies(self.plain, rest),
             wires_grown=_bodies(grown, wires),
             wires_drawn=_bodies(self.plain, wires),
-            opaque=_bodies(self.plain, [k for k, m in enumerate(made) if m.opaque]),
-            beneath=_bodies(rooms, [k for k, m in enumerate(made) if m.beneath]),
+            opaque=_bodies(self.plain, [k for k, m in enumerate(self.made) if m.opaque]),
+            beneath=_bodies(rooms, list(rooms)),
             assumptions=self.assumptions,
         )
 
@@ -90,7 +90,7 @@ def standing(
 ) -> Standing:
     """What stands there. `drawn` in frame metres."""
     said: list[str] = []
-    made = [_upright(d, map_error_m, ground) for d in drawn if isinstance(d.says, Tree | Pole)]
+    made = [_upright(d, map_error_m) for d in drawn if isinstance(d.says, Tree | Pole)]
     for feature in drawn:
         if isinstance(feature.says, Building):
             made.append(_building(feature, map_error_m, ground))
@@ -101,10 +101,23 @@ def standing(
     for found in paced:
         build = partial(beside.solid, found, ground)
         made.append(Made(found.thing, build, found.thing.role in ("tree", "building")))
-    return Standing(tuple(made), [m.build(AS_DRAWN) for m in made], tuple(said))
+    plain = _built(made, [AS_DRAWN] * len(made), ground)
+    return Standing(tuple(made), plain, tuple(said), ground)
 
 
-def _bodies(parts: list[Solids], which: list[int]) -> Bodies:
+def _built(made: Sequence[Made], growths: Sequence[Growth], ground: Ground) -> list[Solids]:
+    """Everything for its growth; the ground under all that stands on a point is asked together."""
+    alone = [(m, growth) for m, growth in zip(made, growths, strict=True) if m.stands]
+    where = np.array([m.thing.where_m[0] for m, _ in alone]).reshape(-1, 2)
+    within = np.array([growth.foot_m for _, growth in alone])
+    feet = iter(solids.feet_each(ground, where, within))
+    return [
+        m.build(growth, next(feet)) if m.stands else m.build(growth)
+        for m, growth in zip(made, growths, strict=True)
+    ]
+
+
+def _bodies(parts: Sequence[Solids] | Mapping[int, Solids], which: list[int]) -> Bodies:
     def owners(counts: list[int]) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
         return np.repeat(np.array(which, dtype=np.intp), counts)
 
@@ -131,7 +144,7 @@ def _common(feature: Drawn, map_error_m: float) -> dict[str, Any]:
     }
 
 
-def _upright(feature: Drawn, map_error_m: float, ground: Ground) -> Made:
+def _upright(feature: Drawn, map_error_m: float) -> Made:
     """A tree or a pole."""
     says: Tree | Pole = feature.says
     xy = feature.shape.outer[0][0]
@@ -146,8 +159,8 @@ def _upright(feature: Drawn, map_error_m: float, ground: Ground) -> Made:
         trunk_radius_m=trunk_m,
         **_common(feature, map_error_m),
     )
-    build = partial(solids.tree, xy, ground, says.height_m, base_m, says.radius_m, trunk_m)
-    return Made(thing, build, a_tree, feature.shape.region)
+    build = partial(solids.upright, xy, says.height_m, base_m, says.radius_m, trunk_m)
+    return Made(thing, build, a_tree, feature.shape.region, stands=True)
 
 
 def _building(feature: Drawn, map_error_m: float, ground: Ground) -> Made:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal
@@ -12,7 +12,7 @@ from shotplan.files.tables import Date, Finite, NonNegative, Positive, nearest_n
 from shotplan.files.words import listed, shown
 from shotplan.model.frame import Frame
 from shotplan.model.site import Kind
-from shotplan.site.shapes import Shape, shape
+from shotplan.site.shapes import Shape, moved, shape
 
 if TYPE_CHECKING:
     from shotplan.files.geojson import Feature
@@ -186,7 +186,7 @@ OTHER_WORDS: tuple[tuple[str, str], ...] = (
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """One feature, read: `says` is the role's record, `shape` in longitude, latitude or, after
-    `in_frame`, in metres."""
+    `all_in_frame`, in metres."""
 
     id: str
     role: str
@@ -194,9 +194,11 @@ class Drawn:
     shape: Shape
     says: Any
 
-    def in_frame(self, frame: Frame) -> Drawn:
-        """The same feature in frame metres."""
-        return replace(self, shape=self.shape.moved(frame.xy_m))
+
+def all_in_frame(drawn: Sequence[Drawn], frame: Frame) -> tuple[Drawn, ...]:
+    """The same features in frame metres, all vertices turned at once."""
+    shapes = moved([d.shape for d in drawn], frame.xy_m)
+    return tuple(replace(d, shape=turned) for d, turned in zip(drawn, shapes, strict=True))
 
 
 def read_features(features: Iterable[Feature], file: str, problems: Problems) -> tuple[Drawn, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -31,15 +31,21 @@ class Shape:
     geometry: Geometry
     parts: tuple[Outline, ...]
 
-    def moved(self, into: Callable[[Array], Array]) -> Shape:
-        """The same shape in other coordinates."""
-        parts = tuple(tuple(into(ring) for ring in part) for part in self.parts)
-        return Shape(geometry=self.geometry, parts=parts)
-
     @property
     def points(self) -> Array:
         """`(k, 2)` every vertex."""
         return np.concatenate([ring for part in self.parts for ring in part])
+
+    @property
+    def middle(self) -> Array:
+        """`(2,)` the mean of its vertices."""
+        middle: Array = self.parts[0][0][0] if self.is_one_point else self.points.mean(axis=0)
+        return middle
+
+    @property
+    def is_one_point(self) -> bool:
+        """Whether it is nothing but a point."""
+        return self.geometry == "point" and len(self.parts) == 1
 
     @property
     def region(self) -> Region:
@@ -50,6 +56,23 @@ class Shape:
     def outer(self) -> tuple[Array, ...]:
         """Points, lines, or outer rings without their holes."""
         return tuple(part[0] for part in self.parts)
+
+
+def moved(shapes: Sequence[Shape], into: Callable[[Array], Array]) -> list[Shape]:
+    """The same shapes in other coordinates, turned together."""
+    rings = [ring for shape in shapes for part in shape.parts for ring in part]
+    if not rings:
+        return []
+    turned = into(np.concatenate(rings))
+    ends = np.cumsum([len(ring) for ring in rings]).tolist()
+    each = iter([turned[end - len(ring) : end] for ring, end in zip(rings, ends, strict=True)])
+    return [
+        Shape(
+            geometry=shape.geometry,
+            parts=tuple(tuple(next(each) for _ in part) for part in shape.parts),
+        )
+        for shape in shapes
+    ]
 
 
 def shape(kind: str, coordinates: Any, where: str, problems: Problems) -> Shape | None:
@@ -97,11 +120,14 @@ def centroid_deg(drawn: Shape) -> Array:
     return np.array([centre.x, centre.y])
 
 
-def apart_m(one_deg: Array, other_deg: Array) -> float:
-    """Great-circle distance between two longitude, latitude pairs, on a sphere (0.5 % off)."""
-    lon, lat = np.radians(np.stack([one_deg, other_deg], axis=-1))
+def apart_m(one_deg: Array, other_deg: Array) -> Array:
+    """Great-circle distance `(...)` between longitude, latitude pairs `(..., 2)`, on a sphere
+    (0.5 % off)."""
+    one, other = np.radians(one_deg), np.radians(other_deg)
     half = (
-        np.sin((lat[1] - lat[0]) / 2) ** 2
-        + np.cos(lat[0]) * np.cos(lat[1]) * np.sin((lon[1] - lon[0]) / 2) ** 2
+        np.sin((other[..., 1] - one[..., 1]) / 2) ** 2
+        + np.cos(one[..., 1])
+        * np.cos(other[..., 1])
+        * np.sin((other[..., 0] - one[..., 0]) / 2) ** 2
     )
-    return float(2.0 * EARTH_M * np.arcsin(np.sqrt(min(half, 1.0))))
+    return np.asarray(2.0 * EARTH_M * np.arcsin(np.sqrt(np.minimum(half, 1.0))))

@@ -5,6 +5,7 @@ Everything is built twice by the same lines: as drawn, and as grown by a `Growth
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from itertools import pairwise
 from typing import NamedTuple
@@ -26,7 +27,10 @@ RISE_M = 0.05  # a piece is level; it is no longer than its top rises by this
 FINE_M, MOST_RINGS, RIM_POINTS = 0.25, 40, 72  # how closely the ground round a foot is looked at
 WIRE_DOUBT_M = 30.0
 
+BLOCK = 50_000  # places asked for their ground at once
+
 Column = tuple[float, float, float, float, float]  # x, y, radius, bottom, top
+Standing = tuple[float, float, bool]  # lowest and highest ground of one thing, all of it known
 
 
 class Growth(NamedTuple):
@@ -132,6 +136,19 @@ def feet(ground: Ground, xy_m: Array, within_m: float) -> Foot:
     return Foot(np.where(here, low, np.nan), np.where(here, high, np.nan), whole)
 
 
+def feet_each(ground: Ground, xy_m: Array, within_m: Array) -> list[Standing]:
+    """The ground under each of `xy_m (k, 2)` within its own `within_m (k,)`, many at a time."""
+    found = Foot(*(np.empty(len(xy_m), dtype=kind) for kind in (float, float, bool)))
+    for radius in np.unique(within_m).tolist():
+        alike = np.flatnonzero(within_m == radius)
+        step = max(BLOCK // len(_disc(radius)), 1)
+        for start in range(0, len(alike), step):
+            some = alike[start : start + step]
+            for all_, of_some in zip(found, feet(ground, xy_m[some], radius), strict=True):
+                all_[some] = of_some
+    return list(zip(*(field.tolist() for field in found), strict=True))
+
+
 def _disc(radius_m: float) -> Array:
     """`(m, 2)` points that stand for a disc about the origin, its middle first and its rim."""
     rings = min(int(np.ceil(radius_m / FINE_M)), MOST_RINGS)
@@ -158,17 +175,31 @@ def tree(
     growth: Growth,
 ) -> Solids:
     """A crown on a trunk; with `base_m` 0 a crown down to the ground (also a pole)."""
+    (foot,) = feet_each(ground, xy_m[None], np.array([growth.foot_m]))
+    return upright(xy_m, height_m, base_m, radius_m, trunk_radius_m, growth, foot)
+
+
+def upright(
+    xy_m: Array,
+    height_m: float,
+    base_m: float,
+    radius_m: float,
+    trunk_radius_m: float,
+    growth: Growth,
+    foot: Standing,
+) -> Solids:
+    """The same on ground that was looked at."""
     radius = radius_m + growth.plan_m
-    found = feet(ground, xy_m[None], growth.foot_m)
-    low, high = float(found.low_m[0]), float(found.high_m[0])
-    doubtful = () if found.whole[0] else (in_doubt(disc(xy_m), radius),)
-    if not np.isfinite(low):
+    low, high, whole = foot
+    doubtful = () if whole else (in_doubt(disc(xy_m), radius),)
+    if not math.isfinite(low):
         return Solids(doubtful=doubtful)
     under_m = underside_m(base_m, growth)
-    crown = column(xy_m, radius, low + under_m, high + height_m + growth.up_m)
+    x, y = xy_m.tolist()
+    crown = (x, y, radius, low + under_m, high + height_m + growth.up_m)
     if under_m <= 0.0:
         return Solids(columns=(crown,), doubtful=doubtful)
-    trunk = column(xy_m, trunk_radius_m + growth.plan_m, low, low + under_m)
+    trunk = (x, y, trunk_radius_m + growth.plan_m, low, low + under_m)
     return Solids(columns=(crown, trunk), doubtful=doubtful)
 
 

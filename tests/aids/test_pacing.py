@@ -3,9 +3,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from shotplan import plan
+from shotplan.aids import pacing
 from shotplan.aids.pacing import ROUND_M, worth_pacing
 from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
@@ -79,3 +81,15 @@ def test_a_building_is_paced_to_its_near_wall_and_few_are_told_in_order(tmp_path
     few = worth_pacing(plan_.shots, most=2)
     assert len(few) == 2
     assert few[0].along_m < few[1].along_m
+
+
+def test_every_shift_of_a_thing_is_asked_as_if_it_were_the_only_one(tmp_path: Path) -> None:
+    (shot,) = made(tmp_path, oak(11.0), worlds.tree("elm", east_m=12.5, north_m=30.0))
+    shifts = np.arange(-6.0, 6.0, 0.25)
+    out, things = np.array([1.0, 0.0]), shot.scene.site.obstacles.things
+    for k in range(len(things)):
+        together = pacing._clear(shot, k, things[k], out, shifts, 0.3)
+        each = [pacing._clear(shot, k, things[k], out, shifts[i : i + 1], 0.3)[0]
+                for i in range(len(shifts))]  # fmt: skip
+        assert together.tolist() == each
+        assert 0 < together.sum() < len(shifts)

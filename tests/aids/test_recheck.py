@@ -22,7 +22,7 @@ from shotplan.judging.judged import Plan
 from shotplan.model.day import Weather
 from shotplan.outing import read
 from shotplan.scene.margin import Check
-from tests.worlds import straight, tree, write_site
+from tests.worlds import SIDE_TRACK, box, feature, polygon, staged, straight, tree, write_site
 
 EVENING = datetime.fromisoformat("2026-06-20T20:30:00+02:00")
 TREE = tree("larch", east_m=-19.0, north_m=0.0, height_m=5.0, radius_m=1.0, error_m=3.0)
@@ -206,3 +206,23 @@ def test_left_alone_it_must_stay_in_the_wind_of_the_hill(planned: Plan) -> None:
     codes = recheck_wind.winds(hovers, planned.outing.disturbance, 1).open
     over = math.ceil(0.5 * shot.aircraft.max_speed_m_s)
     assert (codes[:, over:] >= CAUTION).all()
+
+
+@pytest.mark.parametrize("height_m", [4.0, 15.0])
+def test_the_tightest_are_those_that_asking_all_would_find(tmp_path: Path, height_m: float) -> None:
+    rng = np.random.default_rng(2)
+    trees = [
+        tree(f"t{k}", east_m=float(e), north_m=float(n), height_m=float(h))
+        for k, (e, n, h) in enumerate(rng.uniform((-60, -110, 3), (40, 110, 15), (90, 3)))
+    ]
+    hut = feature("hut", "building", polygon(box(9.0, 10.0, 30.0, 60.0)), height_m=9.0)
+    scene = staged(
+        tmp_path, features=[*trees, hut], site={"shot": [{**SIDE_TRACK, "height_m": height_m}]}
+    )
+    margins = [asked._margin_m(scene, k) for k in range(len(trees) + 1)]
+    assert (asked._bound_m(scene) <= np.array(margins) + 1e-9)[
+        np.array(margins) < asked.WORTH_M
+    ].all()
+    slowly = sorted((m, k) for k, m in enumerate(margins) if m < asked.WORTH_M)
+    assert len(slowly) > asked.MOST
+    assert asked._tightest(scene) == slowly[: asked.MOST]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shotplan.errors import Problems
-from shotplan.site.shapes import Shape, apart_m, centroid_deg, shape
+from shotplan.site.shapes import Shape, apart_m, centroid_deg, moved, shape
 
 SQUARE = [(14.0, 46.0), (14.01, 46.0), (14.01, 46.01), (14.0, 46.01), (14.0, 46.0)]
 HOLE = [(14.002, 46.002), (14.004, 46.002), (14.004, 46.004), (14.002, 46.002)]
@@ -64,3 +64,25 @@ def test_how_far_apart() -> None:
     # One degree of a great circle is 111.195 km on a sphere of 6371.0088 km (by its definition).
     assert apart_m(np.array([14.0, 46.0]), np.array([14.0, 47.0])) == pytest.approx(111_195, abs=1)
     assert apart_m(np.array([0.0, 0.0]), np.array([1.0, 0.0])) == pytest.approx(111_195, abs=1)
+
+
+def test_shapes_turned_together_are_those_turned_alone() -> None:
+    rings = (
+        np.array([(0.0, 0.0), (9.0, 0.0), (9.0, 9.0)]),
+        np.array([(5.0, 1.0), (8.0, 1.0), (8.0, 4.0)]),
+    )
+    shapes = [
+        Shape(geometry="point", parts=((np.array([(3.0, 4.0)]),),)),
+        Shape(geometry="polygon", parts=(rings, (rings[0] + 20.0,))),
+        Shape(geometry="line", parts=((rings[1],),)),
+    ]
+    for one, turned in zip(shapes, moved(shapes, np.square), strict=True):
+        (alone,) = moved([one], np.square)
+        assert turned.geometry == alone.geometry == one.geometry
+        assert [len(part) for part in turned.parts] == [len(part) for part in one.parts]
+        for before, same, after in zip(one.points, alone.points, turned.points, strict=True):
+            assert (after == before**2).all()
+            assert (after == same).all()
+    assert moved([], np.square) == []
+    assert (shapes[0].middle == [3.0, 4.0]).all()
+    assert (shapes[2].middle == rings[1].mean(axis=0)).all()

@@ -302,3 +302,13 @@ def test_inside_points_stand_for_an_area_with_a_hole() -> None:
 def test_joining_prisms(count: int) -> None:
     piece = solids.in_doubt(solids.disc(np.array([1.0, 2.0])), 3.0)
     assert len(solids.joined_prisms([piece] * count).top_m) == count
+
+
+def test_the_ground_under_many_is_that_under_each() -> None:
+    rng = np.random.default_rng(6)
+    where = rng.uniform(0.0, 9.0, (400, 2))
+    within = rng.choice([0.0, 0.5, 1.7], len(where))
+    together = solids.feet_each(half_known, where, within)
+    for spot, radius, found in zip(where, within.tolist(), together, strict=True):
+        alone = solids.feet(half_known, spot[None], radius)
+        assert repr(found) == repr(tuple(field[0].item() for field in alone))

@@ -20,6 +20,8 @@ FIRST_REACH_M = 6.25  # doubled until it suffices
 CELLS_PER_REACH = 2.0
 PAIRS = 100_000  # points times candidates worked on at once, so that they stay in the cache
 POINTS = 100_000
+MANY = 1_000  # points with an item left, from which on a turn of theirs is quicker than pairs
+LONGEST = 2**15  # of a list, for that: counts of 16 bits are sorted at once
 RAYS = 64
 SLACK_M = 1e-6  # so that rounding never hides an item that touches the reach
 
@@ -39,19 +41,28 @@ class Level(NamedTuple):
 
 
 class Cells(NamedTuple):
-    """Boxes `low_m (m, 3)` to `high_m (m, 3)` (z may be infinite); `levels` by reach in metres,
-    filled as they are first needed; `rough`: look at the boxes first, where items are costly."""
+    """Boxes `low_m (m, 3)` to `high_m (m, 3)` (z may be infinite), all of them within `least_m` to
+    `most_m (3,)`; `levels` by reach in metres, filled as they are first needed; `rough`: look at
+    the boxes first, where items are costly."""
 
     low_m: Array
     high_m: Array
+    least_m: Array
+    most_m: Array
     levels: dict[float, Level]
-    rough: bool = False
+    rough: bool
 
 
 Points = tuple[Array, Array, Array]
 """x, y, z, each `(k,)`."""
 Squared = Callable[[Points, Index], Array]
 """Squared distance `(k,)` from points to the items `(k,)`, never less than to the item's box."""
+
+
+def make(low_m: Array, high_m: Array, rough: bool = False) -> Cells:
+    """Boxes without any grid yet."""
+    least, most = low_m.min(axis=0, initial=np.inf), high_m.max(axis=0, initial=-np.inf)
+    return Cells(low_m, high_m, least, most, {}, rough)
 
 
 def nearest(cells: Cells, squared: Squared, xyz_m: Array, enough_m: float) -> tuple[Array, Index]:
@@ -82,7 +93,7 @@ def _nearest_in_block(
     as the nearest of all bottoms and tops.
     """
     x, y, z = np.ascontiguousarray(xyz_m.T)
-    low, high = cells.low_m.min(axis=0), cells.high_m.max(axis=0)
+    low, high = cells.least_m, cells.most_m
     upright = np.maximum(np.maximum(low[2] - z, z - high[2]), 0.0)
     farthest = np.hypot(np.maximum(x - low[0], high[0] - x), np.maximum(y - low[1], high[1] - y))
     best = np.full(len(x), np.inf)
@@ -102,8 +113,38 @@ def _nearest_in_block(
 def _nearest_listed(
     cells: Cells, level: Level, squared: Squared, points: Points
 ) -> tuple[Array, Index]:
-    """Nearest of the items in each point's cell: all pairs written out, in pieces."""
+    """Nearest of the items in each point's cell."""
     first, count = _look_up(level, points[0], points[1])
+    longest = count.max(initial=0)
+    if not cells.rough and longest < LONGEST and count.sum() > MANY * longest:
+        return _turn_by_turn(level, squared, points, first, count)
+    return _pair_by_pair(cells, level, squared, points, first, count)
+
+
+def _turn_by_turn(
+    level: Level, squared: Squared, points: Points, first: Index, count: Index
+) -> tuple[Array, Index]:
+    """All points against the first item of their lists, then against the second: quick while many
+    have one left. Those with the longest lists stand first, so that each turn takes a slice."""
+    order = np.argsort(count.astype(np.int16), kind="stable")[::-1]
+    shorter = np.searchsorted(count[order[::-1]], np.arange(count.max()), side="right")
+    x, y, z = _of(points, order)
+    first = first[order]
+    best, which = np.full(len(x), np.inf), np.full(len(x), -1, dtype=np.intp)
+    for turn, some in enumerate((len(x) - shorter).tolist()):
+        item = level.item.take(first[:some] + turn)
+        found = squared((x[:some], y[:some], z[:some]), item)
+        np.copyto(which[:some], item, where=found < best[:some])
+        np.minimum(best[:some], found, out=best[:some])
+    back = np.empty_like(order)
+    back[order] = np.arange(len(order))
+    return np.sqrt(best)[back], which[back]
+
+
+def _pair_by_pair(
+    cells: Cells, level: Level, squared: Squared, points: Points, first: Index, count: Index
+) -> tuple[Array, Index]:
+    """All pairs written out, in pieces."""
     best = np.full(len(count), np.inf)
     which = np.full(len(count), -1, dtype=np.intp)
     some = np.flatnonzero(count)
@@ -148,7 +189,7 @@ def _first_least(value: Array, owner: Index, item: Index) -> tuple[Array, Index]
 
 
 def _of(points: Points, which: Index) -> Points:
-    return points[0][which], points[1][which], points[2][which]
+    return points[0].take(which), points[1].take(which), points[2].take(which)
 
 
 def _squared_to_box(cells: Cells, points: Points, item: Index) -> Array:

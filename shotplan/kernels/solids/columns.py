@@ -25,9 +25,12 @@ class Columns(NamedTuple):
 
 
 class ColumnIndex(NamedTuple):
-    """Columns sorted into a cell grid; made once per site by `index`."""
+    """Columns sorted into a cell grid, and their places `x_m, y_m (m,)`; made once per site by
+    `index`."""
 
     columns: Columns
+    x_m: Array
+    y_m: Array
     cells: grid.Cells
 
 
@@ -41,7 +44,8 @@ class Near(NamedTuple):
 def index(columns: Columns) -> ColumnIndex:
     """Prepare columns for `nearest`."""
     low, high = _boxes(columns)
-    return ColumnIndex(columns, grid.Cells(low, high, {}))
+    x_m, y_m = np.ascontiguousarray(columns.xy_m.T)
+    return ColumnIndex(columns, x_m, y_m, grid.make(low, high))
 
 
 def nearest(index: ColumnIndex, xyz_m: Array, enough_m: float = 200.0) -> Near:
@@ -49,15 +53,24 @@ def nearest(index: ColumnIndex, xyz_m: Array, enough_m: float = 200.0) -> Near:
 
     Of equally near ones the lowest index.
     """
-    columns = index.columns
-    x_m, y_m = np.ascontiguousarray(columns.xy_m.T)
+    columns, x_m, y_m, _ = index
 
     def squared(points: grid.Points, item: Index) -> Array:
         x, y, z = points
-        dx, dy = x - x_m[item], y - y_m[item]
-        level = np.maximum(np.sqrt(dx * dx + dy * dy) - columns.radius_m[item], 0.0)
-        upright = upright_gap(z, columns.bottom_m[item], columns.top_m[item])
-        return np.asarray(level * level + upright * upright)
+        dx, dy = x_m.take(item), y_m.take(item)  # in place from here on: this is where time goes
+        dx -= x
+        dy -= y
+        dx *= dx
+        dy *= dy
+        dx += dy
+        level = np.sqrt(dx, out=dx)
+        level -= columns.radius_m.take(item)
+        np.maximum(level, 0.0, out=level)
+        upright = upright_gap(z, columns.bottom_m.take(item), columns.top_m.take(item))
+        level *= level
+        upright *= upright
+        level += upright
+        return level
 
     return Near(*grid.nearest(index.cells, squared, xyz_m, enough_m))
 

@@ -51,7 +51,7 @@ class PrismIndex(NamedTuple):
 def index(prisms: Prisms) -> PrismIndex:
     """Prepare prisms for `nearest`."""
     low, high = _boxes(prisms)
-    return PrismIndex(prisms, _sides(prisms), grid.Cells(low, high, {}, rough=True))
+    return PrismIndex(prisms, _sides(prisms), grid.make(low, high, rough=True))
 
 
 def nearest(index: PrismIndex, xyz_m: Array, enough_m: float = 200.0) -> Near:

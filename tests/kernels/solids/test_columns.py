@@ -55,6 +55,22 @@ def test_agrees_with_all_pairs(seed: int, count: int, enough: float) -> None:
     np.testing.assert_allclose(owned, got.distance_m[near], rtol=0, atol=1e-9)
 
 
+@settings(deadline=None, max_examples=30)
+@given(SEEDS, st.integers(1, 400))
+def test_turn_by_turn_is_pair_by_pair(seed: int, count: int) -> None:
+    rng = np.random.default_rng(seed)
+    c = forest(rng, count, wide_m=60.0)
+    c.xy_m[::7] = c.xy_m[0]  # as near as each other: the lowest is told
+    index, xyz = columns.index(c), somewhere(rng, 500, wide_m=80.0)
+    answers = []
+    for many in (0, 10**9):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(cells, "MANY", many)
+            answers.append(columns.nearest(index, xyz, 40.0))
+    np.testing.assert_array_equal(answers[0].distance_m, answers[1].distance_m)
+    np.testing.assert_array_equal(answers[0].which, answers[1].which)
+
+
 def test_reach_is_cut_exactly_at_enough() -> None:
     c = Columns(np.zeros((1, 2)), np.array([2.0]), np.array([-np.inf]), np.array([10.0]))
     xyz = np.array([[10.0, 0.0, 5.0], [np.nextafter(10.0, 0.0), 0.0, 5.0]])
