@@ -38,8 +38,8 @@ def notes() -> tuple[str, ...]:
         "seen: of every 0.1 s of all shots, undisturbed, with nothing in between that is drawn; "
         "where the ground between is not known it counts as not seen",
         *(f"score of a {role}, out of 1: {_weighed(WEIGHTS[role])}" for role in ROLES),
-        f"each thing that is not known about a place takes {DOUBT:g} off its score, a tree, building "
-        f"or pole beside it up to {CROWDED:g}; weights are own settings",
+        f"each thing that is not known about a place takes {DOUBT:g} off its score, a tree, "
+        f"building or pole beside it up to {CROWDED:g}; weights are own settings",
         "not looked at: radio, power, owners, whether one may be there; go and look before the day",
     )
 

@@ -4,10 +4,10 @@
 1.1): each shot as flown undisturbed, cut where its verdict changes, the rider meanwhile, the places
 worth a look, last calls, launch and stands, areas, obstacles near by as drawn. They are for
 looking at: nothing here flies an aircraft. Each says which heights it has, as its format wants
-(`files/` says how), and
-that a verdict is computed, not a permission. `tracks.csv`: the columns of `--track`, names guarded
-for spreadsheets. `plan.ics` (RFC 5545): when each shot is flown, the last take-off, the light;
-moments in UTC. Its DTSTAMP is the start of the plan, so that the same plan gives the same bytes.
+(`files/` says how), and that a verdict is computed, not a permission. `tracks.csv`: the columns of
+`--track`, names guarded for spreadsheets. `plan.ics` (RFC 5545): when each shot is flown, the last
+take-off, the light; moments in UTC. Its DTSTAMP is the start of the plan, so that the same plan
+gives the same bytes.
 """
 
 from __future__ import annotations
