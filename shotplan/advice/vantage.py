@@ -32,6 +32,7 @@ WEIGHTS: Mapping[Role, Mapping[str, float]] = {
     "spotter": {"together": 0.5, "seen": 0.2, "sun": 0.15, "wind": 0.1, "level": 0.05},
 }
 DOUBT = 0.1  # of the score, for each thing that is not known about a place
+CROWDED = 0.3  # of the score, for a place beside a tree, building or pole; less farther off
 
 
 class Watched(NamedTuple):

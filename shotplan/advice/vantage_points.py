@@ -16,7 +16,7 @@ from shotplan.advice import standing_ground as standing
 from shotplan.advice import watching_flight as watching
 from shotplan.advice.standing_field import Field, Points
 from shotplan.advice.standing_ground import Ground
-from shotplan.advice.vantage import DOUBT, WEIGHTS, Role, Vantage
+from shotplan.advice.vantage import CROWDED, DOUBT, WEIGHTS, Role, Vantage
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.site import Place
@@ -164,13 +164,20 @@ def vantages(
                 ground=under,
                 place=place.label if place else "",
                 terms=mine,
-                score=sum(WEIGHTS[role][n] * v for n, v in mine.items()) - DOUBT * len(doubts),
+                score=sum(WEIGHTS[role][n] * v for n, v in mine.items())
+                - DOUBT * len(doubts)
+                - crowded(role, under.obstacle_m),
                 doubts=doubts,
                 launch_m=np.nan if launch is None else float(np.hypot(*(here - launch)[:2])),
                 together=float(joined[k]) if role == "spotter" else np.nan,
             )
         )
     return found
+
+
+def crowded(role: Role, obstacle_m: float) -> float:
+    """What a place loses for what stands nearer than one wants it there."""
+    return CROWDED * float(np.clip(1.0 - obstacle_m / standing.CLEAR_M[role], 0.0, 1.0))
 
 
 # -- where they stand now

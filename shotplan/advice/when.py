@@ -30,6 +30,7 @@ COARSE_STEP = timedelta(minutes=30)  # for more than `MANY` days
 MANY = 7
 EVERY = 5  # samples of a shot, half a second
 POINTS = 24  # of a shot at which direct sun is asked
+SUNNY = 0.5  # of them in the sun: less has no side that the light comes from
 
 
 class _Flown(NamedTuple):
@@ -109,7 +110,7 @@ def _day(outing: Outing, flown: Sequence[_Flown], on: date, step: timedelta) -> 
         moments=moments,
         elevation_rad=elevation,
         shots=tuple(shots),
-        sunny=say.spans(moments, mean > 0.5),
+        sunny=say.spans(moments, mean > SUNNY),
         doubt_m=min(doubts, default=float("inf")),
     )
 
@@ -175,7 +176,7 @@ def _shot(
         glare_s=glare,
         sunny=sunny,
         windows=windows,
-        mostly=_mostly(moments, sides),
+        mostly=_mostly(moments, np.where((sunny > SUNNY)[:, None], sides, 0.0)),
     )
 
 
@@ -210,7 +211,7 @@ def _glare_s(scene: Scene, way_m: Array, eye_m: Array, toward: Array, up: Bools)
 
 
 def _mostly(moments: Sequence[datetime], sides: Array) -> tuple[SideSpan, ...]:
-    """Runs of hours in which most of the shot is lit from one side."""
+    """Runs of hours in which most of the shot is lit from one side; none without sun on it."""
     lead = np.where(sides.sum(axis=1) > 0.0, sides.argmax(axis=1), -1)
     return tuple(
         SideSpan(light.SIDES[int(lead[a])], (moments[a], moments[b - 1]))

@@ -74,4 +74,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     on_terrain=False,
+    lifts="a wider boundary, or a part of the ride farther inside it",
 )

@@ -203,4 +203,6 @@ CHECK = Check(
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
     wind="none",
+    lifts="more height over the ground (`--set`), or terrain that is known better "
+    "(`terrain_error_m`)",
 )

@@ -238,4 +238,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     binds="at-most",
+    lifts="a lower flight, or a part of the ride that is not under the ceiling's limit",
 )

@@ -83,4 +83,5 @@ CHECK = Check(
     nature=Nature(hits="nothing", placed=True, by_style=True, searched="once"),
     margins=margins,
     wind="none",
+    lifts="a part of the ride outside the keep-out, or word from whoever keeps it",
 )

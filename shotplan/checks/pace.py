@@ -268,4 +268,5 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     binds="at-most",
+    lifts="a slower ride, or an hour with less wind",
 )

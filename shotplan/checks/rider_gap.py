@@ -81,4 +81,5 @@ CHECK = Check(
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
     wind="none",
+    lifts="more distance or height from the rider (`--set`)",
 )

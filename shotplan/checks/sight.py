@@ -255,4 +255,5 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     binds="at-most",
+    lifts="another place to stand (`shotplan spots` finds one), or more people who watch",
 )

@@ -171,4 +171,5 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     binds="at-most",
+    lifts="a part of the ride with less between it and the rider",
 )

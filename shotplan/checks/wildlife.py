@@ -178,4 +178,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     on_terrain=False,
+    lifts="another season, or a part of the ride farther from them",
 )

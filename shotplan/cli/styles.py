@@ -117,6 +117,7 @@ def _old(site: Path, *, force: bool) -> str:
 
 def _written(site: Path, table: StyleTable, old: str, *, force: bool) -> str:
     """Writes the recommended shots; what is said of it."""
+    from shotplan.model.verdict import Verdict
     from shotplan.output import folder
     from shotplan.output.answers import site_file
 
@@ -124,7 +125,8 @@ def _written(site: Path, table: StyleTable, old: str, *, force: bool) -> str:
         return f"no {site_file.NAME}: nothing passes, so there is no shot to write"
     made = site_file.text(table, old).encode("utf-8")
     folder.write(site, {site_file.NAME: made}, force=force, by=folder.SITE_MANIFEST)
-    return f"wrote {site_file.NAME} to {site}"
+    still = "; as things are it is no-go" if table.word == Verdict.NO_GO else ""
+    return f"wrote {site_file.NAME} to {site}{still}"
 
 
 def _explain(wanted: Wanted) -> None:

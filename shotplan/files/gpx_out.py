@@ -2,14 +2,16 @@
 
 `<ele>` (GPX: metres, without saying above what; readers take it as above sea level) is only given
 to what is in the air or on the ground, in the terrain's own elevations, and `<cmt>` says so. A
-height above the ground is never an `<ele>`. Lines of one `track` name are its segments. Routes
-are left out on purpose: devices offer to lead along them.
+height above the ground is never an `<ele>`. Lines of one `track` name are its segments; where they
+are of several kinds its type is `flight`. `<sym>` is a name of a symbol: devices show it where they
+know it, and their own pin where not. Routes are left out on purpose: devices offer to lead along
+them.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -26,9 +28,15 @@ _NO_MAKER = re.compile(r"[^\w .+-]")
 
 
 def write_gpx(
-    name: str, words: str, folders: Sequence[Folder], *, creator: str, at: datetime
+    name: str,
+    words: str,
+    folders: Sequence[Folder],
+    *,
+    creator: str,
+    at: datetime,
+    symbols: Mapping[str, str] = {},
 ) -> bytes:
-    """The file; `at` is the moment it says it is of."""
+    """The file; `at` is the moment it says it is of, `symbols` name a waypoint's by its kind."""
     from gpxpy.gpx import GPX
 
     gpx = GPX()
@@ -36,7 +44,7 @@ def write_gpx(
     gpx.name, gpx.description = sound(name), sound(words)
     gpx.time = at.astimezone(UTC)
     things = [thing for folder in folders for thing in folder.things]
-    gpx.waypoints = [_waypoint(t) for t in things if _is_point(t)]
+    gpx.waypoints = [_waypoint(t, symbols.get(t.kind)) for t in things if _is_point(t)]
     lines = [t for t in things if not _is_point(t)]
     named = dict.fromkeys(t.track or t.name for t in lines)
     gpx.tracks = [
@@ -50,7 +58,7 @@ def _is_point(thing: Placed) -> bool:
     return thing.shape == "point" or thing.centre is not None
 
 
-def _waypoint(thing: Placed) -> Any:
+def _waypoint(thing: Placed, symbol: str | None) -> Any:
     from gpxpy.gpx import GPXWaypoint
 
     where = thing.parts[0] if thing.centre is None else thing.centre[None]
@@ -63,6 +71,7 @@ def _waypoint(thing: Placed) -> Any:
         name=sound(thing.name),
         comment=NO_ELE if ele is None else ELE,
         description=sound(thing.words),
+        symbol=symbol,
         type=thing.kind,
     )
 
@@ -74,7 +83,8 @@ def _track(title: str, lines: Sequence[Placed]) -> Any:
     track.segments = [_segment(t, i) for t in lines for i in range(len(t.parts))]
     has_ele = any(p.elevation is not None for s in track.segments for p in s.points)
     track.comment = ELE if has_ele else NO_ELE
-    track.type = lines[0].kind
+    kinds = {t.kind for t in lines}
+    track.type = kinds.pop() if len(kinds) == 1 else "flight"
     return track
 
 

@@ -7,14 +7,16 @@ What lies on the ground is clamped to the viewer's ground. What stands on it is 
 the viewer's ground. One unknown height in a thing, and it is clamped as a whole.
 
 Names are text. A description is read as HTML by viewers, though it is text in the file: so it is
-escaped twice, and the `$[...]` that viewers replace is broken. No icon is named, for icons are
-fetched from the network.
+escaped twice, and the `$[...]` that viewers replace is broken. Icons are never fetched from the
+network: the plain file names none, the packed one (KMZ, annex C) carries them inside.
 """
 
 from __future__ import annotations
 
 import html
-from collections.abc import Mapping, Sequence
+import io
+import zipfile
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 from xml.etree import ElementTree as ET
 
@@ -37,14 +39,19 @@ class Style(NamedTuple):
 
 
 def write_kml(
-    name: str, words: str, folders: Sequence[Folder], styles: Mapping[str, Style]
+    name: str,
+    words: str,
+    folders: Sequence[Folder],
+    styles: Mapping[str, Style],
+    icons: Collection[str] = (),
 ) -> bytes:
-    """The document; `styles` by `kind`, a kind without one has the viewer's own."""
+    """The document; `styles` by `kind`, a kind without one has the viewer's own; `icons` the kinds
+    that have one beside it."""
     root = ET.Element("kml", xmlns=NAMESPACE)
     document = _feature(root, "Document", name, words)
     used = {thing.kind for folder in folders for thing in folder.things}
     for kind in sorted(used & set(styles)):
-        _style(document, kind, styles[kind])
+        _style(document, kind, styles[kind], icon=kind in icons)
     for folder in folders:
         inside = _feature(document, "Folder", folder.name, folder.words)
         for thing in folder.things:
@@ -52,6 +59,30 @@ def write_kml(
     ET.indent(root, space=" ")
     data: bytes = ET.tostring(root, encoding="utf-8", xml_declaration=True)
     return data + b"\n"
+
+
+def write_kmz(
+    name: str,
+    words: str,
+    folders: Sequence[Folder],
+    styles: Mapping[str, Style],
+    icons: Mapping[str, bytes],
+) -> bytes:
+    """The same packed with its icons (PNG by `kind`); no clock, so the same things are the same
+    bytes."""
+    files = {"doc.kml": write_kml(name, words, folders, styles, icons)}
+    files |= {_inside(kind): data for kind, data in icons.items()}
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as packed:
+        for path, data in files.items():
+            told = zipfile.ZipInfo(path, date_time=(1980, 1, 1, 0, 0, 0))
+            told.compress_type, told.create_system = zipfile.ZIP_DEFLATED, 3
+            packed.writestr(told, data)
+    return out.getvalue()
+
+
+def _inside(kind: str) -> str:
+    return f"icons/{kind}.png"
 
 
 def _feature(parent: ET.Element, tag: str, name: str, words: str) -> ET.Element:
@@ -72,10 +103,13 @@ def _text(parent: ET.Element, tag: str, text: str) -> None:
     ET.SubElement(parent, tag).text = text
 
 
-def _style(parent: ET.Element, kind: str, style: Style) -> None:
+def _style(parent: ET.Element, kind: str, style: Style, *, icon: bool) -> None:
     made = ET.SubElement(parent, "Style", id=kind)
-    icon = ET.SubElement(made, "IconStyle")
-    _text(icon, "color", _colour(style.fill or style.line))
+    mark = ET.SubElement(made, "IconStyle")
+    if icon:  # drawn in its own colours
+        _text(ET.SubElement(mark, "Icon"), "href", _inside(kind))
+    else:
+        _text(mark, "color", _colour(style.fill or style.line))
     line = ET.SubElement(made, "LineStyle")
     _text(line, "color", _colour(style.line))
     _text(line, "width", f"{style.width_px:g}")

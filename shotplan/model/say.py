@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +42,15 @@ def seconds(value: float) -> str:
 def speed(value: float) -> str:
     """`6.0 m/s`."""
     return f"{value:.1f} m/s"
+
+
+def day(on: date | str) -> str:
+    """`2 June 2026`, of a date or as `on` says it; "" says that nobody said."""
+    if isinstance(on, str):
+        if not on:
+            return "a day not given"
+        on = date.fromisoformat(on)
+    return f"{on.day} {on:%B %Y}"
 
 
 def rounded_up(value: float, step: float = 0.5) -> float:

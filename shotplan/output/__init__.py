@@ -51,7 +51,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("profile", ("profile.png",), profile.output),
     Output(
         "take-along",
-        ("plan.kml", "plan.geojson", "plan.gpx", "plan.ics", "tracks.csv"),
+        ("plan.kml", "plan.kmz", "plan.geojson", "plan.gpx", "plan.ics", "tracks.csv"),
         take_along.output,
     ),
 )

@@ -158,8 +158,8 @@ def _looked(plan: Plan) -> str:
     if not areas:
         return "nothing: nobody looked"
     kinds = sorted(frozenset.union(*(a.looked_for for a in areas)))
-    days = sorted({plain(a.on) for a in areas if a.on})
-    return ", ".join(kinds or ["nothing"]) + (f", on {' and '.join(days)}" if days else "")
+    days = map(say.day, sorted({a.on for a in areas}))
+    return ", ".join(kinds or ["nothing"]) + f", on {' and '.join(days)}"
 
 
 def _all(letters: Sequence[str], plan: Plan) -> str:

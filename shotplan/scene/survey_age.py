@@ -6,6 +6,7 @@ from datetime import date
 
 import numpy as np
 
+from shotplan.model import say
 from shotplan.model.site import Kind
 from shotplan.scene.margin import Remark
 from shotplan.scene.scene import Scene
@@ -34,9 +35,9 @@ def old_survey(scene: Scene) -> tuple[Remark, ...]:
         years = (on - first).days / 365.25
         found.append(
             Remark(
-                f"nobody looked for {old} since {first}, {years:.1f} years before the flight: "
-                f"young trees grow up to {GROWTH_M:g} m a year, {GROWTH_M * years:.1f} m since "
-                "then, and what was put up since is not drawn",
+                f"nobody looked for {old} since {say.day(first)}, {years:.1f} years before the "
+                f"flight: young trees grow up to {GROWTH_M:g} m a year, {GROWTH_M * years:.1f} m "
+                "since then, and what was put up since is not drawn",
                 caution=True,
                 source=SOURCE,
                 advice="look again, mend the heights and what is new, and give that day as `on`",

@@ -98,6 +98,23 @@ def test_a_ridge_takes_the_evening(tmp_path: Path) -> None:
     assert day.doubt_m == pytest.approx(400.0, abs=60.0)
 
 
+def test_no_side_of_the_light_is_said_without_sun_on_the_ride(tmp_path: Path) -> None:
+    """A ridge 200 m high to the west: the sun goes behind it long before it sets."""
+
+    def ground(x: np.ndarray, _y: np.ndarray) -> np.ndarray:
+        return np.where(x < -150.0, 284.0, 84.0) + 0.0 * x
+
+    folder = worlds.write_site(tmp_path, site=ZONE, terrain=ground)
+    (found,) = when.light_of(read(folder), MIDSUMMER, 1)
+    (shot,) = found.shots
+    up = found.elevation_rad > 0.0
+    shaded = up & (shot.sunny <= 0.5)
+    assert shaded.sum() > 6  # more than an hour
+    for at, dark in zip(found.moments, shaded, strict=True):
+        assert not (dark and covers([part.span for part in shot.mostly], at)), at
+    assert shot.mostly
+
+
 def test_a_day_is_as_long_as_the_clock_makes_it(outing: Outing) -> None:
     # Summer time begins on 29 March 2026 and ends on 25 October in the European Union.
     lengths = [

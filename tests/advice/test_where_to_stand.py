@@ -13,7 +13,7 @@ import pytest
 
 from shotplan import plan
 from shotplan.advice import standing_field, standing_ground, watching_flight
-from shotplan.advice.vantage import DOUBT, ROLES, WEIGHTS, Role, Vantage, Vantages
+from shotplan.advice.vantage import CROWDED, DOUBT, ROLES, WEIGHTS, Role, Vantage, Vantages
 from shotplan.advice.vantage_points import Search
 from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.checks import crew, fall, sight
@@ -374,3 +374,22 @@ def test_the_first_proposals_on_the_rim_see_the_share_they_claim(real: Path) -> 
         claimed = first.watched.seen * len(flown)
         assert sure - 0.5 <= claimed <= sure + grazing + 0.5, role
         assert first.watched.seen > 0.9
+
+
+def test_a_launch_beside_a_tree_is_worth_less_than_the_same_in_the_open(tmp_path: Path) -> None:
+    """The crown's edge, grown by the map's error of 1 m, is 0.7 m from the launch."""
+    oak = worlds.tree("oak", east_m=33.7, north_m=0.0, height_m=3.0, radius_m=2.0)
+
+    def launch(name: str, *features: dict[str, Any]) -> Vantage:
+        found = where_to_stand(read(worlds.write_site(tmp_path / name, features=features)))
+        return next(v for v in found.now if v.role == "launch")
+
+    free, beside = launch("free"), launch("beside", oak)
+    assert beside.ground is not None
+    assert beside.ground.obstacle_m == pytest.approx(0.7, abs=0.15)
+    terms = sum(WEIGHTS["launch"][name] * value for name, value in beside.terms.items())
+    cost = CROWDED * (1.0 - beside.ground.obstacle_m / standing_ground.CLEAR_M["launch"])
+    assert beside.score == pytest.approx(terms - cost - DOUBT * len(beside.doubts))
+    assert cost > 0.2
+    assert free.score - beside.score > cost
+    assert any("within 5 m" in reason for reason in beside.against)

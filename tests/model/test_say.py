@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 
 import pytest
@@ -23,3 +24,8 @@ from shotplan.model import say
 )
 def test_metres(value: float, told: str) -> None:
     assert say.metres(value) == told
+
+
+def test_a_day_is_told_one_way() -> None:
+    assert say.day("2026-06-02") == say.day(dt.date(2026, 6, 2)) == "2 June 2026"
+    assert say.day("") == "a day not given"

@@ -126,4 +126,6 @@ CHECK = Check(
     nature=Nature(hits="bodies", placed=True, by_style=True, searched="once"),
     margins=margins,
     wind="none",
+    lifts="a wider place or part of the ride; or less of your own `keep_clear_m`, where what "
+    "stands there is drawn from a measurement",
 )

@@ -287,4 +287,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     pointwise=False,
+    lifts="an hour when nobody is there, or somebody who holds them back (`held_by`)",
 )

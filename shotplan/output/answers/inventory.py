@@ -71,8 +71,8 @@ def _survey(site: Site) -> list[tuple[str, str]]:
     return [
         (
             "looked for",
-            f"{', '.join(sorted(area.looked_for)) or 'nothing'} in {plain(area.id)}, "
-            f"{plain(area.on) or 'date not given'}",
+            f"{', '.join(sorted(area.looked_for)) or 'nothing'} in {plain(area.id)}, on "
+            f"{say.day(area.on)}",
         )
         for area in site.surveyed
     ]

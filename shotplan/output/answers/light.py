@@ -46,7 +46,7 @@ def _day(day: LightDay) -> list[tuple[str, str]]:
     for index, shot in enumerate(day.shots):
         said.append((f"{letter(index)} clear hours", f"{spans(shot.windows)}: {plain(shot.name)}"))
         sides = ", ".join(f"{m.side} {_span(m.span)}" for m in shot.mostly)
-        said.append(("", f"light on the rider: {sides or 'the sun is down'}"))
+        said.append(("", f"light on the rider: {sides or 'no sun on it all day'}"))
         said += [("", line) for line in _glare(day, shot)]
     return said
 

@@ -193,6 +193,8 @@ def _ends(day: LightDay, span: Span) -> tuple[float, float]:
 
 
 def _shot(axes: Any, day: LightDay, shot: ShotLight, top: float) -> None:
+    for span in _lit(day):
+        _band(axes, *_ends(day, span), top, top + 1.0, TWILIGHT)
     for part in shot.mostly:
         index = light.SIDES.index(part.side)
         first, last = _ends(day, part.span)

@@ -8,10 +8,21 @@ from typing import Any
 
 import numpy as np
 
-from shotplan.advice.vantage import DOUBT, ROLES, TERMS, WEIGHTS, Role, Underfoot, Vantage, Vantages
+from shotplan.advice.vantage import (
+    CROWDED,
+    DOUBT,
+    ROLES,
+    TERMS,
+    WEIGHTS,
+    Role,
+    Underfoot,
+    Vantage,
+    Vantages,
+)
 from shotplan.kernels.light.light import GLARE_DEG
 from shotplan.model import say
 from shotplan.output import first
+from shotplan.output.answers.spots_short import in_short, letters, share
 from shotplan.output.report import number
 from shotplan.output.words import letter, plain
 from shotplan.scene import sun
@@ -19,7 +30,6 @@ from shotplan.scene import sun
 PLURAL = {"launch": "launches", "pilot": "pilots", "spotter": "spotters"}
 MOST_REASONS = 4  # for points ruled out
 NEAR_DEG = 50
-WORTH_MOVING = 0.03  # of the score: less is no reason to stand elsewhere (own setting)
 
 
 def notes() -> tuple[str, ...]:
@@ -28,8 +38,8 @@ def notes() -> tuple[str, ...]:
         "seen: of every 0.1 s of all shots, undisturbed, with nothing in between that is drawn; "
         "where the ground between is not known it counts as not seen",
         *(f"score of a {role}, out of 1: {_weighed(WEIGHTS[role])}" for role in ROLES),
-        f"each thing that is not known about a place takes {DOUBT:g} off its score; weights are "
-        "own settings",
+        f"each thing that is not known about a place takes {DOUBT:g} off its score, a tree, "
+        f"building or pole beside it up to {CROWDED:g}; weights are own settings",
         "not looked at: radio, power, owners, whether one may be there; go and look before the day",
     )
 
@@ -41,7 +51,7 @@ def _weighed(weights: Mapping[str, float]) -> str:
 def rows(found: Vantages) -> tuple[tuple[str, str], ...]:
     """Label and text, a line each: the flight, whether to move, then role by role the proposals
     and now."""
-    said = [*_flight(found), *_in_short(found)]
+    said = [*_flight(found), *in_short(found)]
     for role in ROLES:
         said.append(("", ""))
         for one in found.proposals[role]:
@@ -65,26 +75,6 @@ def _flight(found: Vantages) -> list[tuple[str, str]]:
     ]
 
 
-def _in_short(found: Vantages) -> list[tuple[str, str]]:
-    """Of everybody who stands somewhere now, whether another place is worth the walk."""
-    told = []
-    for one in found.now:
-        if one.ground is None:
-            continue
-        part = "" if len(one.shots) == len(found.outing.shots) else _letters(one.shots)
-        who = " and ".join(plain(name) for name in one.who) or one.role
-        best = next(iter(found.proposals[one.role]), None)
-        if best is None or best.score - one.score < WORTH_MOVING:
-            told.append(f"{who}{part}: {plain(one.place)} is as good as any place found")
-        elif not math.isnan(one.score):
-            told.append(
-                f"{who}{part}: {one.role} 1 scores {best.score:.2f}, {plain(one.place)} "
-                f"{one.score:.2f}; it sees {share(best.watched.seen)} instead of "
-                f"{share(one.watched.seen)} of the flight"
-            )
-    return [("in short" if i == 0 else "", line) for i, line in enumerate(told)]
-
-
 def _proposal(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     told = [(f"{one.role} {one.number}", f"{_sight(one)}; score {one.score:.2f}")]
     return [*told, *(("", line) for line in _where(one, found)), *_for_and_against(one, found)]
@@ -94,7 +84,7 @@ def _now(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     who = " and ".join(plain(name) for name in one.who)
     if one.ground is None:
         return [(f"{one.role} now", f"{who} rides: {_sight(one)}")]
-    part = "" if len(one.shots) == len(found.outing.shots) else _letters(one.shots)
+    part = "" if len(one.shots) == len(found.outing.shots) else letters(one.shots)
     there = f"{who} at {plain(one.place)}" if who else plain(one.place)
     told = [(f"{one.role} now", f"{there}{part}: {_sight(one)}; score {_score(one.score)}")]
     return [*told, *_for_and_against(one, found)]
@@ -106,17 +96,8 @@ def _for_and_against(one: Vantage, found: Vantages) -> list[tuple[str, str]]:
     return [("", line) for line in (*_reasons(one, found), *against, *doubts)]
 
 
-def _letters(shots: tuple[int, ...]) -> str:
-    return f" in {', '.join(letter(i) for i in shots)}"
-
-
 def _score(value: float) -> str:
     return "not known" if math.isnan(value) else f"{value:.2f}"
-
-
-def share(value: float) -> str:
-    """`97 %`, rounded down: no more is claimed than is seen."""
-    return f"{math.floor(100.0 * value + 1e-9):.0f} %"
 
 
 def _sight(one: Vantage) -> str:

@@ -12,6 +12,7 @@ from shotplan.advice.style_table import Candidate, Leg, StyleTable
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures, words
+from shotplan.output.answers import no_way
 from shotplan.output.strip import style_runs
 from shotplan.output.strip.style_runs import Run
 from shotplan.output.words import plain
@@ -56,21 +57,33 @@ def said(table: StyleTable, *, every: bool = False) -> Said:
     return Said(
         plain(table.outing.titled),
         table.word,
-        tuple(s for s in (_route(table, marks), _common(table), *_table(table, every)) if s.lines),
+        tuple(s for s in (*_route(table, marks), _common(table), *_table(table, every)) if s.lines),
     )
 
 
-def _route(table: StyleTable, marks: tuple[Landmark, ...]) -> Section:
-    """The legs and gaps in order, then what flying all of them gave."""
+def _route(table: StyleTable, marks: tuple[Landmark, ...]) -> Iterator[Section]:
+    """The legs and gaps in order, then what flying all of them gave; where the whole is no-go,
+    first what forbids it, and the way is not recommended but what is left once that has changed."""
+    forbids = no_way.forbids(table)
+    if forbids:
+        rows = (Line(f.of.id, Verdict.NO_GO, f.text) for f in forbids)
+        yield Section(no_way.TITLE, tuple(rows))
+    if not table.legs:
+        return
     lines = []
     for leg, from_m, to_m in style_runs.spans(table):
         if leg < 0:
             lines.append(Line("-", None, _gap(table, marks, from_m, to_m)))
         else:
-            told = _leg(table, marks, table.legs[leg])
-            lines.append(Line(str(leg + 1), table.legs[leg].plan.verdict, told))
+            one = table.legs[leg]
+            word = no_way.else_(one.plan) if forbids else one.plan.verdict
+            lines.append(Line(str(leg + 1), word, _leg(table, marks, one)))
     notes = [Line("", None, plain(note)) for note in table.notes]
-    return Section("Recommended", (*lines, Line("all", table.word, _union(table)), *notes))
+    if forbids:
+        union = Line("all", None, f"but for what stands above: {_union(table)}")
+        yield Section(no_way.LEFT, (*lines, union, *notes))
+    else:
+        yield Section("Recommended", (*lines, Line("all", table.word, _union(table)), *notes))
 
 
 def _leg(table: StyleTable, marks: tuple[Landmark, ...], leg: Leg) -> str:
@@ -116,8 +129,6 @@ def _ends(table: StyleTable, marks: tuple[Landmark, ...], from_m: float, to_m: f
 
 def _union(table: StyleTable) -> str:
     """What flying the whole way proved, and no more."""
-    if not table.legs:
-        return "nothing passes anywhere along the ride"
     if table.flown <= 1:
         return "only the undisturbed ride was flown: nothing is known of how rides differ"
     most = measures.at_most(table.bound, table.legs[0].plan.scene.shot.takes)
@@ -130,6 +141,8 @@ def _union(table: StyleTable) -> str:
 def _common(table: StyleTable) -> Section:
     lines = []
     for one in table.common:
+        if one.verdict == Verdict.NO_GO == table.word:
+            continue  # told first
         change = f"\nChange: {plain(one.advice)}" if one.advice else ""
         lines.append(Line(one.check, one.verdict, f"{plain(one.reason)}{change}"))
     return Section("Whatever the style", tuple(lines))
@@ -219,6 +232,7 @@ def data(table: StyleTable) -> dict[str, Any]:
         "edges_s": table.edges_s.tolist(),
         "route": [_leg_data(table, leg) for leg in table.legs],
         "gaps": [{"from_m": low, "to_m": high} for low, high in table.gaps],
+        "forbids": [f.data for f in no_way.forbids(table)],
         "common": [
             {"check": c.check, "verdict": c.verdict.word, "reason": c.reason, "advice": c.advice}
             for c in table.common

@@ -98,7 +98,7 @@ def areas(site: Site) -> Iterator[Shape]:
         rows = (
             ("looked for", ", ".join(sorted(area.looked_for))),
             ("lower than this may be missing", say.metres(area.least_height_m)),
-            ("on", plain(area.on) or "date not given"),
+            ("on", say.day(area.on)),
         )
         yield from _edge("surveyed", area.outline, Info("surveyed area", rows))
     if site.boundary:
@@ -196,7 +196,7 @@ def _thing_info(thing: Thing) -> Info:
             f"{say.metres(thing.error_m)}{', paced' if thing.paced else ''}",
         ),
         ("may be higher by", say.metres(thing.height_error_m)),
-        ("seen on", plain(thing.seen_on) or "date not given"),
+        ("seen on", say.day(thing.seen_on)),
     ]
     name = plain(thing.label)
     title = name if thing.role in name.lower() else f"{thing.role} {name}"

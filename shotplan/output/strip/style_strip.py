@@ -16,8 +16,9 @@ from shotplan.scene.landmarks import landmarks
 def png(table: StyleTable) -> bytes:
     """`styles.png`; the same table gives the same bytes."""
     groups = style_runs.ordered_groups(table)
-    said = table.word.word if table.legs else "nothing passes"
-    title = f"{table.outing.titled}: which style where; recommended: {said}"
+    works = table.word != Verdict.NO_GO
+    said = f"recommended: {table.word.word}" if works else "nothing works as things are"
+    title = f"{table.outing.titled}: which style where; {said}"
     drawn = strip.pixels(
         [_row(table, group) for group in groups],
         strip.pointed_at(landmarks(table.outing.site, table.outing.ride)),

@@ -48,19 +48,29 @@ def _window(plan: Plan, index: int, shot: ShotPlan, told: ShotWords) -> Event:
 
 
 def _last(plan: Plan, told: tuple[ShotWords, ...]) -> Iterator[Event]:
-    for slot in plan.timeline:
-        if slot.what != "last take-off":
-            continue
-        shot = told[slot.shot]
-        lines = [
-            f"After {_local(plan, slot.start)} do not take off for {shot.letter} ({shot.name}): a "
-            f"take would not be landed {timeline.SPARE_S / 60.0:.0f} min before the light ends.",
-            pieces.COMPUTED,
-            _zone(plan),
-        ]
-        title = f"last take-off for {shot.letter}"
-        key = f"last {slot.shot}"
-        yield _event(plan, key, slot.start, None, title, lines, alarm_min=REMIND_MIN)
+    """One for the day, at the earliest of all: whoever keeps to it keeps to every shot's own."""
+    latest = answer.last_take_offs(plan)
+    if not latest:
+        return
+    first = min(latest.values())
+    lines = [
+        f"After {say.clock(first)} do not take off: a take would not be landed "
+        f"{timeline.SPARE_S / 60.0:.0f} min before the light ends.",
+        *_later(latest, first, told),
+        pieces.COMPUTED,
+        _zone(plan),
+    ]
+    title = f"last take-off {say.clock(first)}"
+    yield _event(plan, "last take-off", first, None, title, lines, alarm_min=REMIND_MIN)
+
+
+def _later(
+    latest: dict[int, datetime], first: datetime, told: tuple[ShotWords, ...]
+) -> Iterator[str]:
+    """The shots that may take off later than the first, where a minute can be read between."""
+    for index, at in sorted(latest.items()):
+        if say.clock(at) != say.clock(first):
+            yield f"{told[index].letter} ({told[index].name}) alone: until {say.clock(at)}."
 
 
 def _light(plan: Plan) -> Iterator[Event]:
@@ -100,10 +110,6 @@ def _event(
         busy=busy,
         alarm_min=alarm_min,
     )
-
-
-def _local(plan: Plan, at: datetime) -> str:
-    return say.clock(at.astimezone(plan.outing.day.timezone))
 
 
 def _zone(plan: Plan) -> str:

@@ -13,11 +13,13 @@ from shotplan.kernels.rides.runs import runs
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
+from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
-from shotplan.output import measures, words
+from shotplan.output import measures, reasons, words
 from shotplan.output.take_along import surroundings
 from shotplan.output.words import plain
 
+HANGS_M = 0.1  # it has not moved
 STEP = 5  # every half second; tracks.csv has every tenth
 COMPUTED = "computed, not a permission"
 HEIGHTS = (
@@ -50,7 +52,7 @@ def _shot(plan: Plan, shot: ShotPlan, index: int) -> Folder:
         "drawn is the undisturbed flight",
     )
     things = (
-        *_stretches(shot, f"{letter}: {name}", letter, frame),
+        *_stretches(shot, f"{letter} {shot.verdict.word}: {name}", letter, frame),
         _rider(shot, letter, frame),
         *_tight(shot, letter, frame),
         *_calls(plan, shot, letter, frame),
@@ -59,46 +61,63 @@ def _shot(plan: Plan, shot: ShotPlan, index: int) -> Folder:
 
 
 def _stretches(shot: ShotPlan, title: str, letter: str, frame: Frame) -> Iterator[Placed]:
-    """The aircraft's way, cut where the verdict changes; parts share the sample they meet at."""
+    """The aircraft's way, cut where the verdict changes; parts share the sample they meet at. A
+    part over which it hangs in one place is a point."""
     scene, track = shot.scene, shot.scene.track
     last = len(track.ride.t_s) - 1
     for low, high in runs(shot.sample_verdict):
-        part = _thinned(low, min(high, last))
+        part = _thinned(min(low, last - 1), min(high, last))
         found = Verdict(int(shot.sample_verdict[low]))
-        along, t = track.ride.along_m[0, part], track.ride.t_s[part]
-        decide = dict.fromkeys(
-            shot.findings[i].check for i in shot.sample_binding[low:high] if i >= 0
-        )
-        above, high_m = scene.height_above_launch_m[0, part], scene.height_m[0, part]
-        z = track.xyz_m[0, part, 2]
-        told = (
-            f"{letter}, {along[0]:.0f} to {along[-1]:.0f} m of the ride, {t[0]:.1f} to {t[-1]:.1f} "
-            f"s: {verdict(found)}",
-            *([f"decided by {', '.join(decide)}"] if decide else []),
-            f"height above launch {_span(above)}, above the ground below {_span(high_m)}; "
-            f"elevation {_span(z)}",
-        )
+        decide = dict.fromkeys(i for i in shot.sample_binding[low:high] if i >= 0)
+        xyz, t = track.xyz_m[0, part], track.ride.t_s[part]
+        along = track.ride.along_m[0, part]
+        hangs = bool(np.ptp(xyz, axis=0).max() < HANGS_M)
+        kept = slice(0, 1) if hangs else slice(None)
         yield Placed(
             kind=f"track-{found.word}",
-            name=f"{letter} {found.word}, {along[0]:.0f} to {along[-1]:.0f} m",
-            words="\n".join(told),
-            shape="line",
-            parts=(frame.lonlat_deg(track.xyz_m[0, part, :2]),),
-            z_m=(z,),
+            name=f"{letter} {found.word}, {'hangs here, ' * hangs}{_metres(along)}",
+            words=_flown_words(shot, [shot.findings[i] for i in decide], letter, found, part),
+            shape="point" if hangs else "line",
+            parts=(frame.lonlat_deg(xyz[kept, :2]),),
+            z_m=(xyz[kept, 2],),
             heights="elevation",
             values={
                 "shot": plain(scene.shot.name),
                 "verdict": found.word,
-                "decided_by": ", ".join(decide),
+                "decided_by": ", ".join(shot.findings[i].check for i in decide),
                 "time_s": t.tolist(),
                 "ride_m": along.tolist(),
-                "elevation_m": z.tolist(),
-                "height_m": high_m.tolist(),
-                "height_above_launch_m": above.tolist(),
+                "elevation_m": xyz[:, 2].tolist(),
+                "height_m": scene.height_m[0, part].tolist(),
+                "height_above_launch_m": scene.height_above_launch_m[0, part].tolist(),
             },
-            moments=tuple(scene.moments[i] for i in part),
-            track=f"{found.word}, {title}",
+            moments=tuple(scene.moments[i] for i in part)[kept],
+            track=title,
         )
+
+
+def _flown_words(
+    shot: ShotPlan, decide: list[Finding], letter: str, found: Verdict, part: list[int]
+) -> str:
+    """What is said of a stretch: its word, what decides it, its heights."""
+    scene, track = shot.scene, shot.scene.track
+    t, z = track.ride.t_s[part], track.xyz_m[0, part, 2]
+    above, high_m = scene.height_above_launch_m[0, part], scene.height_m[0, part]
+    return "\n".join(
+        (
+            f"{letter}, {_metres(track.ride.along_m[0, part])} of the ride, {t[0]:.1f} to "
+            f"{t[-1]:.1f} s: {verdict(found)}",
+            *([f"what decides: {' '.join(f.of.question for f in decide)}"] if decide else []),
+            f"height above launch {_span(above)}, above the ground below {_span(high_m)}; "
+            f"elevation {_span(z)}",
+        )
+    )
+
+
+def _metres(along_m: Array) -> str:
+    """`212 to 230 m`; of a part too short to say so where it is."""
+    low, high = f"{along_m[0]:.0f}", f"{along_m[-1]:.0f}"
+    return f"at {low} m" if low == high else f"{low} to {high} m"
 
 
 def _thinned(low: int, high: int) -> list[int]:
@@ -136,6 +155,7 @@ def _rider(shot: ShotPlan, letter: str, frame: Frame) -> Placed:
             "elevation_m": z.tolist(),
         },
         moments=tuple(shot.scene.moments[i] for i in part),
+        track="the rider, as filmed",
     )
 
 
@@ -177,7 +197,7 @@ def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
     }
     return Placed(
         kind=f"pin-{found.verdict.word}",
-        name=f"{tag}: {found.check} {found.verdict.word}",
+        name=f"{tag} {found.verdict.word}{_what(found, shot.scene.site)}",
         words="\n".join(told),
         shape="point",
         parts=(frame.lonlat_deg(np.array([at.xyz_m[:2]])),),
@@ -185,6 +205,15 @@ def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
         heights="elevation",
         values=values,
     )
+
+
+def _what(found: Finding, site: Site) -> str:
+    """`: it hits the bent thorn`."""
+    if found.verdict == Verdict.GO:
+        return ""
+    if found.verdict == Verdict.UNKNOWN:
+        return f": {found.of.question}"
+    return f": {reasons.what(found, site)}"
 
 
 def _calls(plan: Plan, shot: ShotPlan, letter: str, frame: Frame) -> Iterator[Placed]:

@@ -137,7 +137,7 @@ def _obstacle(thing: Thing, frame: Frame) -> Placed:
     if thing.base_m > 0.0:
         told.append(f"open beneath {say.metres(thing.base_m)}")
     told.append(f"place known to one standard error of {say.metres(thing.error_m)}")
-    told.append(f"seen on {plain(thing.seen_on) or 'a date not given'}")
+    told.append(f"seen on {say.day(thing.seen_on)}")
     round_ = thing.role in {"tree", "pole"}
     rings = (_circle(thing),) if round_ else (thing.where_m, *thing.holes)
     centre = thing.where_m[0] if round_ else None

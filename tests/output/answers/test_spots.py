@@ -136,3 +136,35 @@ def test_tags_of_roles_read_in_grey() -> None:
     launch, pilot, spotter = (grey(spots_picture.STYLES[role].fill) for role in ROLES)
     assert spotter - launch > 85.0
     assert pilot - spotter > 64.0
+
+
+def short(found: Vantages) -> list[str]:
+    rows = spots.rows(found)
+    at = [label for label, _ in rows].index("in short")
+    ends = [label for label, _ in rows].index("launch 1") if found.proposals["launch"] else None
+    return [text for _, text in rows[at:ends]]
+
+
+def test_where_nothing_is_found_it_says_so_first(found: Vantages) -> None:
+    none = replace(
+        found,
+        proposals=dict.fromkeys(ROLES, ()),
+        ruled_out={**dict.fromkeys(ROLES, ()), "pilot": (("in water", 7), ("in a keep-out", 2))},
+        tried=dict.fromkeys(ROLES, 9),
+    )
+    told = short(none)
+    assert told[0] == "no place for a launch was found"
+    assert told[1] == "no place for a pilot was found: 7 of 9 points tried are out for: in water"
+    assert not [line for line in told if "as good as any" in line]
+
+
+def test_what_has_something_against_it_is_not_as_good_as_any(found: Vantages) -> None:
+    (launch, *others) = found.now
+    best = found.proposals["launch"][0]
+    good = replace(launch, score=best.score)
+    assert "as good as any place found" in short(replace(found, now=(good, *others)))[0]
+    bad = replace(good, against=("trees, buildings or poles within 5 m, or overhead",))
+    told = short(replace(found, now=(bad, *others)))[0]
+    assert "trees, buildings or poles within 5 m" in told
+    assert "launch 1 has nothing against it" in told
+    assert "as good as any" not in told

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from shotplan.advice.style_table import StyleTable
+from shotplan.checks import CHECKS
 from shotplan.model.verdict import Verdict
 from shotplan.output.answers import styles
 from shotplan.output.strip import style_runs
@@ -63,16 +64,54 @@ def test_what_the_rides_proved_is_rounded_up_and_no_more_is_said(table: StyleTab
         "none of 299 rides breaks something along the way: under 1.0 %"
     )
     assert "only the undisturbed ride was flown" in told(0, 1, 1.0)
-    assert "nothing passes anywhere" in next(
-        line.text for line in styles.said(replace(table, legs=())).sections[0].lines
-        if line.label == "all"
-    )  # fmt: skip
 
 
 def test_what_is_so_whatever_the_style(table: StyleTable) -> None:
     (line,) = section(table, "Whatever the style").lines
     assert (line.label, line.verdict) == ("wind", Verdict.NO_GO)
     assert line.text.endswith("\nChange: wait")
+
+
+def refused(table: StyleTable) -> StyleTable:
+    """The same in a wind that no style bears: no ride breaks anything, and yet all is no-go."""
+    return replace(table, word=Verdict.NO_GO, broken=0, bound=0.00993)
+
+
+def test_what_is_no_go_is_not_recommended(table: StyleTable) -> None:
+    said = styles.said(refused(table))
+    assert "Recommended" not in [s.title for s in said.sections]
+    first, left = said.sections[:2]
+    (line,) = (line for line in first.lines if line.label == "wind")
+    assert {line.verdict for line in first.lines} == {Verdict.NO_GO}
+    assert line.text.endswith("\nWould have to change: wait")
+    assert [line.label for line in left.lines] == ["1", "2", "3", "-", "4", "all", ""]
+    assert not [line for line in left.lines if line.verdict == Verdict.NO_GO]
+    (union,) = (line.text for line in left.lines if line.label == "all")
+    assert union.startswith("but for what stands above: none of 300 rides breaks")
+    assert not [s for s in said.sections if s.title == "Whatever the style"]  # told first
+    assert styles.data(refused(table))["forbids"][-1]["check"]
+    assert styles.data(table)["forbids"] == []
+
+
+def test_where_nothing_passes_it_says_what_forbids_it_and_what_would_have_to_change(
+    table: StyleTable,
+) -> None:
+    codes = np.full_like(table.verdict, int(Verdict.NO_GO))
+    binding, thing = np.full_like(table.binding, "clearance"), np.full_like(table.thing, "pine-1")
+    binding[0], thing[0, :5] = "people", "the shore path"
+    none = replace(table, word=Verdict.NO_GO, legs=(), common=(), verdict=codes, binding=binding,
+                   thing=thing)  # fmt: skip
+    first = styles.said(none).sections[0]
+    assert [line.label for line in first.lines] == ["clearance", "people"]
+    assert "80 % of what was tried is refused for it: pine-1" in first.lines[0].text
+    assert "keep_clear_m" in first.lines[0].text
+    assert "the shore path" in first.lines[1].text
+    assert "an hour when nobody is there" in first.lines[1].text
+
+
+def test_every_check_a_search_asks_says_what_would_lift_it() -> None:
+    missing = [c.id for c in CHECKS if c.nature.searched != "never" and not c.lifts]
+    assert missing == []
 
 
 def test_neighbours_of_one_word_are_one_line(table: StyleTable) -> None:

@@ -5,6 +5,7 @@ import dataclasses
 import datetime as dt
 import io
 import json
+import zipfile
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -75,7 +76,9 @@ def table(path: Path, layer: str | None = None) -> tuple[dict[str, Any], Any]:
 
 
 def test_the_files() -> None:
-    assert list(files()) == ["plan.kml", "plan.geojson", "plan.gpx", "tracks.csv", "plan.ics"]
+    assert list(files()) == [
+        "plan.kml", "plan.kmz", "plan.geojson", "plan.gpx", "tracks.csv", "plan.ics"
+    ]  # fmt: skip
     assert sum(map(len, files().values())) < 600_000
 
 
@@ -131,17 +134,17 @@ def test_kml_read_by_another_has_the_elevations(folder: Path) -> None:
 
 def test_gpx_read_by_another_has_elevations_and_moments(folder: Path) -> None:
     column, shapes = table(folder / "plan.gpx", "tracks")
-    flown = [i for i, kind in enumerate(column["type"]) if kind.startswith("track-")]
+    verdicts = {s.scene.shot.name: s.verdict.word for s in plan().shots}
+    flown = [i for i, name in enumerate(column["name"]) if name.partition(": ")[2] in verdicts]
+    assert len(flown) == len(plan().shots)  # a track a shot
     length = {shot.scene.shot.name: 0.0 for shot in plan().shots}
     frame = plan().outing.site.frame
     for i in flown:
-        word, _, rest = column["name"][i].partition(", ")
-        assert column["type"][i] == f"track-{word}"
+        word, _, rest = column["name"][i].partition(": ")
+        assert word[2:] == verdicts[rest]
         for line in shapes[i].geoms:
             xy = frame.xy_m(shapely.get_coordinates(line))
-            length[rest.partition(": ")[2]] += float(
-                np.linalg.norm(np.diff(xy, axis=0), axis=1).sum()
-            )
+            length[rest] += float(np.linalg.norm(np.diff(xy, axis=0), axis=1).sum())
     for shot in plan().shots:  # straight rides: 300 m and 90 m
         whole = shot.ride_to_m - shot.ride_from_m
         assert length[shot.scene.shot.name] == pytest.approx(whole, abs=0.3)
@@ -239,13 +242,79 @@ def test_the_calendar_has_the_windows_and_the_last_take_offs() -> None:
     assert window.decoded("DTSTART") == start - dt.timedelta(minutes=1)  # first take-off
     assert window.decoded("DTEND") == start + dt.timedelta(minutes=9)  # last landing
     assert "2 takes" in window["DESCRIPTION"]
-    assert found["last take-off for A"].decoded("DTSTART") == start + dt.timedelta(minutes=70)
-    assert found["last take-off for B"].decoded("DTSTART") == start + dt.timedelta(minutes=72)
+    (last,) = [e for title, e in found.items() if title.startswith("last take-off")]
+    assert last.decoded("DTSTART") == start + dt.timedelta(minutes=70)  # the earliest of all
+    local = (start + dt.timedelta(minutes=72)).astimezone(plan().outing.day.timezone)
+    assert f"B (from the land side) alone: until {local:%H:%M}" in last["DESCRIPTION"]
     light = found["light to fly in"]
     assert light.decoded("DTSTART") < start < light.decoded("DTEND")
-    assert len(found) == 5
-    assert len({e["UID"] for e in found.values()}) == 5
+    assert len(found) == 4
+    assert len({e["UID"] for e in found.values()}) == 4
     assert {e.decoded("DTSTAMP") for e in found.values()} == {start}
+
+
+def test_shots_that_share_the_minute_are_not_told_apart() -> None:
+    at = plan().outing.day.start + dt.timedelta(minutes=70)
+    slots = (*plan().timeline[:1], *(Slot("last take-off", i, 0, at, at, 0) for i in (0, 1)))
+    found = events(take_along.output(dataclasses.replace(plan(), timeline=slots))["plan.ics"])
+    (last,) = [e for title, e in found.items() if title.startswith("last take-off")]
+    assert "alone" not in last["DESCRIPTION"]
+
+
+def test_no_part_of_a_flight_has_no_length() -> None:
+    """Not where the last sample has a word of its own, and not where it hangs in the air."""
+    (shot, other) = plan().shots
+    codes = np.zeros(len(shot.sample_verdict), dtype=shot.sample_verdict.dtype)
+    codes[-1] = 3
+    alone = dataclasses.replace(shot, sample_verdict=codes)
+    scene = other.scene
+    still = np.array(scene.track.xyz_m)
+    still[:] = still[:, :1]
+    track_ = dataclasses.replace(scene.track, xyz_m=still)
+    hangs = dataclasses.replace(other, scene=dataclasses.replace(scene, track=track_))
+    made = dataclasses.replace(plan(), shots=(alone, hangs))
+    first, second = pieces.folders(made)[:2]
+    lines = [t for t in first.things if t.kind.startswith("track-")]
+    assert [t.kind for t in lines] == ["track-go", "track-no-go"]
+    frame = plan().outing.site.frame
+    for thing in lines:
+        way = np.diff(frame.xy_m(thing.parts[0]), axis=0)
+        assert np.hypot(way[:, 0], way[:, 1]).sum() > 0.1
+        assert len(thing.moments) == len(thing.parts[0])
+    hung = [t for t in second.things if t.kind.startswith("track-")]
+    assert {t.shape for t in hung} == {"point"}
+    assert all("hangs here" in t.name for t in hung)
+    found = take_along.output(made)
+    assert schemas.faults(schemas.kml(), ET.fromstring(found["plan.kml"])) == []
+    assert schemas.faults(schemas.gpx(), ET.fromstring(found["plan.gpx"])) == []
+
+
+def test_points_have_symbols_and_icons(folder: Path) -> None:
+    root = ET.fromstring(files()["plan.gpx"])
+    told = {w.findtext("g:type", "", GPX): w.findtext("g:sym", "", GPX)
+            for w in root.iterfind("g:wpt", GPX)}  # fmt: skip
+    assert told["launch"] == "Heliport"
+    assert all(told.values())
+    with zipfile.ZipFile(folder / "plan.kmz") as packed:
+        names = packed.namelist()
+        document = ET.fromstring(packed.read("doc.kml"))
+        assert all(packed.read(n).startswith(b"\x89PNG") for n in names if n != "doc.kml")
+    assert schemas.faults(schemas.kml(), document) == []
+    hrefs = [e.text for e in document.iterfind(".//k:href", KML)]
+    assert hrefs
+    assert set(hrefs) <= set(names)  # nothing is fetched
+    points = {f["properties"]["kind"] for f in features() if f["geometry"]["type"] == "Point"}
+    assert points <= {Path(n).stem for n in names} | {"people", "wildlife"}
+    layers = pyogrio.list_layers(folder / "plan.kmz")[:, 0].tolist()
+    assert layers == [f.name for f in pieces.folders(plan())]
+
+
+def test_names_on_a_map_are_words() -> None:
+    for feature in of_kind("pin-"):
+        name, check = feature["properties"]["name"], feature["properties"]["check"]
+        assert check not in name.partition(": ")[0]
+        if feature["properties"]["verdict"] not in ("go", "unknown"):
+            assert ": " in name
 
 
 def test_a_plan_without_a_timeline_has_its_windows_all_the_same() -> None:
