@@ -102,7 +102,7 @@ class _View:
                       linestyle=(0, (3, 2)), zorder=3.0)  # fmt: skip
         self._rooms(shot, x, y)
         self._height(shot, x, y)
-        tri = np.array([[-11.0, 7.0], [0.0, -11.0], [11.0, 7.0]]) + (x, y)
+        tri = np.array([[-11.0, 7.0], [0.0, -11.0], [11.0, 7.0]]) + np.array([x, y])
         self.axes.fill(*tri.T, facecolor="white", edgecolor=look.INK, linewidth=2.2, zorder=6.0)
 
     def _rider(self) -> None:

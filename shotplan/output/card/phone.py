@@ -189,7 +189,7 @@ class _Pen:
             value = cut(pair.value, ACROSS - 60.0, size=self.size, bold=True)
             long = wide(value, self.size, bold=True) + gap
             whole = column == 0 and wide(pair.label, self.size) + long > half
-            if column == 1 and wide(pair.label, self.size) + long > half + 60.0:
+            if column == 1 and wide(pair.label, self.size) + long > half:
                 self.y += self.pitch
                 column, whole = 0, True
             left = EDGE + column * (half + 20.0)
