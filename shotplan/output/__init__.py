@@ -45,7 +45,7 @@ OUTPUTS: tuple[Output, ...] = (
     REPORT,
     Output("map", ("map.html",), live_map.output),
     Output("storyboard", ("storyboard.png",), storyboard.output),
-    Output("card", ("card.pdf", "card.png", "card-*.png"), card.output),
+    Output("card", ("card.pdf", "card-*.png"), card.output),
     Output("watch", ("watch-*.png",), watch.output),
     Output("strip", ("strip.png",), verdict_strip.output),
     Output("profile", ("profile.png",), profile.output),

@@ -170,7 +170,7 @@ def _all(letters: Sequence[str], plan: Plan) -> str:
 
 _OPEN = (
     ("map.html", "everything, on the phone too"),
-    ("card.png", "one page for the hill"),
+    ("card-*.png", "a shot each for the hill, on the phone"),
 )
 
 

@@ -33,7 +33,7 @@ def four(name: str = "heath") -> Plan:
 
 
 def printed(capsys: pytest.CaptureFixture[str], plan: Plan) -> list[str]:
-    show.screen(screen(plan, "home-hill", ("map.html", "card.png")))
+    show.screen(screen(plan, "home-hill", ("map.html", "card-*.png")))
     return capsys.readouterr().out.splitlines()
 
 

@@ -1,6 +1,7 @@
-"""card.pdf and card.png: what one looks at on the hill, A5, black on white.
+"""card.pdf: what one looks at on the hill, printed, A5, black on white; and, from `phone`, the card
+of each shot for the phone.
 
-Up to four shots a page, then more pages (`card-2.png`). Settings, limits, what to pace, last
+Up to four shots a page, then more pages. Settings, limits, what to pace, last
 calls, what it does when left alone, the words to call. Names from files are text only.
 """
 
@@ -14,6 +15,7 @@ from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
 from shotplan.output import paper
 from shotplan.output.calls import CALLS
+from shotplan.output.card import phone
 from shotplan.output.card.words import Card, Dial, ShotCard, card
 from shotplan.output.lettering import cut, wide
 from shotplan.scene.wind_limits import SIDES
@@ -34,12 +36,7 @@ TRIES = (  # last calls of each shot, size of the type: the first that has room
 
 def output(plan: Plan) -> dict[str, bytes]:
     """The files' names and bytes."""
-    sheets = pages(card(plan))
-    files = {"card.pdf": paper.pdf(sheets)}
-    for number, axes in enumerate(sheets, start=1):
-        name = "card.png" if number == 1 else f"card-{number}.png"
-        files[name] = paper.png(axes.figure, colours=16)
-    return files
+    return {"card.pdf": paper.pdf(pages(card(plan))), **phone.pictures(plan)}
 
 
 def pages(said: Card) -> list[Any]:

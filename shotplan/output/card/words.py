@@ -22,7 +22,7 @@ from shotplan.scene.margin import GoIf
 from shotplan.scene.wind_limits import SIDES, gusts_of, wind_limits
 
 SMALL_M = 10.0  # display readings below it have a decimal
-_INPUTS = {
+INPUTS = {
     "weather.gust_m_s": "gusts",
     "weather.wind_m_s": "mean wind",
     "weather.visibility_m": "visibility",
@@ -221,11 +221,11 @@ def _near(shot: ShotPlan) -> Iterator[str]:
 
 def _open(limit: GoIf) -> str:
     """`gusts at most 8.1 m/s`."""
-    name = _INPUTS.get(limit.key, limit.key)
+    name = INPUTS.get(limit.key, limit.key)
     if limit.bound == "is":
         return plain(f"{name} {limit.word or 'none'}")
     side = "at most" if limit.bound == "at-most" else "at least"
-    given = "".join(f", {_INPUTS.get(k, k)} {v}" for k, v in limit.given)
+    given = "".join(f", {INPUTS.get(k, k)} {v}" for k, v in limit.given)
     return plain(f"{name} {side} {limit.value:g} {limit.unit}{given}")
 
 

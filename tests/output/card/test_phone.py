@@ -1,0 +1,142 @@
+from __future__ import annotations
+
+import io
+import re
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from shotplan import plan as pipeline
+from shotplan.judging.judged import Plan
+from shotplan.model.verdict import Verdict
+from shotplan.outing import read
+from shotplan.output import look
+from shotplan.output.card import phone
+from shotplan.output.card.phone_words import display, phone_card, stop_wind_m_s
+from shotplan.output.card.section import section, tightest
+from shotplan.scene.wind_limits import wind_limits
+from tests import worlds
+from tests.output.card.test_card import within_the_page
+from tests.output.hostile import EVERY
+
+BEHIND = {"name": "behind", "style": "follow-behind", "distance_m": 8.0, "height_m": 4.0}
+ORBIT = {
+    "name": "round", "style": "orbit", "around": "launch", "radius_m": 30.0, "height_m": 14.0,
+    "speed_m_s": 4.0, "direction": "clockwise", "start_deg": 0.0,
+}  # fmt: skip
+
+
+@cache
+def made(name: str = "the bent oak") -> Plan:
+    """Beside the rider into an oak, behind him, round the launch."""
+    oak = worlds.tree("oak", east_m=-15.0, north_m=20.0, height_m=12.0, radius_m=2.0, name=name)
+    beside = {**worlds.SIDE_TRACK, "name": name}
+    with TemporaryDirectory() as folder:
+        site = {"name": name, "shot": [beside, BEHIND, ORBIT]}
+        return pipeline.make(
+            read(worlds.write_site(Path(folder), features=[oak], site=site)), rides=40
+        )
+
+
+def words_on(axes: Any) -> str:
+    return " ".join(t.get_text() for t in axes.texts)
+
+
+def test_a_shot_is_one_upright_picture_for_the_phone() -> None:
+    files = phone.pictures(made())
+    assert list(files) == ["card-A.png", "card-B.png", "card-C.png"]
+    for data in files.values():
+        with Image.open(io.BytesIO(data)) as picture:
+            assert picture.size == (1080, 1920)
+    with Image.open(io.BytesIO(files["card-A.png"])) as picture:
+        red, green, blue = np.moveaxis(np.asarray(picture.convert("RGB")).astype(int), -1, 0)
+    crimson = tuple(int(look.VERDICTS[Verdict.NO_GO].line[k : k + 2], 16) for k in (1, 3, 5))
+    near = abs(red - crimson[0]) + abs(green - crimson[1]) + abs(blue - crimson[2]) < 24
+    assert near.mean() > 0.003  # the word stands on its colour
+
+
+def test_it_has_six_settings_and_the_parts_in_their_order() -> None:
+    for index, shot in enumerate(made().shots):
+        said = phone_card(made(), index)
+        assert len(said.dials) == 6
+        assert any(d.label == "display reads" for d in said.dials)
+        axes = phone.page(made(), index, said)
+        text = words_on(axes)
+        parts = ["From, to", "Left alone", "We stop"]
+        parts[1:1] = ["Go if"] if shot.verdict != Verdict.NO_GO else ["Not flown as planned"]
+        at = [text.index(part) for part in parts]
+        assert at == sorted(at)
+        assert ("Go if" in text) == (shot.verdict != Verdict.NO_GO)
+        assert min(t.get_fontsize() for t in axes.texts) >= 14.5  # 29 of its pixels
+        within_the_page(axes)
+
+
+def test_the_rule_to_stop_is_one_on_every_card() -> None:
+    every = [phone_card(made(), index).stop for index in range(3)]
+    assert every[0] == every[1] == every[2]
+    people, sight, wind = every[0]
+    assert people.startswith("anybody")
+    assert sight == "nobody sees it"
+    most = stop_wind_m_s(made())
+    (told,) = re.findall(r"[\d.]+", wind)
+    assert float(told) <= most < float(told) + 0.1 + 1e-9
+    flown = [s for s in made().shots if s.verdict != Verdict.NO_GO]
+    hand = [w.no_go_m_s * w.hand_m_s / w.mean_m_s for s in flown for w in wind_limits(s.scene)]
+    assert most >= min(hand) - 1e-9
+
+
+def test_no_wind_for_go_is_over_the_one_that_stops_all() -> None:
+    most = stop_wind_m_s(made())
+    for index, shot in enumerate(made().shots):
+        said = phone_card(made(), index)
+        winds = [p.value for p in said.go_if if p.label.endswith(", go") or p.label == "mind"]
+        assert bool(winds) == (shot.verdict != Verdict.NO_GO)
+        assert all(float(v.removeprefix("to ")) <= most for v in winds if v != "never")
+
+
+def test_the_cut_goes_through_what_is_nearest() -> None:
+    shot = made().shots[0]
+    sample, found = tightest(shot)
+    assert found is not None
+    assert found.check == "clearance"
+    along = shot.scene.track.ride.along_m[0, sample]
+    at = found.least.min(axis=0)
+    low = shot.ride_from_m + np.flatnonzero(at == at.min())
+    assert low.min() - 1.0 <= along <= low.max() + 1.0
+    made_ = section(shot, (95, 270))
+    things = shot.scene.site.obstacles.things
+    assert {things[i].id for i in np.unique(made_.drawn) if i >= 0} == {"oak"}
+    # grown by its errors it is never less than as drawn
+    assert (made_.grown[made_.drawn >= 0] >= 0).all()
+    metre = made_.across_m[1] - made_.across_m[0]
+    assert made_.elevation_m[0] - made_.elevation_m[1] == pytest.approx(metre)
+    crown = (made_.drawn >= 0).any(axis=0)
+    assert 2.0 <= crown.sum() * metre <= 4.3  # its crown is 4 m across
+    for room in made_.rooms:
+        assert room.room_m == pytest.approx(abs(room.edge_m))
+
+
+def test_what_the_display_reads_is_said_to_half_metres() -> None:
+    assert display(np.array([5.31, 6.4])) == "5.5–6.5 m"
+    assert display(np.array([5.9, 6.1])) == "6 m"
+    assert display(np.array([-3.0, 2.0])) == "−3–2 m"
+    assert display(np.array([-3.0, -1.0])) == "−3 to −1 m"
+    assert display(np.array([4.0, np.nan])) == "4 m?"
+    assert display(np.array([np.nan])) == "not known"
+
+
+def test_hostile_and_long_names_are_text_on_the_card() -> None:
+    for name in (EVERY[:190], "w" * 120):
+        plan = made("".join(c for c in name if c.isprintable()))
+        axes = phone.page(plan, 0, phone_card(plan, 0))
+        within_the_page(axes)
+        assert not any(text.get_parse_math() for text in axes.texts)
+
+
+def test_the_same_plan_gives_the_same_bytes() -> None:
+    assert phone.pictures(made()) == phone.pictures(made())
