@@ -5,8 +5,14 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+import tomllib
+from importlib import metadata
+from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
+
+ROOT = Path(__file__).resolve().parents[1]
 
 HEAVY = {"folium", "matplotlib", "rasterio", "typst", "shapely", "pyproj", "pydantic", "gpxpy"}
 HEAVY_FOR_HELP = HEAVY - {"pydantic"}
@@ -41,3 +47,31 @@ def test_kernels_see_numpy_only(room: str) -> None:
     loaded = loaded_by(f"import shotplan.{room}")
     assert "numpy" in loaded
     assert not loaded & (HEAVY | {"typer", "rich", "ephem"})
+
+
+def test_report_and_map_are_written_without_matplotlib_and_pandas() -> None:
+    """As a plain install has it: folium looks for pandas, which nobody here asks for."""
+    loaded = loaded_by(
+        "sys.modules['pandas'] = None\n"
+        "from shotplan.output import report\n"
+        "from shotplan.output.map import live\n"
+        "from tests.output.made_plan import made_plan\n"
+        "plan = made_plan(hilly=True)\n"
+        "assert report.output(plan)['report.json'] and live.output(plan)['map.html']\n"
+        "del sys.modules['pandas']"
+    )
+    assert "folium" in loaded
+    assert not loaded & {"matplotlib", "pandas"}
+
+
+def test_nothing_that_is_asked_for_asks_for_pandas() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    open_, names = list(project["dependencies"]), set[str]()
+    while open_:
+        wanted = Requirement(open_.pop())
+        if wanted.name in names or (wanted.marker and not wanted.marker.evaluate({"extra": ""})):
+            continue
+        names.add(wanted.name)
+        open_ += metadata.requires(wanted.name) or ()
+    assert {"folium", "jinja2"} <= {name.lower() for name in names}
+    assert "pandas" not in names

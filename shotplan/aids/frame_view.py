@@ -25,7 +25,13 @@ NEAR_M, FAR_M = (
     4000.0,
 )  # columns nearer than the first have fine crowns; beyond the other none
 LEAVES = (Kind.TREE, Kind.WOOD)
+OFF_M = 0.03  # out of a surface the light on it is asked
 OWN_M = 3.0  # leaves are not shaded by what is so near toward the sun: they are no wall
+SPARE_M = np.array([
+    OWN_M if kind in LEAVES else 1.0 if kind >= Kind.RIDER else 0.4 if kind >= Kind.TREE else OFF_M
+    for kind in Kind
+])  # fmt: skip
+"""How near, toward the sun, things do not shade what is of a kind."""
 LOW_SUN = 0.35  # a camera lets in more light where the sun is lower than this sine
 
 
@@ -189,21 +195,24 @@ def _light(
 ) -> tuple[Array, Array]:  # fmt: skip
     """Slope of the ground, and light, of every pixel."""
     toward = setting.scene.toward_sun[sample]
-    normal = np.zeros_like(at)
-    normal[..., 2] = 1.0
-    ground = np.isin(found.kind, (Kind.GROUND, Kind.TRACK))
-    east, north = (np.nan_to_num(posts.sample(g, at[ground][:, :2])) for g in setting.gradient)
-    steep = np.sqrt(1.0 + east * east + north * north)
-    normal[ground] = np.column_stack([-east, -north, np.ones_like(east)]) / steep[:, None]
+    normal = np.zeros((3, *found.kind.shape))
+    normal[2] = 1.0
     slope = np.zeros(found.kind.shape)
+    ground = (found.kind == Kind.GROUND) | (found.kind == Kind.TRACK)
+    under = view_march.by_coordinate(at[..., 0][ground], at[..., 1][ground])
+    east, north = (np.nan_to_num(posts.sample(g, under)) for g in setting.gradient)
+    steep = np.sqrt(1.0 + east * east + north * north)
+    for axis, part in enumerate((-east, -north, np.ones_like(east))):
+        normal[axis][ground] = part / steep
     slope[ground] = np.hypot(east, north)
     solid = (found.kind >= Kind.TREE) & (found.kind != Kind.WIRE) & (which >= 0)
-    normal[solid] = _facing(solids.corners_m, which[solid], found.way[solid])
-    sky = 0.86 + 0.14 * normal[..., 2]
+    normal[:, solid] = _facing(solids.corners_m, which[solid], found.way[solid]).T
+    sky = 0.86 + 0.14 * normal[2]
     if toward[2] <= 0.0:
         return slope, sky
-    direct = np.maximum(normal @ toward, 0.0) / max(float(toward[2]), LOW_SUN)
-    lit = _lit(setting, found, solids, toward, at + 0.03 * normal, away)
+    east, north, up = (part * way for part, way in zip(normal, toward, strict=True))
+    direct = np.maximum(east + north + up, 0.0) / max(float(toward[2]), LOW_SUN)
+    lit = _lit(setting, found, solids, toward, at, normal, away)
     return slope, 0.52 * sky + 0.5 * np.minimum(direct, 1.3) * lit
 
 
@@ -216,14 +225,15 @@ def _facing(corners_m: Array, which: NDArray[np.intp], way: Array) -> Array:
 
 
 def _lit(
-    setting: Setting, found: _Buffer, solids: Solids, toward: Array, at: Array, away: Array
-) -> Array:
+    setting: Setting, found: _Buffer, solids: Solids, toward: Array, at: Array, normal: Array,
+    away: Array,
+) -> Array:  # fmt: skip
+    """The share of the sun's light that everything leaves to every pixel."""
     share = np.ones(found.kind.shape)
     asks = np.isfinite(found.ahead_m) & (found.kind != Kind.UNKNOWN) & (found.kind != Kind.WIRE)
-    kind, points = found.kind[asks], at[asks]
-    spare = np.select(
-        [np.isin(kind, LEAVES), kind >= Kind.RIDER, kind >= Kind.TREE], [OWN_M, 1.0, 0.4], 0.03
-    )
+    off = (at[..., k][asks] + OFF_M * normal[k][asks] for k in range(3))
+    points = view_march.by_coordinate(*off)
+    spare = SPARE_M[found.kind[asks]]
     by_ground = shadows.lit_by_ground(setting.hidden, points)
     by_things = shadows.lit(points, away[asks], spare, toward, solids.corners_m)
     share[asks] = np.minimum(by_ground, by_things)

@@ -27,9 +27,11 @@ MOST_NAMED = 3
 
 
 class Measured(NamedTuple):
-    """How it was measured. `value_m (r,n)` by the pack's own measure; `doubt_m (r or 1,n)` how far
-    the height straight down may be off near a lip (0 by the other measure)."""
+    """How it was measured. `room_m (r,n)` under the ceiling and `value_m (n,)` row 0's height by
+    the pack's own measure; `doubt_m (r or 1,n)` how far the height straight down may be off near a
+    lip (0 by the other measure)."""
 
+    room_m: Array
     value_m: Array
     doubt_m: Array
 
@@ -38,13 +40,13 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
     """The pack's own measure decides; both are always computed and said. Near a lip the height
     straight down is only known so well."""
     rule = scene.rules.height
-    value, doubt = measured = _measured(scene)
-    margin, n = rule.limit_m - value, value.shape[1]
+    margin, value, doubt = measured = _measured(scene)
+    n = len(value)
     return (
         Margin(
             margin=margin,
             soft=np.where(doubt > 0.0, margin - doubt, np.inf) if doubt.any() else None,
-            value=value[0],
+            value=value,
             limit=np.full(n, rule.limit_m),
             thing=np.full(n, rule.measured.replace("-", " "), dtype=object),
             why=_said(scene, measured),
@@ -58,35 +60,43 @@ def margins(scene: Scene) -> tuple[Margin, ...]:
 def _measured(scene: Scene) -> Measured:
     rule = scene.rules.height
     if rule.measured == "nearest-surface":
-        value = _nearest(scene, rule.limit_m)
-        return Measured(value, np.zeros((1, value.shape[1])))
+        room, value = _nearest(scene, rule.limit_m)
+        return Measured(room, value, np.zeros((1, len(value))))
     doubt = lip_doubt_m(scene.site.terrain, scene.track.xyz_m[..., :2])
-    return Measured(scene.height_m, doubt)
+    return Measured(rule.limit_m - scene.height_m, scene.height_m[0], doubt)
 
 
-def _nearest(scene: Scene, limit_m: float) -> Array:
-    """`(r,n)` distance to the nearest surface; beyond row 0 only where it can matter, since it
-    is never more than the height straight down (or that of a place nearby and the way there).
-    Unknown where missing ground could be nearer and the known ground alone is too far."""
-    ground_m = scene.site.terrain.ground_m
+def _nearest(scene: Scene, limit_m: float) -> tuple[Array, Array]:
+    """Room `(r,n)` under a ceiling over the nearest surface, and row 0's distance to that: beyond
+    it only asked where the height straight down, which is never less (nor that of a place nearby
+    and the way there), is too much. Unknown where missing ground could be nearer and the known
+    ground alone is too far."""
+    terrain, xyz = scene.site.terrain, scene.track.xyz_m
 
-    def room(xyz_m: Array) -> Array:
-        spare = limit_m - (xyz_m[:, 2] - ground_m(xyz_m[:, :2]))
-        return np.where(np.isnan(spare), -np.inf, spare)
+    def room_m(here_m: Array) -> Array:
+        """Over unknown ground it is enough to know whether some that is known is near."""
+        away = np.empty(len(here_m))
+        blank = np.isnan(terrain.ground_m(here_m[:, :2]))
+        for part, reach_m in ((~blank, np.inf), (blank, limit_m + 1.0)):
+            away[part] = terrain.distance_m(here_m[part], reach_m)
+        return limit_m - away
 
-    left = scene.least_here(room, 0.0)
-    value = np.where(np.isinf(left), np.where(left > 0.0, 0.0, np.nan), limit_m - left)
+    def least_room_m(here_m: Array) -> Array:
+        room = limit_m - (here_m[:, 2] - terrain.ground_m(here_m[:, :2]))
+        return np.where(np.isnan(room), -np.inf, room)
+
     if np.isinf(scene.enough_m):
-        value[0] = scene.surface_m
-    rows, cols = np.nonzero(~(value <= limit_m))
-    # Over ground that is not known it is enough to know whether some that is known is near.
-    blank = np.isnan(value[rows, cols]) & ~np.isinf(scene.enough_m)
-    for part, reach_m in ((~blank, np.inf), (blank, limit_m + 1.0)):
-        i, j = rows[part], cols[part]
-        found = scene.site.terrain.nearest(np.array(scene.track.xyz_m[i, j]), reach_m)
-        doubt = (found.distance_m > limit_m) & (found.missing_m < found.distance_m)
-        value[i, j] = np.where(doubt | np.isinf(found.distance_m), np.nan, found.distance_m)
-    return value
+        room, value = limit_m - scene.away_m, scene.surface_m
+    else:
+        room = scene.least_here(room_m, 0.0, least_room_m)
+        room = np.where(np.isneginf(room), np.nan, room)
+        value = limit_m - room[0]
+    at = np.nonzero(room < 0.0)
+    if len(at[0]):
+        away = limit_m - room[at]
+        missing = terrain.missing_m(np.array(xyz[at]), away)
+        room[at] = np.where(missing < away, np.nan, room[at])
+    return room, np.where(np.isnan(room[0]), np.nan, value)
 
 
 def lip_doubt_m(terrain: Terrain, xy_m: Array) -> Array:
@@ -108,7 +118,7 @@ def lip_doubt_m(terrain: Terrain, xy_m: Array) -> Array:
 def _said(scene: Scene, measured: Measured) -> Why:
     ceiling = scene.rules.height.limit_m
     nearest = scene.rules.height.measured == "nearest-surface"
-    over, doubt = measured.value_m[0] - ceiling, measured.doubt_m[0]
+    over, doubt = measured.value_m - ceiling, measured.doubt_m[0]
     doubted = (over <= 0.0) & (over + doubt > 0.0)
 
     def reason(i: int, spot: str) -> str:

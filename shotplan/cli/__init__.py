@@ -7,6 +7,8 @@ and prints, and add it to `_COMMANDS`. Libraries are imported inside the functio
 
 from __future__ import annotations
 
+import os
+
 import typer
 
 from shotplan.cli import aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
@@ -38,5 +40,7 @@ for _command in _COMMANDS:
 
 
 def main() -> None:
-    """The `shotplan` command."""
+    """The `shotplan` command. Work is shared out in processes, where threads of the linear algebra
+    would stand in each other's way: set before anything is imported that reads it."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     app()

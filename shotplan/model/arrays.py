@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Own = TypeVar("Own")
 
 
 def frozen_view(name: str, array: NDArray[Any], shape: tuple[int | None, ...]) -> NDArray[Any]:
@@ -28,3 +30,14 @@ def put(obj: object, name: str, shape: tuple[int | None, ...]) -> tuple[int, ...
     view = frozen_view(f"{type(obj).__name__}.{name}", getattr(obj, name), shape)
     object.__setattr__(obj, name, view)
     return view.shape
+
+
+def own(obj: Own) -> Own:
+    """The same dataclass with arrays of its own: no view that keeps a larger array alive."""
+
+    def held(value: Any) -> Any:
+        if isinstance(value, np.ndarray):
+            return value.copy()
+        return own(value) if is_dataclass(value) else value
+
+    return replace(obj, **{f.name: held(getattr(obj, f.name)) for f in fields(obj)})  # type: ignore[type-var, arg-type]

@@ -5,6 +5,7 @@ Sizes are points of type, widths pixels of a phone's page: two of the picture, o
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from functools import cache, lru_cache
 from pathlib import Path
@@ -66,8 +67,6 @@ def cut(text: str, room: float, *, size: float = TYPE, bold: bool = False) -> st
     text = text[:200]
     if wide(text, size, bold=bold) <= room:
         return text
-    for end in range(len(text) - 1, SHORTEST - 1, -1):
-        begun = f"{text[:end].rstrip()}…"
-        if wide(begun, size, bold=bold) <= room:
-            return begun
-    return ""
+    begun = [f"{text[:end].rstrip()}…" for end in range(SHORTEST, len(text))]
+    fit = bisect_right(begun, room, key=lambda some: wide(some, size, bold=bold))
+    return begun[fit - 1] if fit else ""

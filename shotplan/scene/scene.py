@@ -13,7 +13,7 @@ from shotplan.kernels.light import light as daylight
 from shotplan.kernels.motion import sensing
 from shotplan.kernels.rides import pruned
 from shotplan.model.aircraft import Aircraft
-from shotplan.model.arrays import Array, Bools
+from shotplan.model.arrays import Array, Bools, own
 from shotplan.model.day import Day, Person, Weather
 from shotplan.model.flight import Stage, Track, Wish
 from shotplan.model.rules import Rules
@@ -23,6 +23,8 @@ from shotplan.scene import sun, sunlight
 
 BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
+Of = Callable[[Array], Array]
+"""Something `(k,)` of points `(k, 3)`."""
 OF_A_DAY = ("first", "others", "said")  # derived: with another weather others
 
 
@@ -57,13 +59,15 @@ class Scene:
         return self.only(0)
 
     def only(self, ride: int) -> Scene:
-        """One ride alone, as long as it is filmed; its row is then the only one."""
+        """One ride alone, as long as it is filmed; its row is then the only one, and no array of
+        the others is kept for it."""
         rows = slice(ride, ride + 1)
         last = int(np.flatnonzero(self.track.ride.filming[ride])[-1])
         whole = slice(0, last + 1)
         if self.track.xyz_m.shape[:2] == (1, last + 1) and np.isinf(self.enough_m):
             return self
-        return self._part(rows, whole)
+        alone = self._part(rows, whole)
+        return replace(alone, track=own(alone.track), wish=alone.wish and own(alone.wish))
 
     @cached_property
     def others(self) -> tuple[Scene, ...]:
@@ -114,10 +118,15 @@ class Scene:
         return self.track.xyz_m[..., 2] - self.ground_m
 
     @cached_property
+    def away_m(self) -> Array:
+        """`(r,n)` distance to the nearest point of the surface, negative below it; NaN unknown."""
+        away = self.site.terrain.distance_m(np.array(self.track.xyz_m.reshape(-1, 3)))
+        return np.where(np.isinf(away), np.nan, away).reshape(self.track.known.shape)
+
+    @property
     def surface_m(self) -> Array:
-        """`(n,)` row 0's distance to the nearest point of the surface, negative below it."""
-        found = self.site.terrain.nearest(np.array(self.track.xyz_m[0]))
-        return np.where(np.isinf(found.distance_m), np.nan, found.distance_m)
+        """`(n,)` the same of row 0."""
+        return np.asarray(self.away_m[0])
 
     @cached_property
     def height_above_launch_m(self) -> Array:
@@ -231,14 +240,9 @@ class Scene:
         return self.track.xyz_m + self.track.velocity_m_s / speed * way
 
     def least_along(
-        self,
-        least: pruned.Least,
-        enough_m: float,
-        bound: pruned.Bound | None = None,
-        *,
-        sign_only: bool = False,
-        sensed: bool = True,
-    ) -> tuple[Array, Array]:
+        self, least: pruned.Least, enough_m: float, bound: pruned.Bound | None = None, *,
+        sign_only: bool = False, sensed: bool = True,
+    ) -> tuple[Array, Array]:  # fmt: skip
         """Least distance `(r * n,)` from where it flies to where it would stop (`sensed`: there at
         once where it senses), and at which share of that way; where a margin is enough, anything
         that is at least `enough_m` (where nobody films, anything)."""
@@ -246,15 +250,16 @@ class Scene:
         return self._least(least, end, ways, enough_m, bound, sign_only)
 
     def least_here(
-        self, distance: Callable[[Array], Array], enough_m: float, *, sign_only: bool = False
+        self, distance: Of, enough_m: float, bound: Of | None = None, *, sign_only: bool = False
     ) -> Array:
-        """The same `(r, n)` from where it flies alone: `distance(points (k, 3)) -> (k,)`."""
+        """The same `(r, n)` from where it flies alone."""
 
         def least(start_m: Array, _end_m: Array, _enough_m: Array | float) -> tuple[Array, Array]:
             return distance(start_m), np.zeros(len(start_m))
 
+        quick = None if bound is None else lambda start_m, *_: bound(start_m)
         here = self.track.xyz_m
-        found, _ = self._least(least, here, "_places", enough_m, None, sign_only)
+        found, _ = self._least(least, here, "_places", enough_m, quick, sign_only)
         return found.reshape(here.shape[:2])
 
     def looked_here(self, kinds: tuple[Kind, ...]) -> Bools:
@@ -264,14 +269,9 @@ class Scene:
         return self.least_here(lambda p: looked(p[:, :2]), 0.0, sign_only=True) >= 0.0
 
     def _least(
-        self,
-        least: pruned.Least,
-        end_m: Array,
-        groups: str,
-        enough_m: float,
-        bound: pruned.Bound | None,
-        sign_only: bool,
-    ) -> tuple[Array, Array]:
+        self, least: pruned.Least, end_m: Array, groups: str, enough_m: float,
+        bound: pruned.Bound | None, sign_only: bool,
+    ) -> tuple[Array, Array]:  # fmt: skip
         if np.isinf(self.enough_m):
             return least(self.track.xyz_m.reshape(-1, 3), end_m.reshape(-1, 3), np.inf)
         return pruned.least_where_near(least, getattr(self, groups), enough_m, bound, sign_only)

@@ -3,6 +3,7 @@ known."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 
 from shotplan import plan
-from shotplan.checks.height import lip_doubt_m
+from shotplan.checks.height import CHECK, lip_doubt_m
 from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
@@ -159,3 +160,31 @@ def test_unknown_ground_is_unknown_beside_a_structure_too(tmp_path: Path) -> Non
 
     height = found(tmp_path, "us-part107", 50.0, terrain=holed, features=[mast(30.0, 30.0)])
     assert height.verdict == Verdict.UNKNOWN
+
+
+@pytest.mark.parametrize("limit_m", [6.0, 10.0, 20.0])
+def test_of_many_rides_the_nearest_surface_is_sought_only_where_it_decides(
+    tmp_path: Path, limit_m: float
+) -> None:
+    # Over a lip, part of the foot unknown: straight down it is too high long before it is too far.
+    def lip(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        z = np.where(x > -12.0, 60.0, 20.0) + 2.0 * np.sin(y / 9.0)
+        return np.where(np.hypot(x + 30.0, y) < 14.0, np.nan, z)
+
+    says = {"rules": "eu-open-a1"}
+    ride = worlds.straight(0.0, 90.0)
+    scene = worlds.staged(tmp_path, rides=12, site=says, ride=ride, terrain=lip, cell_m=2.0)
+    height = replace(scene.rules.height, limit_m=limit_m)
+    whole = replace(scene, rules=replace(scene.rules, height=height)).rows(slice(1, None))
+    filming = whole.track.ride.filming
+    (exact,), (quick,) = (CHECK.margins(s) for s in (whole, replace(whole, enough_m=0.0)))
+    # Second way: every sample asked for itself.
+    near = scene.site.terrain.nearest(whole.track.xyz_m.reshape(-1, 3))
+    room = (limit_m - near.distance_m).reshape(filming.shape)
+    room[(room < 0.0) & (near.missing_m < near.distance_m).reshape(filming.shape)] = np.nan
+    np.testing.assert_allclose(exact.margin, room, rtol=0, atol=1e-9)
+    wanted, found = room[filming], quick.margin[filming]
+    np.testing.assert_array_equal(np.isnan(found), np.isnan(wanted))
+    np.testing.assert_array_equal(found < 0.0, wanted < 0.0)
+    np.testing.assert_allclose(found[wanted < 0.0], wanted[wanted < 0.0], rtol=0, atol=1e-9)
+    assert limit_m > 6.0 or ((wanted < 0.0).any() and np.isnan(wanted).any())

@@ -191,11 +191,14 @@ def _leaves(
     span = np.maximum(2.0 * margin / min(spot.least_m), 1.0)
     start = np.ceil(np.log2(np.minimum(span, 2.0**top))).astype(np.intp)
     point = i = j = np.empty(0, dtype=np.intp)
-    for level in range(top, -1, -1):
-        new = _first_squares(grid, spot, np.flatnonzero(start == level), margin, level)
-        point = np.concatenate([np.tile(point, 4), new[0]])
-        i = np.concatenate([2 * i, 2 * i, 2 * i + 1, 2 * i + 1, new[1]])
-        j = np.concatenate([2 * j, 2 * j + 1, 2 * j, 2 * j + 1, new[2]])
+    for level in range(int(start.max(initial=0)), -1, -1):
+        point = np.concatenate([point] * 4)
+        i, j = 2 * i, 2 * j
+        i, j = np.concatenate([i, i, i + 1, i + 1]), np.concatenate([j, j + 1, j, j + 1])
+        new = np.flatnonzero(start == level)
+        if len(new):
+            first = _first_squares(grid, spot, new, margin, level)
+            point, i, j = map(np.concatenate, zip((point, i, j), first, strict=True))
         rows, cols = grid.missing[level].shape
         keep = (i < rows) & (j < cols)
         point, i, j = point[keep], i[keep], j[keep]
@@ -215,9 +218,12 @@ def _first_squares(
         (spot.row, spot.col), spot.least_m, grid.missing[level].shape, strict=True
     ):
         size = 2.0**level
-        low = np.clip(np.floor((place[point] - margin[point] / per) / size), 0.0, count - 1.0)
-        high = np.clip(np.floor((place[point] + margin[point] / per) / size), 0.0, count - 1.0)
-        ends.append((low.astype(np.intp), high.astype(np.intp)))
+        here, way = place[point], margin[point] / per
+        low, high = (
+            np.minimum(np.maximum(np.floor(end / size), 0.0), count - 1.0).astype(np.intp)
+            for end in (here - way, here + way)
+        )
+        ends.append((low, high))
     (i0, i1), (j0, j1) = ends
     two_i, two_j = i1 > i0, j1 > j0
     both = two_i & two_j

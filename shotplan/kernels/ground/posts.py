@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
+BLOCK = 8192  # points at a time: few enough that memory is not fetched anew for every step
 EDGE_CELLS = 1e-9  # a point this far beyond the outermost posts still stands on them
 
 
@@ -84,8 +85,12 @@ def flat(elevation_m: float, half_width_m: float = 100_000.0) -> Grid:
 
 def sample(grid: Grid, xy_m: Array) -> Array:
     """Bilinear elevation under `xy_m (..., 2)`; NaN where a post is missing or outside."""
-    row, col = rows_cols(grid, xy_m[..., 0], xy_m[..., 1])
-    return level_at(grid, row, col)
+    x, y = (xy_m[..., k].reshape(-1) for k in (0, 1))
+    found = np.empty(x.size)
+    for start in range(0, x.size, BLOCK):
+        part = slice(start, start + BLOCK)
+        found[part] = level_at(grid, *rows_cols(grid, x[part], y[part]))
+    return found.reshape(xy_m.shape[:-1])
 
 
 def rows_cols(grid: Grid, x_m: Array, y_m: Array) -> tuple[Array, Array]:
@@ -128,8 +133,10 @@ def patch_at(grid: Grid, row: Array, col: Array) -> tuple[Index, Index, Bools]:
     rows, cols = grid.z_m.shape
     inside = (row >= -EDGE_CELLS) & (row <= rows - 1 + EDGE_CELLS)
     inside &= (col >= -EDGE_CELLS) & (col <= cols - 1 + EDGE_CELLS)
-    i = np.clip(np.where(inside, row, 0.0), 0.0, rows - 2.0).astype(np.intp)
-    j = np.clip(np.where(inside, col, 0.0), 0.0, cols - 2.0).astype(np.intp)
+    i, j = (
+        np.minimum(np.maximum(np.where(inside, place, 0.0), 0.0), most).astype(np.intp)
+        for place, most in ((row, rows - 2.0), (col, cols - 2.0))
+    )
     return i, j, inside
 
 

@@ -29,6 +29,8 @@ PIECE_M = 3.0  # of a segment between two places at which the height is taken
 MOST_PIECES = 8
 SLIP_M = 0.02  # how far the way between frame and grid may lead astray
 RING = 24  # places all round at which the rim of a disc is asked how steep it is
+BLOCK = 4096  # places at a time, so that they stay in the cache
+KEY = 2.0**26  # more than there are columns: row and column as one number
 SIDE = 0.25  # cells to either side of a line of posts, to tell the patches there apart
 
 
@@ -60,31 +62,57 @@ def steepest_within(grid: Grid, xy_m: Array, radius_m: float) -> Array:
     On a patch the steepness has no peak inside, so what is greatest in a disc is at a post or on
     the rim: asked are all posts, all places where the rim leaves a patch, and `RING` beside.
     """
+    found = np.empty(len(xy_m))
+    for first in range(0, len(xy_m), BLOCK):
+        block = slice(first, first + BLOCK)
+        found[block] = _steepest_in_discs(grid, xy_m[block], radius_m)
+    return found
+
+
+def _steepest_in_discs(grid: Grid, xy_m: Array, radius_m: float) -> Array:
     row, col = _places(grid, xy_m)
     turn = np.arange(RING) * (2.0 * np.pi / RING)
     rim = xy_m[:, None] + radius_m * np.stack([np.sin(turn), np.cos(turn)], axis=-1)
     least, _ = metres_per_cell(grid)
-    rows, cols = (
-        np.floor(place + 0.5)[:, None] + np.arange(-int(radius_m / m) - 1, int(radius_m / m) + 2)
-        for place, m in zip((row, col), least, strict=True)
-    )
+    near_row, near_col = np.floor(row + 0.5), np.floor(col + 0.5)
+    downs, alongs = (np.arange(-int(radius_m / m) - 1, int(radius_m / m) + 2.0) for m in least)
     at = steps(grid, row, col)
     area = at.row_x * at.col_y - at.row_y * at.col_x
     per_row = np.stack([at.col_y, -at.col_x], axis=-1) / area[:, None]
     per_col = np.stack([-at.row_y, at.row_x], axis=-1) / area[:, None]
-    found = [_rise(grid, row, col)]
-    found += list(_rise(grid, *_places(grid, rim)).T)
-    for side in (-SIDE, SIDE):
-        for ends in _rim_on_lines(xy_m, rows - row[:, None], per_row, radius_m):
-            found += list(_rise(grid, *_places(grid, ends), side, 0.0).T)
-        for ends in _rim_on_lines(xy_m, cols - col[:, None], per_col, radius_m):
-            found += list(_rise(grid, *_places(grid, ends), 0.0, side).T)
-    for i, j in itertools.product(rows.T, cols.T):
-        away = np.stack(frame_xy(grid, i, j), axis=-1) - xy_m
+    found = _rise(grid, row, col)
+    found = np.fmax(found, np.fmax.reduce(_rise(grid, *_places(grid, rim)), axis=1))
+    for lines, per_m, sides in (
+        (near_row[:, None] + downs - row[:, None], per_row, ((-SIDE, 0.0), (SIDE, 0.0))),
+        (near_col[:, None] + alongs - col[:, None], per_col, ((0.0, -SIDE), (0.0, SIDE))),
+    ):
+        for ends in _rim_on_lines(xy_m, lines, per_m, radius_m):
+            which, line = np.nonzero(np.isfinite(ends[..., 0]))
+            place = _places(grid, ends[which, line])
+            for down, along in sides:
+                np.fmax.at(found, which, _rise(grid, *place, down, along))
+    return np.fmax(found, _steepest_posts(grid, xy_m, radius_m, near_row, near_col, downs, alongs))
+
+
+def _steepest_posts(
+    grid: Grid, xy_m: Array, radius_m: float, row: Array, col: Array, downs: Array, alongs: Array
+) -> Array:
+    """The greatest rise beside any post within the radius of places `(k, 2)`, of those `downs`
+    and `alongs` from the post `row`, `col (k,)`; what neighbours share is asked once."""
+    post, mine = np.unique(row * KEY + col, return_inverse=True)
+    one = np.empty(len(post), dtype=np.intp)
+    one[mine] = np.arange(len(mine))
+    row, col = row[one], col[one]
+    found = np.full(len(xy_m), np.nan)
+    for down, along in itertools.product(downs, alongs):
+        i, j = row + down, col + along
+        away = np.stack(frame_xy(grid, i, j), axis=-1)[mine] - xy_m
         within = (away * away).sum(axis=1) <= radius_m * radius_m
-        for down, along in itertools.product((-SIDE, SIDE), repeat=2):
-            found.append(np.where(within, _rise(grid, i, j, down, along), np.nan))
-    return np.asarray(np.fmax.reduce(found))
+        if within.any():
+            beside = itertools.product((-SIDE, SIDE), repeat=2)
+            rise = np.fmax.reduce([_rise(grid, i, j, *side) for side in beside])
+            found = np.fmax(found, np.where(within, rise[mine], np.nan))
+    return found
 
 
 def _rim_on_lines(xy_m: Array, lines: Array, per_m: Array, radius_m: float) -> tuple[Array, Array]:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from shotplan.kernels.ground.posts import Grid, frame_xy, sample
 from shotplan.kernels.light import z_buffer
+from shotplan.kernels.light.view_march import along, by_coordinate
 
 Array = NDArray[np.float64]
 
@@ -38,17 +39,30 @@ def lit(
     """
     share = np.ones(len(points_m))
     across = _across(toward)
-    seen = corners_m @ across.T
+    seen = along(across, corners_m)
     one, two = seen[:, 1, :2] - seen[:, 0, :2], seen[:, 2, :2] - seen[:, 0, :2]
     seen = seen[one[:, 0] * two[:, 1] > one[:, 1] * two[:, 0]]
     if not len(seen):
         return share
-    here = points_m @ across.T
+    boxes = _Boxes(seen, seen[..., :2].min(axis=1), seen[..., :2].max(axis=1),
+                   seen[..., 2].max(axis=1))  # fmt: skip
+    here = along(across, points_m)
     for low, high in pairwise(PARTS_M):
         part = np.flatnonzero((away_m >= low) & (away_m < high))
         if len(part):
-            share[part] = _in_part(here[part], spare_m[part], seen)
+            x, y, up = (here[part, k] for k in range(3))
+            share[part] = _in_part(x, y, up, spare_m[part], boxes)
     return share
+
+
+class _Boxes(NamedTuple):
+    """Triangles `seen (m, 3, 3)` and about each its `low`, `high (m, 2)` across the sun's rays and
+    the most of it `up (m,)` toward the sun."""
+
+    seen: Array
+    low: Array
+    high: Array
+    up: Array
 
 
 def _across(toward: Array) -> Array:
@@ -59,27 +73,26 @@ def _across(toward: Array) -> Array:
     return np.stack([one, np.cross(toward, one), toward])
 
 
-def _in_part(here: Array, spare_m: Array, seen: Array) -> Array:
-    low, high = here[:, :2].min(axis=0), here[:, :2].max(axis=0)
-    reaches = (seen[..., :2].max(axis=1) >= low).all(axis=1)
-    reaches &= (seen[..., :2].min(axis=1) <= high).all(axis=1)
-    reaches &= seen[..., 2].max(axis=1) > float(here[:, 2].min())
+def _in_part(x: Array, y: Array, up: Array, spare_m: Array, boxes: _Boxes) -> Array:
+    low, high = np.array([x.min(), y.min()]), np.array([x.max(), y.max()])
+    reaches = (boxes.high >= low).all(axis=1) & (boxes.low <= high).all(axis=1)
+    reaches &= boxes.up > float(up.min())
     if not reaches.any():
-        return np.ones(len(here))
+        return np.ones(len(x))
     pixel_m = max(float((high - low).max()) / SIDE, 0.01)
     cols, rows = np.maximum(np.ceil((high - low) / pixel_m), 1.0).astype(int) + 2
-    screen = (seen[reaches][..., :2] - low) / pixel_m + 1.0
-    nearest, _ = z_buffer.highest(screen, seen[reaches][..., 2], rows, cols)
-    at = (here[:, :2] - low) / pixel_m + 0.5
-    first = np.floor(at).astype(np.intp)
-    share = at - first
-    free = np.zeros(len(here))
+    seen = boxes.seen[reaches]
+    screen = (seen[..., :2] - low) / pixel_m + 1.0
+    nearest = z_buffer.highest_value(screen, seen[..., 2], rows, cols).ravel()
+    across, down = (x - low[0]) / pixel_m + 0.5, (y - low[1]) / pixel_m + 0.5
+    col, row = across.astype(np.intp), down.astype(np.intp)
+    right, under = across - col, down - row
+    corner, over = row * cols + col, up + spare_m + TOUCH_M
+    free = np.zeros(len(x))
     for dx in (0, 1):
         for dy in (0, 1):
-            col = np.clip(first[:, 0] + dx, 0, cols - 1)
-            row = np.clip(first[:, 1] + dy, 0, rows - 1)
-            weight = np.abs(1 - dx - share[:, 0]) * np.abs(1 - dy - share[:, 1])
-            free += weight * (nearest[row, col] <= here[:, 2] + spare_m + TOUCH_M)
+            weight = np.abs(1 - dx - right) * np.abs(1 - dy - under)
+            free += weight * (nearest[corner + (dy * cols + dx)] <= over)
     return free
 
 
@@ -108,7 +121,7 @@ def by_ground(grid: Grid, middle_m: Array, half_m: float, toward: Array) -> Hidd
     cell = float(np.hypot(*np.subtract(*_two_posts(grid))))
     reach = max(cell, step)
     while reach < farthest:
-        z = sample(grid, np.stack([x + reach * way[0], y + reach * way[1]], axis=-1))
+        z = sample(grid, by_coordinate(x + reach * way[0], y + reach * way[1]))
         np.fmax(level, z - reach * rise, out=level)
         reach *= 1.0 + GROWTH if reach * GROWTH > cell else 1.0 + cell / reach
     return Hidden(low, step, level)
@@ -121,14 +134,14 @@ def _two_posts(grid: Grid) -> tuple[Array, Array]:
 
 def lit_by_ground(hidden: Hidden, points_m: Array) -> Array:
     """The share of light `(n,)` that the ground leaves to points `(n, 3)`; 1 beyond the square."""
-    at = (points_m[:, :2] - hidden.low_m) / hidden.step_m
+    x, y = ((points_m[:, k] - hidden.low_m[k]) / hidden.step_m for k in (0, 1))
     most = RASTER - 1
-    inside = ((at >= 0.0) & (at <= most)).all(axis=1)
-    first = np.clip(np.floor(at), 0, most - 1).astype(np.intp)
-    share = np.clip(at - first, 0.0, 1.0)
-    level = np.maximum(hidden.level_m, -1e6)
-    col, row = first.T
-    near = level[row, col] + share[:, 0] * (level[row, col + 1] - level[row, col])
-    far = level[row + 1, col] + share[:, 0] * (level[row + 1, col + 1] - level[row + 1, col])
-    over = near + share[:, 1] * (far - near) - points_m[:, 2]
+    inside = (x >= 0.0) & (x <= most) & (y >= 0.0) & (y <= most)
+    col, row = (np.clip(np.floor(at), 0, most - 1).astype(np.intp) for at in (x, y))
+    right, up = np.clip(x - col, 0.0, 1.0), np.clip(y - row, 0.0, 1.0)
+    level, corner = np.maximum(hidden.level_m, -1e6).ravel(), row * RASTER + col
+    west, next_west = level[corner], level[corner + RASTER]
+    near = west + right * (level[corner + 1] - west)
+    far = next_west + right * (level[corner + RASTER + 1] - next_west)
+    over = near + up * (far - near) - points_m[:, 2]
     return np.where(inside, np.clip(1.0 - 4.0 * over, 0.0, 1.0), 1.0)

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from shotplan.kernels.light.z_buffer import blocks
 from shotplan.kernels.solids.columns import Columns, through_disc
 from shotplan.kernels.solids.prisms import Prisms
 
@@ -116,13 +117,16 @@ def painted(ground: Profile, spans: Spans, elevation_rad: Array) -> Seen:
     which = np.where(np.isfinite(away), GROUND, SKY).astype(np.intp)
     first = np.searchsorted(-elevation_rad, -spans.high_rad)
     last = np.searchsorted(-elevation_rad, -spans.low_rad, side="right")
-    drawn = np.flatnonzero(first < last)
-    # far ones first: of equally near ones the one that is painted last stays
-    for i in drawn[np.argsort(-spans.near_m[drawn], kind="stable")]:
-        rows, a = slice(first[i], last[i]), spans.at[i]
-        over = away[rows, a] >= spans.near_m[i]
-        away[rows, a] = np.where(over, spans.near_m[i], away[rows, a])
-        which[rows, a] = np.where(over, spans.which[i], which[rows, a])
+    many = np.maximum(last - first, 0)
+    best, item = away.ravel(), which.ravel()
+    for part in blocks(many):
+        each = many[part]
+        row = np.arange(int(each.sum())) - np.repeat(np.cumsum(each) - each - first[part], each)
+        pixel = row * count + np.repeat(spans.at[part], each)
+        near = np.repeat(spans.near_m[part], each)
+        np.minimum.at(best, pixel, near)
+        won = np.flatnonzero(near == best[pixel])  # of equally near ones the last stays
+        item[pixel[won]] = np.repeat(spans.which[part], each)[won]
     return Seen(which, away)
 
 

@@ -16,12 +16,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.ground.posts import Grid, frame_xy, sample
+from shotplan.kernels.ground.posts import BLOCK, Grid, frame_xy, sample
 from shotplan.kernels.light import camera
 from shotplan.kernels.rides.runs import last_good
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Index = NDArray[np.intp]
 
 FIRST_M = 0.25  # the first step outward
 GROWTH = 0.012  # of later ones, as a share of the way: under a pixel where one looks along
@@ -60,13 +61,25 @@ def axes(view: View) -> Array:
     ])  # fmt: skip
 
 
+def along(axes: Array, xyz_m: Array) -> Array:
+    """Points `(..., 3)` along the rows of `axes (3, 3)`, a coordinate at a time: as a product of
+    matrices it would wait for threads."""
+    x, y, z = (xyz_m[..., k] for k in range(3))
+    return by_coordinate(*(a * x + b * y + c * z for a, b, c in axes))
+
+
+def by_coordinate(*parts: Array) -> Array:
+    """Coordinates `(...)` as points `(..., k)` that lie in memory one coordinate after another:
+    most of what is done to a picture is done to one coordinate of all its pixels."""
+    return np.moveaxis(np.stack(parts), 0, -1)
+
+
 def rays(view: View) -> Array:
     """`(rows, cols, 3)`: the way in the frame from the eye through each pixel, per metre ahead."""
     right = (np.arange(view.cols) + 0.5 - view.cols / 2.0) / view.focal_px
     up = (view.rows / 2.0 - np.arange(view.rows) - 0.5) / view.focal_px
-    to_right, to_up, to_ahead = axes(view)
-    level = right[None, :, None] * to_right
-    return np.asarray(level + up[:, None, None] * to_up + to_ahead)
+    ways = zip(*axes(view), strict=True)
+    return by_coordinate(*(right * r + up[:, None] * u + ahead for r, u, ahead in ways))
 
 
 def placed(view: View, xyz_m: Array) -> tuple[Array, Array, Array]:
@@ -81,12 +94,27 @@ def placed(view: View, xyz_m: Array) -> tuple[Array, Array, Array]:
 
 
 class _Fan(NamedTuple):
-    """`reach_m (k,)` outward, rising; `z_m (a, k)` the ground, NaN not known; `azimuth_rad (a,)`,
-    evenly spaced."""
+    """`azimuth_rad (a,)` evenly spaced; `reach_m (k,)` outward, rising; `z_m (a, k)` the ground,
+    NaN not known, and where the unknown part begins in which it is, `gap_m`; `highest (a * k,)` the
+    elevation of what stands highest so far, spokes `TURN` apart."""
 
     azimuth_rad: Array
     reach_m: Array
     z_m: Array
+    gap_m: Array
+    highest: Array
+
+
+class _Rays(NamedTuple):
+    """`x`, `y`, `rise (n,)` in the frame per metre ahead, `level` of the first two; the same as
+    angles, `turn_rad` off the view's azimuth."""
+
+    x: Array
+    y: Array
+    rise: Array
+    level: Array
+    turn_rad: Array
+    elevation_rad: Array
 
 
 def ground(grid: Grid, view: View, way: Array) -> Ground:
@@ -95,34 +123,37 @@ def ground(grid: Grid, view: View, way: Array) -> Ground:
     A ray that comes out of a hole in the ground, or ends below the level beyond what is known, is
     unknown. Neglected: what is narrower than a step of the march, 1.2 % of the way there.
     """
-    x, y, rise = (np.ascontiguousarray(a.ravel()) for a in np.moveaxis(way, -1, 0))
+    x, y, rise = (way[..., k].ravel() for k in range(3))
     level = np.hypot(x, y)
     turn = np.arctan2(x, y) - view.azimuth_rad
     turn = (turn + np.pi) % (2.0 * np.pi) - np.pi
-    elevation = np.arctan2(rise, level)
-    fan = _fan(grid, view, turn, float(elevation.max()))
-    spacing = fan.azimuth_rad[1] - fan.azimuth_rad[0]
-    first = fan.azimuth_rad[0] - view.azimuth_rad
-    spoke = np.rint((turn - first) / spacing).astype(np.intp)
-    spoke = np.clip(spoke, 0, len(fan.azimuth_rad) - 1)
-    step, met = _first_over(fan, view, spoke, elevation)
+    rays = _Rays(x, y, rise, level, turn, np.arctan2(rise, level))
+    fan = _fan(grid, view, turn, float(rays.elevation_rad.max()))
+    ahead, unknown = np.empty(x.size), np.empty(x.size, dtype=bool)
+    for start in range(0, x.size, BLOCK):
+        part = slice(start, start + BLOCK)
+        ahead[part], unknown[part] = _met(grid, view, fan, _Rays(*(a[part] for a in rays)))
+    shape = way.shape[:2]
+    return Ground(ahead.reshape(shape), unknown.reshape(shape))
+
+
+def _met(grid: Grid, view: View, fan: _Fan, rays: _Rays) -> tuple[Array, Bools]:
+    """What `Ground` tells of some rays."""
+    spoke, step, met = _first_over(fan, view, rays)
     z0, z1 = fan.z_m[spoke, step - 1], fan.z_m[spoke, step]
     r0, r1 = fan.reach_m[step - 1], fan.reach_m[step]
     hole = met & np.isnan(z0)
     slope = np.where(hole, 0.0, (z1 - z0) / (r1 - r0))
-    ahead = _meeting(z0 - slope * r0 - view.eye_m[2], rise, slope * level)
-    ahead = np.clip(ahead, *(r / np.maximum(level, 1e-9) for r in (r0, r1)))
-    straight = level < 1e-9
-    ahead[straight] = ((z0 - view.eye_m[2]) / rise)[straight]
+    ahead = _meeting(z0 - slope * r0 - view.eye_m[2], rays.rise, slope * rays.level)
+    ahead = np.clip(ahead, *(r / np.maximum(rays.level, 1e-9) for r in (r0, r1)))
+    straight = rays.level < 1e-9
+    ahead[straight] = ((z0 - view.eye_m[2]) / rays.rise)[straight]
     solid = met & ~hole
-    flat_way = way.reshape(-1, 3)[solid]
-    ahead[solid] = _mended(grid, view, flat_way, ahead[solid], slope[solid], (r1 - r0)[solid])
-    gap = _gap_start(fan)[spoke, step - 1]
-    ahead[hole] = gap[hole] / np.maximum(level[hole], 1e-9)
+    mine = _Rays(*(a[solid] for a in rays))
+    ahead[solid] = _mended(grid, view, mine, ahead[solid], slope[solid], (r1 - r0)[solid])
+    ahead[hole] = fan.gap_m[spoke, step - 1][hole] / np.maximum(rays.level[hole], 1e-9)
     ahead[~met] = np.inf
-    unknown = hole | (~met & (rise < 0.0))
-    shape = way.shape[:2]
-    return Ground(ahead.reshape(shape), unknown.reshape(shape))
+    return ahead, hole | (~met & (rays.rise < 0.0))
 
 
 def _meeting(over_m: Array, rise: Array, fall: Array) -> Array:
@@ -143,7 +174,12 @@ def _fan(grid: Grid, view: View, turn: Array, highest_rad: float) -> _Fan:
     reach = _reaches(farthest)
     x = view.eye_m[0] + np.sin(azimuth)[:, None] * reach
     y = view.eye_m[1] + np.cos(azimuth)[:, None] * reach
-    return _Fan(azimuth, reach, sample(grid, np.stack([x, y], axis=-1)))
+    z = sample(grid, by_coordinate(x, y))
+    gap = reach[np.maximum(last_good(~np.isnan(z)), 0)]
+    up = np.arctan2(z - view.eye_m[2], reach)
+    highest = np.maximum.accumulate(np.where(np.isnan(up), -2.0, up), axis=1)
+    highest += TURN * np.arange(count)[:, None]
+    return _Fan(azimuth, reach, z, gap, highest.ravel())
 
 
 def _reaches(farthest_m: float) -> Array:
@@ -161,42 +197,37 @@ def _farthest_m(grid: Grid, eye_m: Array) -> float:
     return float(np.hypot(x - eye_m[0], y - eye_m[1]).max())
 
 
-def _first_over(
-    fan: _Fan, view: View, spoke: NDArray[np.intp], elevation_rad: Array
-) -> tuple[NDArray[np.intp], Bools]:
-    """The first step at which the ground of a spoke stands as high as a ray (at least 1), and
-    whether there is any."""
-    up = np.arctan2(fan.z_m - view.eye_m[2], fan.reach_m)
-    highest = np.maximum.accumulate(np.where(np.isnan(up), -2.0, up), axis=1)
-    base = TURN * np.arange(len(up))
-    found = np.searchsorted((highest + base[:, None]).ravel(), elevation_rad + base[spoke])
+def _first_over(fan: _Fan, view: View, rays: _Rays) -> tuple[Index, Index, Bools]:
+    """Of each ray its spoke, the first step at which the ground there stands as high (at least 1),
+    and whether there is any."""
+    spacing = fan.azimuth_rad[1] - fan.azimuth_rad[0]
+    first = fan.azimuth_rad[0] - view.azimuth_rad
+    spoke = np.rint((rays.turn_rad - first) / spacing).astype(np.intp)
+    spoke = np.clip(spoke, 0, len(fan.azimuth_rad) - 1)
+    found = np.searchsorted(fan.highest, rays.elevation_rad + TURN * spoke)
     step = found - spoke * fan.reach_m.size
-    met = step < fan.reach_m.size
-    return np.clip(step, 1, fan.reach_m.size - 1).astype(np.intp), np.asarray(met)
+    return spoke, np.clip(step, 1, fan.reach_m.size - 1), np.asarray(step < fan.reach_m.size)
 
 
-def _mended(grid: Grid, view: View, way: Array, ahead: Array, slope: Array, step_m: Array) -> Array:
+def _mended(
+    grid: Grid, view: View, rays: _Rays, ahead: Array, slope: Array, step_m: Array
+) -> Array:
     """Metres ahead brought onto the surface along the pixel's own ray; never farther than a step
     off, and only where it comes nearer."""
-    level = np.hypot(way[:, 0], way[:, 1])
-    closing = way[:, 2] - slope * level
-    most = step_m / np.maximum(level, 1e-3)
+    closing = rays.rise - slope * rays.level
+    safe = np.where(np.abs(closing) > 1e-6, closing, -1e-6)
+    most = step_m / np.maximum(rays.level, 1e-3)
+    low, high = np.maximum(ahead - most, 0.0), np.maximum(ahead + most, 0.0)
     best, off = ahead, np.full(len(ahead), np.inf)
     trial = ahead
-    for _ in range(MENDS + 1):
-        at = view.eye_m + trial[:, None] * way
-        gap = at[:, 2] - sample(grid, at[:, :2])
+    for again in reversed(range(MENDS + 1)):
+        x, y, z = (eye + trial * way for eye, way in zip(view.eye_m, rays[:3], strict=True))
+        gap = z - sample(grid, by_coordinate(x, y))
         nearer = np.abs(gap) < off
         best, off = np.where(nearer, trial, best), np.where(nearer, np.abs(gap), off)
-        safe = np.where(np.abs(closing) > 1e-6, closing, -1e-6)
-        trial = np.clip(np.where(nearer, trial - gap / safe, trial), ahead - most, ahead + most)
-        trial = np.maximum(trial, 0.0)
+        if again:
+            trial = np.clip(np.where(nearer, trial - gap / safe, trial), low, high)
     return best
-
-
-def _gap_start(fan: _Fan) -> Array:
-    """`(a, k)` where the unknown part that each step lies in begins."""
-    return np.asarray(fan.reach_m[np.maximum(last_good(~np.isnan(fan.z_m)), 0)])
 
 
 def sheet(view: View, way: Array, rings: tuple[Array, ...], level_m: float) -> Array:

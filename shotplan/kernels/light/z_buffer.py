@@ -6,13 +6,14 @@ middle; triangles that share an edge leave no gap and no overlap.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.kernels.light.view_march import View, axes
+from shotplan.kernels.light.view_march import View, along, axes, by_coordinate
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -31,15 +32,11 @@ class Seen(NamedTuple):
 
 def nearest(view: View, corners_m: Array) -> Seen:
     """The nearest of triangles `corners_m (m, 3, 3)` in each pixel of a view (both sides show)."""
-    local = (corners_m.reshape(-1, 3) - view.eye_m) @ axes(view).T
-    corners, which = _clipped(*_in_view(view, local.reshape(-1, 3, 3)))
+    corners, which = _clipped(*_in_view(view, along(axes(view), corners_m - view.eye_m)))
     ahead = corners[..., 2]
-    screen = np.stack(
-        [
-            view.cols / 2.0 + view.focal_px * corners[..., 0] / ahead,
-            view.rows / 2.0 - view.focal_px * corners[..., 1] / ahead,
-        ],
-        axis=-1,
+    screen = by_coordinate(
+        view.cols / 2.0 + view.focal_px * corners[..., 0] / ahead,
+        view.rows / 2.0 - view.focal_px * corners[..., 1] / ahead,
     )
     value, item = highest(screen, 1.0 / ahead, view.rows, view.cols)
     met = item >= 0
@@ -87,24 +84,38 @@ def highest(screen: Array, value: Array, rows: int, cols: int) -> tuple[Array, I
     """The greatest value in each pixel of triangles `screen (m, 3, 2)` (column, row) whose corners
     have `value (m, 3)`, linear between them; -inf none. And whose it is, -1 none."""
     best, item = np.full(rows * cols, -np.inf), np.full(rows * cols, -1, dtype=np.intp)
-    plane = _planes(screen, value)
+    for pixel, here, owner, count in _filled(screen, value, rows, cols):
+        np.maximum.at(best, pixel, here)
+        won = np.flatnonzero(here == best[pixel])
+        item[pixel[won]] = np.repeat(owner, count)[won]
+    return best.reshape(rows, cols), item.reshape(rows, cols)
+
+
+def highest_value(screen: Array, value: Array, rows: int, cols: int) -> Array:
+    """The first that `highest` tells."""
+    best = np.full(rows * cols, -np.inf)
+    for pixel, here, _, _ in _filled(screen, value, rows, cols):
+        np.maximum.at(best, pixel, here)
+    return best.reshape(rows, cols)
+
+
+def _filled(
+    screen: Array, value: Array, rows: int, cols: int
+) -> Iterator[tuple[Index, Array, Index, Index]]:
+    """In blocks: pixels that lie in triangles with the value there, and run by run of them whose
+    they are and how many."""
+    a, b, c = _planes(screen, value)
     tri, row = _rows(screen, rows)
     left, right = _between(screen, tri, np.asarray(row + 0.5, dtype=np.float64))
     first = np.clip(np.ceil(left - 0.5), 0, cols).astype(np.intp)
     count = np.maximum(np.clip(np.ceil(right - 0.5), 0, cols).astype(np.intp) - first, 0)
-    for part in _blocks(count):
-        spans = np.repeat(np.arange(part.start, part.stop), count[part])
-        col = np.arange(len(spans)) - np.repeat(
-            np.cumsum(count[part]) - count[part] - first[part], count[part]
-        )
-        owner = tri[spans]
-        a, b, c = plane[:, owner]
-        here = a + b * (col + 0.5) + c * (row[spans] + 0.5)
-        pixel = row[spans] * cols + col
-        np.maximum.at(best, pixel, here)
-        won = here == best[pixel]
-        item[pixel[won]] = owner[won]
-    return best.reshape(rows, cols), item.reshape(rows, cols)
+    down = c[tri] * (row + 0.5)
+    for part in blocks(count):
+        many, owner = count[part], tri[part]
+        col = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many - first[part], many)
+        here = np.repeat(a[owner], many) + np.repeat(b[owner], many) * (col + 0.5)
+        here += np.repeat(down[part], many)
+        yield np.repeat(row[part] * cols, many) + col, here, owner, many
 
 
 def _planes(screen: Array, value: Array) -> Array:
@@ -130,18 +141,20 @@ def _rows(screen: Array, rows: int) -> tuple[Index, Index]:
 def _between(screen: Array, tri: Index, y: Array) -> tuple[Array, Array]:
     """The columns between which rows `y` cross their triangles."""
     left, right = np.full(len(tri), np.inf), np.full(len(tri), -np.inf)
-    for k in range(3):
-        (ax, ay), (bx, by) = screen[tri, k].T, screen[tri, (k + 1) % 3].T
-        crosses = (ay < y) != (by < y)
-        fall = np.where(crosses, by - ay, 1.0)
-        x = ax + (y - ay) * ((bx - ax) / fall)
+    at_x, at_y = np.moveaxis(screen, -1, 0)
+    for k, after in ((0, 1), (1, 2), (2, 0)):
+        fall = at_y[:, after] - at_y[:, k]
+        lean = (at_x[:, after] - at_x[:, k]) / np.where(fall == 0.0, 1.0, fall)
+        ay = at_y[:, k][tri]
+        crosses = (ay < y) != (at_y[:, after][tri] < y)
+        x = at_x[:, k][tri] + (y - ay) * lean[tri]
         left = np.where(crosses, np.minimum(left, x), left)
         right = np.where(crosses, np.maximum(right, x), right)
     return np.where(np.isfinite(left), left, 0.0), np.where(np.isfinite(right), right, 0.0)
 
 
-def _blocks(count: Index) -> list[slice]:
-    """Runs of spans with about `BLOCK` pixels each."""
+def blocks(count: Index) -> list[slice]:
+    """Runs of spans, of so many pixels each, with about `BLOCK` pixels together."""
     if not len(count):
         return []
     block = np.cumsum(count) // BLOCK
@@ -155,7 +168,7 @@ def strokes(view: View, start_m: Array, end_m: Array) -> Seen:
     `THICK_M` ahead, one beyond."""
     value = np.full(view.rows * view.cols, -np.inf)
     item = np.full(view.rows * view.cols, -1, dtype=np.intp)
-    a, b = ((p - view.eye_m) @ axes(view).T for p in (start_m, end_m))
+    a, b = (along(axes(view), p - view.eye_m) for p in (start_m, end_m))
     swap = a[:, 2] > b[:, 2]
     a, b = np.where(swap[:, None], b, a), np.where(swap[:, None], a, b)
     kept = np.flatnonzero(b[:, 2] > NEAR_M)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from functools import lru_cache
 
 
@@ -15,17 +15,19 @@ def binomial_cdf(k: int, n: int, p: float) -> float:
         return 1.0
     if p >= 1.0:
         return 0.0
-    logs = [
-        math.lgamma(n + 1)
-        - math.lgamma(i + 1)
-        - math.lgamma(n - i + 1)
-        + i * math.log(p)
-        + (n - i) * math.log1p(-p)
-        for i in range(k + 1)
-    ]
-    return min(1.0, math.fsum(math.exp(value) for value in logs))
+    hit, missed = math.log(p), math.log1p(-p)
+    ways = enumerate(_log_ways(k, n))
+    return min(1.0, math.fsum(math.exp(w + i * hit + (n - i) * missed) for i, w in ways))
 
 
+@lru_cache(maxsize=64)
+def _log_ways(k: int, n: int) -> tuple[float, ...]:
+    """Logarithms of in how many ways 0 to `k` of `n` can be chosen."""
+    whole = math.lgamma(n + 1)
+    return tuple(whole - math.lgamma(i + 1) - math.lgamma(n - i + 1) for i in range(k + 1))
+
+
+@lru_cache(maxsize=1024)
 def upper_bound(broken: int, rides: int, confidence: float = 0.95) -> float:
     """One-sided upper bound of a share after `broken` of `rides` (Clopper and Pearson 1934).
 
@@ -45,6 +47,13 @@ def upper_bound(broken: int, rides: int, confidence: float = 0.95) -> float:
     return high
 
 
+def proves(broken: int, rides: int, share: float, confidence: float = 0.95) -> bool:
+    """Whether `broken` of `rides` prove the share to be at most that: its `upper_bound` is."""
+    if broken >= rides:
+        return share >= 1.0
+    return share > broken / rides and binomial_cdf(broken, rides, share) <= 1.0 - confidence
+
+
 def over_takes(share: float, takes: int) -> float:
     """The chance that at least one of `takes` rides is one of that share, each by itself."""
     return 1.0 - (1.0 - share) ** takes
@@ -55,14 +64,14 @@ def rides_needed(share: float, broken: int = 0, confidence: float = 0.95) -> int
     if not 0.0 < share < 1.0:
         raise ValueError(f"wanted a share between 0 and 1, got {share}")
     enough = max(broken + 1, 2)
-    while upper_bound(broken, enough, confidence) > share:
+    while not proves(broken, enough, share, confidence):
         enough *= 2
     return bisect_left(
-        range(enough), -share, broken + 1, key=lambda rides: -upper_bound(broken, rides, confidence)
+        range(enough), True, broken + 1, key=lambda rides: proves(broken, rides, share, confidence)
     )
 
 
 @lru_cache(maxsize=64)
 def proving(rides: int, share: float) -> int:
     """The most broken rides that still prove the share to be at most that; -1 where none do."""
-    return bisect_right(range(rides + 1), share, key=lambda broken: upper_bound(broken, rides)) - 1
+    return bisect_left(range(rides + 1), True, key=lambda n: not proves(n, rides, share)) - 1

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
+FEW = 128  # pieces for which two rounds are asked at once
 INSIDE_TOLERANCE_M = 0.05  # how deep inside a set it is, nobody needs to the millimetre
 
 
@@ -52,18 +53,19 @@ def least_along(
     if not len(which):
         return least, share
 
-    def at(segment: Index, s: Array) -> Array:
-        return np.asarray(distance(start_m[segment] + s[:, None] * way_m[segment]))
+    def at(segment: Index, s: Array) -> Array:  # all shares (k, m) in one question
+        places = start_m[segment] + s[..., None] * way_m[segment]
+        return np.asarray(distance(places.reshape(-1, 3))).reshape(s.shape)
 
     one = np.ones(len(which))
-    first, last = least[which], at(which, one)
+    first, (last, half) = least[which], at(which, np.stack([one, 0.5 * one]))
     _improve(least, share, which, last, one)
-    pieces = _Pieces(which, np.zeros(len(which)), one, first, last)
+    pieces = _Pieces(which, 0.0 * one, one, first, last, half[None])
     while len(pieces.segment):
-        middle = 0.5 * (pieces.low + pieces.high)
-        value = at(pieces.segment, middle)
-        _improve(least, share, pieces.segment, value, middle)
-        pieces = pieces.halved(middle, value)
+        if not len(pieces.ahead):
+            pieces = pieces._replace(ahead=at(pieces.segment, pieces.middles()))
+        _improve(least, share, pieces.segment, pieces.ahead[0], pieces.middle)
+        pieces = pieces.halved()
         metres = length[pieces.segment] * (pieces.high - pieces.low)
         best = least[pieces.segment]
         spare = np.where(best < 0.0, max(tolerance_m, INSIDE_TOLERANCE_M), tolerance_m)
@@ -73,21 +75,46 @@ def least_along(
 
 
 class _Pieces(NamedTuple):
-    """Shares `low`..`high (m,)` of a segment, distances at both ends."""
+    """Shares `low`..`high (m,)` of a segment, distances at both ends; `ahead`, as far as asked,
+    those in the middle, of the lower half and of the upper half `(0 or 1 or 3, m)`."""
 
     segment: Index
     low: Array
     high: Array
     first: Array
     last: Array
+    ahead: Array
 
-    def halved(self, middle: Array, value: Array) -> _Pieces:
-        ends = ((self.low, middle), (middle, self.high), (self.first, value), (value, self.last))
-        return _Pieces(np.tile(self.segment, 2), *(np.concatenate(e) for e in ends))
+    @property
+    def middle(self) -> Array:
+        return np.asarray(0.5 * (self.low + self.high))
+
+    def middles(self) -> Array:
+        """The shares to ask next: of few pieces two rounds at once, since one question more costs
+        more than some places that turn out not to matter."""
+        middle = self.middle
+        halves = [0.5 * (self.low + middle), 0.5 * (middle + self.high)]
+        return np.stack([middle, *(halves if 1 < len(middle) <= FEW else ())])
+
+    def halved(self) -> _Pieces:
+        middle, value, lower, upper = self.middle, *self.ahead[:1], self.ahead[1:2], self.ahead[2:]
+        return _Pieces(
+            np.tile(self.segment, 2),
+            np.concatenate([self.low, middle]),
+            np.concatenate([middle, self.high]),
+            np.concatenate([self.first, value]),
+            np.concatenate([value, self.last]),
+            np.concatenate([lower, upper], axis=1),
+        )
 
     def where(self, keep: NDArray[np.bool_]) -> _Pieces:
         return _Pieces(
-            self.segment[keep], self.low[keep], self.high[keep], self.first[keep], self.last[keep]
+            self.segment[keep],
+            self.low[keep],
+            self.high[keep],
+            self.first[keep],
+            self.last[keep],
+            self.ahead[:, keep],
         )
 
 

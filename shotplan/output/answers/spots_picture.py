@@ -18,6 +18,7 @@ from shotplan.model.arrays import Array
 from shotplan.output import first, look, paper
 from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Extent, Shape
+from shotplan.output.map.tags import PX, moves_pt
 from shotplan.output.words import letter
 
 LEGEND_PT, ROW_IN = 8.5, 0.172
@@ -152,9 +153,9 @@ def _listed(found: Vantages) -> list[_Tag]:
 def _tags(axes: Any, tags: Sequence[_Tag], found: Vantages, view: Extent) -> None:
     """Tags moved apart, each with a line to its point."""
     points = np.stack([t.at_m for t in tags])
-    sizes = np.array([[len(t.text) * 0.72 + 1.2, 1.9] for t in tags]) * TAG_PT * still.PX
+    sizes = np.array([[len(t.text) * 0.72 + 1.2, 1.9] for t in tags]) * TAG_PT * PX
     lines = np.concatenate([found.outing.ride.xyz_m[0, ::20, :2], points])
-    moves = still.moves_pt(view, points, sizes, [False] * len(tags), lines)
+    moves = moves_pt(view, points, sizes, [False] * len(tags), lines)
     for tag in tags:
         axes.plot(*tag.at_m[:, None], marker="o", color=tag.style.fill, markeredgecolor=look.INK,
                   markersize=5.5 if tag.style is not SHOT else 3.5, markeredgewidth=1.2,

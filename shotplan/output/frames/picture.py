@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from shotplan.aids.frame_setting import Kind
 from shotplan.aids.frame_view import Frame
-from shotplan.model.arrays import Array
+from shotplan.model.arrays import Array, Bools
 
 SKY_TOP, SKY_LOW = (118, 155, 188), (222, 230, 232)
 GENTLE, STEEP = (184, 176, 128), (138, 126, 112)  # ground, by its slope
@@ -37,31 +37,36 @@ DARKEST = 0.62
 
 def rgb(frame: Frame) -> NDArray[np.uint8]:
     """`(rows, cols, 3)` of one frame."""
-    colour = _base(frame) * frame.light[..., None]
-    ground, wood = frame.kind == Kind.GROUND, frame.kind == Kind.WOOD
+    ground, wood, unknown, sky = (
+        frame.kind == kind for kind in (Kind.GROUND, Kind.WOOD, Kind.UNKNOWN, Kind.SKY)
+    )
     lines = np.where(ground, _mesh(frame, (0, 1), MESH_M), 0.0)
-    lines = np.where(wood, _mesh(frame, (2,), RUNGS_M), lines)
-    colour *= 1.0 - 0.13 * lines[..., None]
+    if wood.any():
+        lines = np.where(wood, _mesh(frame, (2,), RUNGS_M), lines)
+    lines = 1.0 - 0.13 * lines
+    colour = _base(frame, ground) * frame.light * lines
     _water(frame, colour)
-    sky = _sky(frame)
-    air = np.exp(-np.where(np.isfinite(frame.away_m), frame.away_m, 1e9) / HAZE_M)
-    low = np.array(SKY_LOW, dtype=float)
-    colour = colour * air[..., None] + low * (1.0 - air[..., None])
-    colour[frame.kind == Kind.SKY] = sky[frame.kind == Kind.SKY]
-    colour *= _day(frame)
-    unknown = frame.kind == Kind.UNKNOWN
-    colour[unknown] = _hatched(frame)[unknown]
-    return np.asarray(np.clip(np.rint(colour), 0, 255), dtype=np.uint8)
+    air = np.exp(-frame.away_m / HAZE_M)
+    low = np.array(SKY_LOW, dtype=float)[:, None, None]
+    colour = colour * air + low * (1.0 - air)
+    colour[:, sky] = _sky(frame, sky)
+    colour *= _day(frame)[:, None, None]
+    colour[:, unknown] = _hatched(unknown)
+    drawn = np.asarray(np.clip(np.rint(colour), 0, 255), dtype=np.uint8)
+    return np.ascontiguousarray(np.moveaxis(drawn, 0, -1))
 
 
-def _base(frame: Frame) -> Array:
+def _base(frame: Frame, ground: Bools) -> Array:
+    """`(3, rows, cols)`: what things are of, and the ground by its slope."""
     table = np.zeros((len(Kind), 3))
     for kind, one in SOLID.items():
         table[kind] = one
-    colour = table[frame.kind]
-    rock = np.clip((frame.slope - STEEP_IS[0]) / (STEEP_IS[1] - STEEP_IS[0]), 0.0, 1.0)[..., None]
-    ground = np.array(GENTLE) + rock * (np.array(STEEP, dtype=float) - np.array(GENTLE))
-    return np.where((frame.kind == Kind.GROUND)[..., None], ground, colour)
+    rock = np.clip((frame.slope - STEEP_IS[0]) / (STEEP_IS[1] - STEEP_IS[0]), 0.0, 1.0)
+    colours = zip(table.T, GENTLE, STEEP, strict=True)
+    return np.stack([
+        np.where(ground, gentle + rock * (float(steep) - gentle), own[frame.kind])
+        for own, gentle, steep in colours
+    ])  # fmt: skip
 
 
 def _mesh(frame: Frame, axes: tuple[int, ...], step_m: float) -> Array:
@@ -83,25 +88,38 @@ def _water(frame: Frame, colour: Array) -> None:
     wet = frame.kind == Kind.WATER
     if not wet.any():
         return
-    way = frame.way[wet] / np.linalg.norm(frame.way[wet], axis=1)[:, None]
-    along = (1.0 + np.minimum(way[:, 2], 0.0)) ** 4
-    low = np.array(SKY_LOW, dtype=float)
-    colour[wet] += 0.55 * along[:, None] * (low - colour[wet])
+    way = _ways(frame, wet)
+    shown = colour[:, wet]
+    along = (1.0 + np.minimum(way[2], 0.0)) ** 4
+    shown += 0.55 * along * (np.array(SKY_LOW, dtype=float)[:, None] - shown)
     if frame.sun.up:
-        mirrored = way * np.array([1.0, 1.0, -1.0])
-        near = np.maximum(mirrored @ frame.sun.toward_m, 0.0) ** 40
-        colour[wet] += near[:, None] * (np.array([255.0, 250.0, 236.0]) - colour[wet]) * 0.8
+        near = np.maximum(_cosine(way * [[1.0], [1.0], [-1.0]], frame.sun.toward_m), 0.0) ** 40
+        shown += near * (np.array([255.0, 250.0, 236.0])[:, None] - shown) * 0.8
+    colour[:, wet] = shown
 
 
-def _sky(frame: Frame) -> Array:
-    way = frame.way
-    up = np.clip(way[..., 2] / np.linalg.norm(way, axis=-1), 0.0, 1.0)[..., None] ** 0.6
-    sky = np.array(SKY_LOW, dtype=float) + up * (np.array(SKY_TOP, dtype=float) - SKY_LOW)
+def _ways(frame: Frame, mine: Bools) -> Array:
+    """`(3, n)` unit vectors from the eye through those pixels."""
+    way = frame.way[mine].T
+    return np.asarray(way / np.linalg.norm(way, axis=0))
+
+
+def _cosine(way: Array, toward_m: Array) -> Array:
+    east, north, up = (part * to for part, to in zip(way, toward_m, strict=True))
+    return np.asarray(east + north + up)
+
+
+def _sky(frame: Frame, sky: Bools) -> Array:
+    """`(3, n)` its colours, in its pixels."""
+    way = _ways(frame, sky)
+    up = np.clip(way[2], 0.0, 1.0) ** 0.6
+    low = np.array(SKY_LOW, dtype=float)[:, None]
+    shown = low + up * (np.array(SKY_TOP, dtype=float)[:, None] - low)
     if frame.sun.up:
-        near = np.maximum(way @ frame.sun.toward_m / np.linalg.norm(way, axis=-1), 0.0)
-        glow = (0.5 * near**12 + 0.5 * near**90)[..., None]
-        sky = sky + glow * (np.array([255.0, 246.0, 220.0]) - sky)
-    return np.asarray(sky)
+        near = np.maximum(_cosine(way, frame.sun.toward_m), 0.0)
+        glow = 0.5 * near**12 + 0.5 * near**90
+        shown = shown + glow * (np.array([255.0, 246.0, 220.0])[:, None] - shown)
+    return np.asarray(shown)
 
 
 def _day(frame: Frame) -> Array:
@@ -112,7 +130,7 @@ def _day(frame: Frame) -> Array:
     return np.asarray(dark * (1.0 - (1.0 - share) * np.array([0.12, 0.06, 0.0])))
 
 
-def _hatched(frame: Frame) -> Array:
-    rows, cols = frame.kind.shape
-    stripe = np.add.outer(np.arange(rows), np.arange(cols)) % HATCH_PX < HATCH_LINE_PX
-    return np.where(stripe[..., None], np.array(HATCH, dtype=float), np.array(UNKNOWN, dtype=float))
+def _hatched(unknown: Bools) -> Array:
+    """`(3, n)` the colours of ground that is not known, in its pixels."""
+    stripe = np.add(*np.nonzero(unknown)) % HATCH_PX < HATCH_LINE_PX
+    return np.where(stripe, np.array(HATCH, dtype=float)[:, None], np.array(UNKNOWN)[:, None])

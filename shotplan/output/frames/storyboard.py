@@ -210,5 +210,6 @@ def _packed(pixels: Any) -> bytes:
         weighed.paste(shade, (0, top, image.width, top + band))
     palette = weighed.quantize(256, dither=Image.Dither.NONE)
     out = io.BytesIO()
-    image.quantize(palette=palette, dither=Image.Dither.NONE).save(out, format="PNG", optimize=True)
+    few = image.quantize(palette=palette, dither=Image.Dither.NONE)
+    few.save(out, format="PNG", compress_level=paper.LEVEL)
     return out.getvalue()

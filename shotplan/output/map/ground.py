@@ -135,9 +135,10 @@ def contours(terrain: Terrain, view: Extent) -> tuple[Shape, ...]:
 
 def _traced(x: Array, y: Array, z: Array, levels: NDArray[Any]) -> list[list[Array]]:
     """Per level its lines `(k, 2)`."""
-    from matplotlib.figure import Figure
+    from contourpy import LineType, contour_generator
 
-    if not len(levels):
-        return []
-    drawn = Figure().add_subplot().contour(x, y, np.ma.masked_invalid(z), levels=levels)
-    return [[np.asarray(line) for line in lines if len(line) > 1] for lines in drawn.allsegs]
+    traced = contour_generator(
+        x, y, np.ma.masked_invalid(z), name="mpl2014", line_type=LineType.SeparateCode
+    )
+    found: list[Any] = [traced.lines(float(level))[0] for level in levels]
+    return [[line for line in lines if len(line) > 1] for lines in found]

@@ -18,7 +18,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.output import answer, first, look
 from shotplan.output.html import picture
-from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, still
+from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, vector
 from shotplan.output.map.shapes import Extent, Info, Numbered, Shape, Sheet
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def html(plan: Plan) -> str:
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
         answer.answer(plan),
-        still=still.png(relief, sheets, close, *air),
+        still=vector.svg(relief, sheets, close, *air),
         live=body,
         block=block,
         script=script,

@@ -41,7 +41,7 @@ class Panel(NamedTuple):
 def page(
     answer: Answer,
     *,
-    still: bytes,
+    still: str,
     live: str,
     block: object,
     script: str,
@@ -54,17 +54,12 @@ def page(
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
     and the `panels` below it show; `looks` are explained in the legend, also on paper those
-    of the `still` picture (`printed`); `air` is drawn beside north."""
+    of the `still` map (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, own("map.css") + own("recheck.css") + _verdict_css())
     ours = (own("map.js"), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    view = (
-        '<div id="view">\n'
-        f'<img id="still" src="{picture(still)}" alt="Map of the site with the flights drawn by '
-        'verdict; the same is told in words below.">\n'
-        f'<div id="live">{live}{_compass(air)}</div>\n</div>\n'
-    )
+    view = f'<div id="view">\n{still}\n<div id="live">{live}{_compass(air)}</div>\n</div>\n'
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
         "<body>\n",

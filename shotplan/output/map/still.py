@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
-from shotplan.model import say
-from shotplan.model.arrays import Array
 from shotplan.output import look, paper
 from shotplan.output.look import DPI, WIDTH_PX
-from shotplan.output.map import ground, placing
+from shotplan.output.map import ground, tags
 from shotplan.output.map.shapes import Extent, Shape, Sheet
-
-PX = DPI / 72.0  # of the picture, in a point of type
-PLACES = {"launch", "stand", "place"}
 
 
 def png(
@@ -97,71 +91,28 @@ def _mark(axes: Any, shape: Shape) -> None:
         _tag(axes, shape, (0.0, 0.0))
     elif shape.look == "cross":
         axes.plot([x], [y], marker="x", color="white", markersize=5, markeredgewidth=1.5)
-    elif shape.look in PLACES:
+    elif shape.look in tags.PLACES:
         fill, rim = ("white", look.INK) if shape.look == "stand" else (look.INK, "white")
         axes.plot([x], [y], marker="D", color=fill, markersize=7 if shape.look != "place" else 5,
                   markeredgecolor=rim, markeredgewidth=1.2)  # fmt: skip
 
 
 def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
-    """All tags, what matters most first, moved apart."""
-    shapes = [s for sheet in sheets for s in sheet.shapes]
-    alone = {"cross", "elevation", "call"}  # not moved apart; last calls are for a nearer look
-    tagged = [s for s in shapes if s.tag and s.look not in alone and view.holds(s.parts)]
-    tagged.sort(key=_rank)
-    if not tagged:
-        return
-    lines = [s.parts[0][::10] for s in shapes if s.look == "touch"]
-    sizes = np.array([[len(s.tag) * 0.7 + 0.8, 1.6] for s in tagged])
-    sizes *= np.array([[_points(s) * PX] for s in tagged])
-    moves = moves_pt(
-        view, np.array([s.parts[0][0] for s in tagged]), sizes,
-        [s.look == "metre" or s.near for s in tagged], np.concatenate([*lines, np.zeros((0, 2))]),
-    )  # fmt: skip
-    for shape, move in reversed(list(zip(tagged, moves, strict=True))):
-        if move is not None:
-            _tag(axes, shape, move)
-
-
-def moves_pt(
-    view: Extent, points_m: Array, sizes_px: Array, close_by: Sequence[bool], lines_m: Array
-) -> list[tuple[float, float] | None]:
-    """How far tags are moved from their points, in points of type, y up; None: left out."""
-    scale = WIDTH_PX / (view.east_m - view.west_m)
-    corner, turn = np.array([view.west_m, view.north_m]), np.array([scale, -scale])
-    whole = (WIDTH_PX, (view.north_m - view.south_m) * scale)
-    points, lines = (points_m - corner) * turn, (lines_m - corner) * turn
-    moves = placing.apart(points, sizes_px, close_by, lines, whole)
-    return [None if m is None else (m[0] / PX, -m[1] / PX) for m in moves]
-
-
-def _rank(shape: Shape) -> int:
-    order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
-    rank = order.index(shape.look) if shape.look in order else len(order)
-    return rank + len(order) * shape.near
-
-
-def _points(shape: Shape) -> float:
-    return 9.5 if _boxed(shape) else 7.5
-
-
-def _boxed(shape: Shape) -> bool:
-    return shape.look == "start" or shape.look.startswith("pin")
+    """All tags, moved apart, what matters most on top."""
+    for shape, move in tags.placed(sheets, view):
+        _tag(axes, shape, move)
 
 
 def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
-    boxed = _boxed(shape)
-    led = boxed or shape.look == "metre"
+    boxed = tags.boxed(shape)
     face = look.INK if boxed else (1.0, 1.0, 1.0, 0.75)
     style = "circle,pad=0.25" if shape.look == "start" else "round,pad=0.25"
-    verdict = shape.look.removeprefix("pin-")
-    rim = next((it.line for v, it in look.VERDICTS.items() if v.word == verdict), "white")
     paper.beside(
-        axes, shape.parts[0][0], move_pt, shape.tag, size=_points(shape), bold=boxed,
+        axes, shape.parts[0][0], move_pt, shape.tag, size=tags.size_pt(shape), bold=boxed,
         ink="white" if boxed else look.INK, ha="center", va="center", annotation_clip=True,
-        bbox={"boxstyle": style, "linewidth": 1.5 if boxed else 0.0, "edgecolor": rim,
+        bbox={"boxstyle": style, "linewidth": 1.5 if boxed else 0.0, "edgecolor": tags.rim(shape),
               "facecolor": face},
-        arrowprops={"arrowstyle": "-", "color": look.INK} if led else None,
+        arrowprops={"arrowstyle": "-", "color": look.INK} if tags.led(shape) else None,
     )  # fmt: skip
 
 
@@ -180,7 +131,7 @@ def wind_arrow(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -
 def scale_bar(axes: Any, view: Extent) -> None:
     """Lower left: a length, and where north is."""
     wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    length = max(s for s in say.STEPS if s <= wide / 3 or s == 5.0)
+    length = tags.bar_m(view)
     x, y = view.west_m + 0.04 * wide, view.south_m + 0.035 * high
     axes.plot([x, x + length], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
     paper.beside(axes, (x, y), (0.0, 4.0), f"{length:.0f} m, north is up", size=8.0)

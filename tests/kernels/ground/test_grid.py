@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from shotplan.kernels.ground import closest, slopes
 from shotplan.kernels.ground import grid as posts
-from shotplan.kernels.ground.posts import rows_cols
+from shotplan.kernels.ground.posts import BLOCK, level_at, rows_cols
 
 Array = NDArray[np.float64]
 CELL_M = 5.0
@@ -95,6 +95,14 @@ def test_sample_is_bilinear_between_posts() -> None:
     xy = np.array([north_west, east, middle])
     assert posts.sample(grid, xy) == pytest.approx([0.0, 20.0, 20.0], abs=1e-12)
     assert posts.sample(grid, xy.reshape(3, 1, 2)).shape == (3, 1)
+
+
+def test_many_points_are_sampled_as_each_alone() -> None:
+    grid = bent(rough(3, 9.0))
+    xy = np.random.default_rng(4).uniform(-500.0, 500.0, (3, BLOCK, 2))
+    once = level_at(grid, *rows_cols(grid, xy[..., 0], xy[..., 1]))
+    assert np.array_equal(posts.sample(grid, xy), once, equal_nan=True)
+    assert np.isfinite(once).any()
 
 
 def test_sample_is_unknown_outside_and_where_one_of_four_posts_is_missing() -> None:
@@ -465,3 +473,14 @@ def test_of_missing_ground_no_slope_is_known() -> None:
     z = rough(3, 3.0)
     z[:] = np.nan
     assert np.isnan(slopes.steepest_within(laid(z), np.zeros((2, 2)), CELL_M)).all()
+
+
+def test_the_steepest_of_many_discs_is_that_of_each_alone() -> None:
+    z = rough(3, 3.0, 12.0)
+    z[2, 3] = np.nan
+    grid = laid(z, turn_rad=0.2)
+    places = np.random.default_rng(4).uniform(-45.0, 45.0, (200, 2))  # some beyond the grid
+    places[7] = np.nan
+    for radius in (0.4 * CELL_M, CELL_M, 2.6 * CELL_M):
+        alone = [slopes.steepest_within(grid, place[None], radius)[0] for place in places]
+        np.testing.assert_array_equal(slopes.steepest_within(grid, places, radius), alone)

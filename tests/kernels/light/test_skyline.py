@@ -135,3 +135,30 @@ def test_pixels_are_what_exact_rays_meet() -> None:
     # at the edges half a pixel, and steps of 1 % of the ground, make a difference
     assert (exact == seen.which).mean() > 0.985
     assert set(np.unique(exact)) == {skyline.SKY, skyline.GROUND, 0, 1}
+
+
+@given(st.integers(0, 1000), st.integers(0, 80))
+def test_what_is_painted_is_what_one_paints_far_things_first(seed: int, many: int) -> None:
+    """The second way: span after span, the nearest last; of equally near ones the last stays."""
+    rng = np.random.default_rng(seed)
+    elevation = degrees(*np.linspace(40.0, -20.0, 31))
+    ground = skyline.Profile(
+        np.array([5.0, 20.0, 60.0]),
+        np.maximum.accumulate(np.radians(rng.uniform(-15.0, 15.0, (12, 3))), axis=1),
+        np.full(12, np.inf),
+    )
+    low, high = np.radians(np.sort(rng.uniform(-30.0, 50.0, (2, many)), axis=0))
+    spans = skyline.Spans(
+        rng.integers(0, 9, many), rng.integers(0, 12, many),
+        4.0 * rng.integers(1, 8, many).astype(float), low, high,
+    )  # fmt: skip
+    seen = skyline.painted(ground, spans, elevation)
+    none, nowhere = np.empty(0, dtype=np.intp), np.empty(0)
+    bare = skyline.painted(ground, skyline.Spans(none, none, nowhere, nowhere, nowhere), elevation)
+    which, away = bare.which.copy(), bare.away_m.copy()
+    for i in np.argsort(-spans.near_m, kind="stable"):
+        rows = (elevation <= spans.high_rad[i]) & (elevation >= spans.low_rad[i])
+        rows &= away[:, spans.at[i]] >= spans.near_m[i]
+        which[rows, spans.at[i]], away[rows, spans.at[i]] = spans.which[i], spans.near_m[i]
+    assert (seen.which == which).all()
+    assert (seen.away_m == away).all()

@@ -122,6 +122,29 @@ def test_water_lies_level_inside_its_ring_and_not_in_a_hole_of_it() -> None:
     assert met[ROWS // 2, 20]
 
 
+@given(st.integers(0, 1000))
+def test_along_is_the_product_with_the_axes(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    axes, points = rng.normal(size=(3, 3)), rng.normal(size=(5, 7, 3))
+    assert view_march.along(axes, points) == pytest.approx(points @ axes.T, abs=1e-12)
+    parts = view_march.by_coordinate(*np.moveaxis(points, -1, 0))
+    assert (parts == points).all()
+    assert parts[..., 1].flags.c_contiguous
+
+
+@given(st.integers(0, 1000), st.integers(1, 60))
+def test_the_nearest_of_many_is_that_of_each_alone(seed: int, count: int) -> None:
+    rng = np.random.default_rng(seed)
+    screen, value = rng.uniform(-10.0, 40.0, (count, 3, 2)), rng.uniform(0.1, 1.0, (count, 3))
+    best, item = z_buffer.highest(screen, value, 25, 30)
+    alone = [z_buffer.highest(screen[[k]], value[[k]], 25, 30)[0] for k in range(count)]
+    assert (best == np.max(alone, axis=0)).all()
+    assert (item >= 0).tolist() == np.isfinite(best).tolist()
+    rows, cols = np.nonzero(item >= 0)
+    assert (np.array(alone)[item[rows, cols], rows, cols] == best[rows, cols]).all()
+    assert (z_buffer.highest_value(screen, value, 25, 30) == best).all()
+
+
 @pytest.mark.parametrize("away", [8.0, 25.0, 60.0])
 def test_a_tree_spans_the_pixels_of_pinhole_optics(away: float) -> None:
     v = view((0.0, 0.0, 1.6))

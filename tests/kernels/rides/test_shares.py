@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shotplan.kernels.rides.shares import binomial_cdf, over_takes, rides_needed, upper_bound
+from shotplan.kernels.rides.shares import (
+    binomial_cdf,
+    over_takes,
+    proves,
+    proving,
+    rides_needed,
+    upper_bound,
+)
 
 
 @pytest.mark.parametrize(("share", "rides"), [(0.01, 299), (0.05, 59)])
@@ -49,3 +56,16 @@ def test_cdf_matches_exact_sums(n: int, p: float) -> None:
 def test_impossible_counts_are_refused(broken: int, rides: int) -> None:
     with pytest.raises(ValueError, match="wanted 0 <= broken"):
         upper_bound(broken, rides)
+
+
+@given(st.integers(1, 400), st.sampled_from([0.0, 0.01, 0.05, 0.2, 0.5, 1.0]))
+def test_what_proves_a_share_is_whatever_bounds_it(rides: int, share: float) -> None:
+    bounded = [n for n in range(rides + 1) if upper_bound(n, rides) <= share]
+    assert [n for n in range(rides + 1) if proves(n, rides, share)] == bounded
+    assert proving(rides, share) == max(bounded, default=-1)
+
+
+@given(st.integers(0, 12), st.sampled_from([0.01, 0.05, 0.2]))
+def test_as_many_rides_are_needed_as_first_bound_the_share(broken: int, share: float) -> None:
+    wanted = rides_needed(share, broken)
+    assert upper_bound(broken, wanted) <= share < upper_bound(broken, wanted - 1)

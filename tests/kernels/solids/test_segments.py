@@ -140,3 +140,19 @@ def test_a_segment_does_not_depend_on_its_neighbours() -> None:
 def test_no_segments() -> None:
     least, at = least_along(above(0.0), np.empty((0, 3)), np.empty((0, 3)))
     assert least.shape == at.shape == (0,)
+
+
+@pytest.mark.parametrize("count", [2, 40, 400])
+def test_many_segments_get_what_each_gets_alone(count: int) -> None:
+    # Alone nothing is asked ahead, beside few others it is, beside many it is not.
+    rng = np.random.default_rng(count)
+    distance = to_points(rng.uniform(-20.0, 20.0, (12, 3)))
+    start, end = rng.uniform(-30.0, 30.0, (2, count, 3))
+    enough = np.where(rng.random(count) < 0.5, np.inf, 6.0)
+    least, share = least_along(distance, start, end, 0.01, enough)
+    alone = [
+        least_along(distance, start[i : i + 1], end[i : i + 1], 0.01, enough[i])
+        for i in range(count)
+    ]
+    np.testing.assert_array_equal(least, [one[0][0] for one in alone])
+    np.testing.assert_array_equal(share, [one[1][0] for one in alone])
