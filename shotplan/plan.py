@@ -12,7 +12,7 @@ import numpy as np
 from shotplan import __version__
 from shotplan.checks import CHECKS
 from shotplan.flying import undisturbed, with_others
-from shotplan.judging import combined
+from shotplan.judging import combined, marks
 from shotplan.judging import judge as judging
 from shotplan.judging.corridor import corridor
 from shotplan.judging.judged import Finding, Plan, ShotPlan
@@ -110,11 +110,11 @@ def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, .
 
 
 def judge(scene: Scene) -> ShotPlan:
-    """Ask every check, merge what they say along the ride."""
+    """Ask every check, merge what they say along the ride, and count where nobody can call."""
     once = scene.first
     found = findings(scene)
     sample_verdict, sample_binding = judging.merge_samples(found, once.track.ride.along_m[0])
-    return ShotPlan(
+    shot = ShotPlan(
         scene=once,
         verdict=worst(f.verdict for f in found),
         findings=found,
@@ -126,5 +126,11 @@ def judge(scene: Scene) -> ShotPlan:
         ride_to_m=scene.shot.to_m,
         duration_s=float(np.ptp(once.track.ride.t_s)),
         corridor=corridor(scene.track, by_clock=not (scene.wish and scene.wish.follows_rider)),
+    )
+    found = marks.counted(shot)
+    return replace(
+        shot,
+        verdict=worst(f.verdict for f in found),
+        findings=found,
         combined=combined.sentence((f.of.group, f.verdict) for f in found),
     )

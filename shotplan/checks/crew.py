@@ -289,4 +289,5 @@ CHECK = Check(
     wind="none",
     rides="first",
     on_terrain=False,
+    callers=True,
 )

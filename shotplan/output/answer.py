@@ -178,7 +178,7 @@ def sources(plan: Plan) -> tuple[str, ...]:
 def reckoned(plan: Plan) -> tuple[str, ...]:
     """Every last call with its formula."""
     return tuple(
-        f"{letter(i)}: {called(call, site=plan.outing.site)}"
+        called(call, letter(i), site=plan.outing.site)
         for i, shot in enumerate(plan.shots)
         for call in last_calls(shot, plan.marks)
     )

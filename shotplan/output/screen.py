@@ -146,6 +146,7 @@ def _calls(plan: Plan) -> str:
     told = []
     for index, shot in enumerate(plan.shots):
         calls = last_calls(shot, plan.marks) if shot.verdict != Verdict.NO_GO else ()
+        calls = tuple(c for c in calls if not c.first)
         if calls:
             who = " and ".join(dict.fromkeys(plain(c.who) for c in calls))
             told.append(f"{letter(index)} {len(calls)} by {who}")

@@ -147,23 +147,24 @@ def shot_words(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) ->
         deciding=tuple(decides),
         rest=tuple(r for r in rows if r not in decides),
         stretches=tuple(stretch(s, units.get(s.binding, "")) for s in shot.stretches),
-        calls=tuple(called(c, site=site, how=False) for c in last_calls(shot, marks)),
+        calls=tuple(called(c, shot_letter, site=site, how=False) for c in last_calls(shot, marks)),
     )
 
 
-def called(call: LastCall, *, site: Site | None = None, how: bool = True) -> str:
-    """`clearance, thorn-01 at 306 m: Tove calls stop at the latest 5 m before …`; of a `site`,
+def called(call: LastCall, shot_letter: str, *, site: Site | None = None, how: bool = True) -> str:
+    """`A!1 clearance, thorn-01 at 306 m: Tove calls stop at the latest 5 m before …`; of a `site`,
     things by their names; with `how`, the formula with its numbers."""
     thing = call.thing if site is None else named(site, call.thing)
     thing = f", {thing}" if thing and thing != call.check else ""
-    tight = f"{call.check}{thing} at {call.tight_m:.0f} m"
+    tight = f"{call.code(shot_letter)} {call.check}{thing} at {call.tight_m:.0f} m"
     if call.before_start:
         return plain(f"{tight}: {call.phrase}")
     reckoned = f" ({call.how})" if how else ""
-    return plain(
-        f"{tight}: {call.who} calls stop at the latest {call.phrase}, "
-        f"{call.seconds_before:.1f} s before it{reckoned}"
-    )
+    late = f"{call.phrase}, {call.seconds_before:.1f} s before it{reckoned}"
+    if call.first:
+        return plain(f"{tight}: look at it before each take; nobody calls in time, {late}")
+    radio = f", by radio ({call.unheard_m:.0f} m)" if call.unheard_m else ""
+    return plain(f"{tight}: {call.who} calls stop{radio} at the latest {late}")
 
 
 def named(site: Site, thing: str) -> str:

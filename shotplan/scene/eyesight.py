@@ -135,17 +135,27 @@ class Friend(NamedTuple):
 def best_friend(scene: Scene, rider: Person) -> Friend | None:
     """The place (of all that are drawn) from which one friend would see most of the undisturbed
     flight, since a rider looks at the track; None where no place is known."""
+    filming = scene.track.ride.filming[0]
     own = _sees(scene, np.array(scene.track.ride.xyz_m[:1]), rider.eye_m)
     best: Friend | None = None
     for place in scene.site.places.values():
         if not np.isfinite(place.xyz_m).all():
             continue
         feet = np.broadcast_to(place.xyz_m, scene.track.xyz_m[:1].shape)
-        sees = _sees(scene, np.array(feet), EYE_M)
-        found = Friend(place, float(sees.sum() * STEP_S), float((sees & ~own).sum() * STEP_S))
+        there = _sees(scene, np.array(feet), EYE_M) & filming
+        found = Friend(place, float(there.sum() * STEP_S), float((there & ~own).sum() * STEP_S))
         if best is None or (found.sees_s, found.adds_s) > (best.sees_s, best.adds_s):
             best = found
     return best
+
+
+def sees(scene: Scene, person: Person) -> Bools:
+    """Samples `(n,)` of row 0 at which one of the crew sees the aircraft from where they stand or
+    ride, near enough to steer by; not where it is not known."""
+    feet = feet_m(scene, person)
+    if feet is None:
+        return np.zeros(scene.track.ride.t_s.size, dtype=bool)
+    return _sees(scene, feet[:1], person.eye_m)
 
 
 def _sees(scene: Scene, feet_m: Array, eye_m: float) -> Bools:
@@ -155,5 +165,4 @@ def _sees(scene: Scene, feet_m: Array, eye_m: float) -> Bools:
     known = np.isfinite(eye[..., 2:])
     seen = view(scene, np.where(known, eye, scene.track.xyz_m[:1]))
     near = np.minimum(seen.cut_m, range_m(scene)[0]) >= seen.slant_m
-    free = (near & ~seen.unknown)[0] & known[0, :, 0]
-    return np.asarray(free & scene.track.ride.filming[0])
+    return np.asarray((near & ~seen.unknown)[0] & known[0, :, 0])

@@ -19,18 +19,16 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import Ride
 from shotplan.model.site import Site
+from shotplan.scene.corners import REACH_M, Mark, Part, corners, ends_of
 
 Side = Literal["left", "right", "on"]
 Kind = Literal["tree", "pole", "building", "wood", "wire", "water", "people", "place"]
-Part = Literal[
-    "", "corner", "near corner", "far corner", "end", "near end", "far end", "mast", "near edge",
-    "far edge",
-]  # fmt: skip
 
-REACH_M = 40.0  # farther off nobody judges what is abeam
 ON_M = 0.5
 WITHIN_M = 25.0
-BEHIND_M = 1.0  # corners of a building so near in line: the farther one is behind the nearer
+PACE_M = 0.75  # 40 paces are 30 m
+PACED_M = 150.0  # farther past a mark nobody paces
+NO_MARK = "no mark: tape one here"
 SAME_M = 5.0  # crossings of one thing nearer than this are one
 # How much a mark is worth, in metres along the ride (own settings): abeam is judged to about 10°,
 # and a tree that only has a number is as good as none.
@@ -72,25 +70,6 @@ class Landmark:
         return f"the {self.part} of {whole}" if self.part else whole
 
 
-class _Mark(NamedTuple):
-    """A landmark before its thing is known: on `leg` at `share`, `right_m` off."""
-
-    leg: int
-    share: float
-    right_m: float
-    part: Part
-
-
-class _Seen(NamedTuple):
-    """A pass of one of several points of a thing, from `foot_m (2,)` on the ride."""
-
-    leg: int
-    share: float
-    right_m: float
-    which: int
-    foot_m: Array
-
-
 class _Point(NamedTuple):
     """A point to pass abeam."""
 
@@ -109,9 +88,9 @@ def landmarks(site: Site, ride: Ride) -> tuple[Landmark, ...]:
     found = [*_passed(site, ride, path), *_crossed(site, ride, path)]
     for thing in site.obstacles.things:
         if thing.role == "building" and len(thing.where_m) > 1 and not thing.paced:
-            marks = _corners(thing.where_m, path)
+            marks = corners(thing.where_m, path)
         elif thing.paced and len(thing.where_m) > 1:
-            marks = _ends(thing.where_m, path)
+            marks = ends_of(thing.where_m, path)
         else:
             continue
         found += _on_ride(ride, marks, thing.label, _named(thing.id, thing.name), thing.role)
@@ -130,15 +109,24 @@ def near(marks: Iterable[Landmark], along_m: float) -> Landmark | None:
     return min(within, key=worth, default=None)
 
 
-def say_place(marks: Iterable[Landmark], along_m: float, speed_m_s: float) -> str:
-    """A place of the ride as somebody there can find it.
+def paces(metres: float) -> int:
+    """So many paces."""
+    return round(metres / PACE_M)
+
+
+def say_place(
+    marks: Iterable[Landmark], along_m: float, speed_m_s: float, *, tape: bool = False
+) -> str:
+    """A place of the ride as somebody there can find it; with `tape`, how to mark it where nothing
+    is near.
 
     Seconds are counted from a thing that was passed, metres are judged before one that is still
     to come; both are rounded to the earlier place, so that a call is never late for it.
     """
-    mark = near(marks, along_m)
+    every = tuple(marks)
+    mark = near(every, along_m)
     if mark is None:
-        return f"{along_m:.0f} m along the ride; no mark: tape one here"
+        return _far(every, along_m) + (f"; {NO_MARK}" if tape else "")
     past_m = along_m - mark.along_m
     at = "" if mark.side == "on" else f" ({mark.side}, {mark.away_m:.0f} m)"
     if past_m < -JUST_M:
@@ -151,13 +139,22 @@ def say_place(marks: Iterable[Landmark], along_m: float, speed_m_s: float) -> st
     return f"{past_s:g} s after {mark.called}{at}"
 
 
+def _far(marks: Sequence[Landmark], along_m: float) -> str:
+    """A place with nothing near: paces past the last mark, else metres of the ride."""
+    passed = [m for m in marks if m.named and 0.0 <= along_m - m.along_m <= PACED_M]
+    if not passed:
+        return f"{along_m:.0f} m along the ride"
+    last = max(passed, key=lambda m: (m.along_m, -m.away_m, m.called))
+    return f"{math.floor((along_m - last.along_m) / PACE_M):d} paces past {last.called}"
+
+
 def _named(id_: str, name: str) -> bool:
     """Whether people may know it by that: a name, or an id that is a word."""
     return bool(name) or not any(c.isdigit() for c in id_)
 
 
 def _on_ride(
-    ride: Ride, marks: Iterable[_Mark], label: str, named: bool, role: Kind
+    ride: Ride, marks: Iterable[Mark], label: str, named: bool, role: Kind
 ) -> Iterator[Landmark]:
     """Put marks on the ride's clock and metres."""
     along, t = ride.along_m[0], ride.t_s
@@ -200,7 +197,7 @@ def _passed(site: Site, ride: Ride, path: Array) -> Iterator[Landmark]:
     xy = np.array([p.xy_m for p in points], dtype=float).reshape(len(points), 2)
     for which, leg, share, right in zip(*passing.abeam(path, xy, REACH_M), strict=True):
         point = points[int(which)]
-        mark = _Mark(int(leg), float(share), float(right), point.part)
+        mark = Mark(int(leg), float(share), float(right), point.part)
         yield from _on_ride(ride, [mark], point.label, point.named, point.role)
 
 
@@ -225,73 +222,28 @@ def _crossed(site: Site, ride: Ride, path: Array) -> Iterator[Landmark]:
             yield from _on_ride(ride, marks, area.name or area.id, named, "people")
 
 
-def _across(ride: Ride, path: Array, line_m: Array) -> list[_Mark]:
+def _across(ride: Ride, path: Array, line_m: Array) -> list[Mark]:
     """Where the ride crosses a line; of crossings close together the first."""
-    marks: list[_Mark] = []
+    marks: list[Mark] = []
     last_m = -math.inf
     for leg, share in zip(*passing.crossings(path, line_m), strict=True):
         start_m, end_m = ride.along_m[0, leg : leg + 2]
         at_m = float(start_m + share * (end_m - start_m))
         if at_m - last_m > SAME_M:
-            marks.append(_Mark(int(leg), float(share), 0.0, ""))
+            marks.append(Mark(int(leg), float(share), 0.0, ""))
         last_m = at_m
     return marks
 
 
-def _edges(path: Array, outline: footprints.Outline) -> list[_Mark]:
+def _edges(path: Array, outline: footprints.Outline) -> list[Mark]:
     """The edges of an area where the ride goes in (near) and comes out (far)."""
     low, high = outline[0].min(axis=0), outline[0].max(axis=0)
     if (path.max(axis=0) < low).any() or (path.min(axis=0) > high).any():
         return []
     inside = footprints.inside_m(outline, path)
     legs = np.flatnonzero((inside[:-1] >= 0.0) != (inside[1:] >= 0.0))
-    marks: list[_Mark] = []
+    marks: list[Mark] = []
     for leg in legs.tolist():
         share = float(inside[leg] / (inside[leg] - inside[leg + 1]))
-        marks.append(_Mark(leg, share, 0.0, "far edge" if inside[leg] >= 0.0 else "near edge"))
-    return marks
-
-
-def _corners(ring_m: Array, path: Array) -> list[_Mark]:
-    """First and last of the corners of a building that are seen from abeam, each time it is
-    passed."""
-    ring = np.concatenate([ring_m, ring_m[:1]])
-    seen: list[_Seen] = []
-    for corner, leg, share, right in zip(*passing.abeam(path, ring_m, REACH_M), strict=True):
-        foot = path[leg] + share * (path[leg + 1] - path[leg])
-        # The line of sight ends just short of the corner, and must not meet a wall before that.
-        short = ring_m[corner] + 0.01 * (foot - ring_m[corner])
-        if not len(passing.crossings(np.stack([foot, short]), ring, shallow=0.0)[0]):
-            seen.append(_Seen(int(leg), float(share), float(right), int(corner), foot))
-
-    def behind(s: _Seen, o: _Seen) -> bool:
-        return abs(o.right_m) < abs(s.right_m) and np.hypot(*(o.foot_m - s.foot_m)) <= BEHIND_M
-
-    front = [s for s in seen if not any(behind(s, other) for other in seen)]
-    return _first_and_last(front, ("corner", "near corner", "far corner"))
-
-
-def _ends(row_m: Array, path: Array) -> list[_Mark]:
-    """Both ends of a row, each time it is passed."""
-    passes = zip(*passing.abeam(path, row_m[[0, -1]], REACH_M), strict=True)
-    seen = [
-        _Seen(int(leg), float(share), float(right), int(end), path[leg])
-        for end, leg, share, right in passes
-    ]
-    return _first_and_last(seen, ("end", "near end", "far end"))
-
-
-def _first_and_last(seen: Sequence[_Seen], words: tuple[Part, Part, Part]) -> list[_Mark]:
-    """Of passes the first and the last in the ride's order, until one of the points comes again;
-    `words` for one alone, the first, the last."""
-    groups: list[list[_Seen]] = []
-    for one in sorted(seen, key=lambda s: (s.leg, s.share, abs(s.right_m), s.which)):
-        if not groups or one.which in {other.which for other in groups[-1]}:
-            groups.append([])
-        groups[-1].append(one)
-    alone, first, last = words
-    marks: list[_Mark] = []
-    for group in groups:
-        ends = [(group[0], alone)] if len(group) == 1 else [(group[0], first), (group[-1], last)]
-        marks += [_Mark(s.leg, s.share, s.right_m, part) for s, part in ends]
+        marks.append(Mark(leg, share, 0.0, "far edge" if inside[leg] >= 0.0 else "near edge"))
     return marks

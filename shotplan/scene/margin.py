@@ -164,7 +164,8 @@ class Check:
     wind is nothing to it as long as the flight stays the same), as it is by mean and "gust", or by
     a short cut of its "own". `on_terrain`: its numbers rest on the terrain, so that what the
     terrain rests on is said under them. `lifts`: what would have to be otherwise where it refuses
-    every style ("" as its advice says).
+    every style ("" as its advice says). `callers`: it counts the tight places before which nobody
+    can call stop (`judging/marks.py`).
     """
 
     id: str
@@ -183,6 +184,7 @@ class Check:
     sheet: Literal["", "falls", "ways home"] = ""
     lifts: str = ""
     on_terrain: bool = True
+    callers: bool = False
 
     @property
     def titled(self) -> str:

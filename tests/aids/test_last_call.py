@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 
 from shotplan import plan
-from shotplan.aids.last_call import LastCall, hands_of, last_calls
+from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import ShotPlan
 from shotplan.model.day import Day, Person
+from shotplan.model.verdict import Verdict
 from shotplan.outing import read
-from shotplan.scene.landmarks import landmarks
+from shotplan.scene.calling import callers
+from shotplan.scene.landmarks import NO_MARK, landmarks
 from tests import worlds
 
 # The ride is due north from (0, -100) to (0, 100); the aircraft, folding-all-round (no overrun),
@@ -72,7 +74,8 @@ def reaches_m(speed: float, at_m: float = 180.0) -> float:
         ([ADA, BO, CY], "Cy", lambda _v: 2.75),
         ([ADA, BO], "Bo, who steers", lambda _v: 1.0),
         ([ALONE], "Ada, who rides and steers", lambda v: v / 3.4 + 5.0),
-        ([ALONE, CY], "Ada, who rides and steers", lambda v: v / 3.4 + 5.0),
+        # Cy is free and sees it: his voice, then what Ada needs.
+        ([ALONE, CY], "Cy", lambda v: v / 3.4 + 5.0 + 1.75),
         ([ADA], "whoever steers", lambda v: v / 3.4 + 5.0),
     ],
 )
@@ -134,7 +137,10 @@ def test_the_mark_is_said_by_what_stands_there(tmp_path: Path) -> None:
     launch = tuple(m for m in marks if m.label == "launch")
     assert len(marks) == 3
     said = call_at(last_calls(shot, launch), "oak").phrase
-    assert said == f"{at_m:.0f} m along the ride; no mark: tape one here"
+    # The launch is abeam of the middle, 100 m on; paces are 0.75 m, counted short.
+    assert said == f"{math.floor((at_m - 100.0) / 0.75)} paces past the launch; {NO_MARK}"
+    said = call_at(last_calls(shot, ()), "oak").phrase
+    assert said == f"{at_m:.0f} m along the ride; {NO_MARK}"
 
 
 def test_a_mark_before_the_start_says_so_and_how_much_earlier(tmp_path: Path) -> None:
@@ -202,6 +208,89 @@ def test_where_only_other_rides_break_it_is_the_metre_where_they_are_worst(tmp_p
     assert last_calls(replace(shot, findings=(picture,))) == ()
 
 
+# -- by sight
+
+FAR = {**CY, "stands": "far"}
+
+
+def wall(east_m: float) -> dict[str, Any]:
+    """Between the ride's end and who stands east of it, 60 m tall."""
+    box = worlds.box(east_m, -90.0, east_m + 1.0, 150.0)
+    return worlds.feature("wall", "building", worlds.polygon(box), height_m=60.0)
+
+
+def judged(folder: Path, crew: list[dict[str, Any]], *features: dict[str, Any]) -> ShotPlan:
+    """The shot with all its findings, the oak's call among them."""
+    folder = worlds.write_site(
+        folder,
+        site={**EXACT, "crew": crew, "ride": {"error_m": 0.0, "speed_m_s": 6.0},
+              "shot": [{**worlds.SIDE_TRACK, "height_m": 30.0}], "disturbance": {"rides": 1}},
+        features=[oak(), *features],
+    )  # fmt: skip
+    (shot,) = plan.make(read(folder)).shots
+    return shot
+
+
+def place(east_m: float) -> dict[str, Any]:
+    return worlds.place("far", east_m=east_m, north_m=0.0)
+
+
+@pytest.mark.parametrize(
+    ("crew", "features", "who", "radio"),
+    [
+        ([ADA, BO, CY], [], "Cy", False),
+        ([ADA, BO, FAR], [wall(10.0), place(-60.0)], "Cy", False),  # the wall stands east
+        ([ADA, BO, FAR], [wall(40.0), place(60.0)], "Bo, who steers", False),  # hidden from Cy
+        ([ADA, BO, CY], [wall(10.0)], "Ada", False),  # from both; who rides sees it beside her
+        ([ADA, BO, FAR], [place(140.0)], "Bo, who steers", False),  # Cy sees it, unheard
+        ([BO, FAR], [wall(10.0), place(-120.0)], "Cy", True),  # nobody else sees it
+    ],
+)
+def test_who_sees_it_then_and_is_heard_calls(
+    tmp_path: Path, crew: list[dict[str, Any]], features: list[dict[str, Any]], who: str,
+    radio: bool,
+) -> None:  # fmt: skip
+    shot = judged(tmp_path, crew, *features)
+    call = call_at(last_calls(shot), "oak")
+    assert call.who == who
+    assert not call.first
+    assert (call.unheard_m > 100.0) == radio
+    found = shot.finding("crew")
+    assert any("a voice carries 100 m" in r.text for r in found.remarks) == radio
+    if radio:
+        assert found.verdict == Verdict.CAUTION == max(o.verdict for o in found.also)
+        assert "take radios" in found.advice
+
+
+def test_where_nobody_sees_it_the_crew_does_not_fit(tmp_path: Path) -> None:
+    shot = judged(tmp_path, [BO, CY], wall(10.0))
+    call = call_at(last_calls(shot), "oak")
+    assert call.who == "nobody"
+    assert call.first
+    assert "tape" not in call.phrase  # nobody is there to use it
+    found = shot.finding("crew")
+    assert found.verdict == Verdict.CAUTION
+    assert "nobody sees it when stop must be called for oak (rider at" in found.reason
+    assert "within 100 m of whoever steers" in found.advice
+    assert shot.verdict >= Verdict.CAUTION
+    seen = judged(tmp_path / "seen", [BO, CY])
+    assert not any("nobody sees it when" in r.text for r in seen.finding("crew").remarks)
+
+
+def test_somebody_alone_looks_at_few_things_before_the_take(tmp_path: Path) -> None:
+    more = [oak(north_m=n) | {"id": f"elm-{k}"} for k, n in enumerate((-20.0, 5.0, 30.0, 55.0))]
+    shot = judged(tmp_path, [ALONE], *more)
+    calls = last_calls(shot)
+    assert len(calls) == 3
+    assert all(c.first for c in calls)
+    assert [c.number for c in calls] == [1, 2, 3]
+    assert not any("tape" in c.phrase for c in calls)
+    assert not any("nobody sees it when" in r.text for r in shot.finding("crew").remarks)
+    with_bo = last_calls(judged(tmp_path / "bo", [ADA, BO], *more))
+    assert len(with_bo) > 3
+    assert [c.code("B") for c in with_bo[:2]] == ["B!1", "B!2"]
+
+
 def test_nothing_tight_has_no_mark(tmp_path: Path) -> None:
     shot = shot_of(tmp_path, [ADA, BO, CY])
     assert shot.finding("clearance").verdict.word == "go"
@@ -214,11 +303,25 @@ def test_who_calls() -> None:
         start = worlds.SITE["start"]
         return Day(start=start, timezone=start.tzinfo, crew=people)
 
-    bo, cy = ("Bo", {"pilot"}), ("Cy", {"spotter"})
-    assert hands_of(day(bo, cy, ("Di", {"spotter"}))).who == "Cy or Di"
-    # A spotter who rides sees nothing; one who steers himself needs no voice.
-    assert hands_of(day(bo, ("Ada", {"rider", "spotter"}))).fixed_s == 1.0
-    assert hands_of(day(("Bo", {"pilot", "spotter"}))).fixed_s == 1.0
+    def who(*crew: tuple[str, set[Any]]) -> list[tuple[str, float]]:
+        return [(c.who, c.fixed_s) for c in callers(day(*crew))]
+
+    ada, bo, cy, di = (
+        ("Ada", {"rider"}),
+        ("Bo", {"pilot"}),
+        ("Cy", {"spotter"}),
+        ("Di", {"spotter"}),
+    )
+    # Who is free: spotters, then who steers, then who rides.
+    assert who(ada, bo, cy, di) == [
+        ("Cy", 2.75),
+        ("Di", 2.75),
+        ("Bo, who steers", 1.0),
+        ("Ada", 2.75),
+    ]
+    # A spotter who rides comes last; one who steers himself needs no voice.
+    assert who(bo, ("Ada", {"rider", "spotter"})) == [("Bo, who steers", 1.0), ("Ada", 2.75)]
+    assert who(("Bo", {"pilot", "spotter"})) == [("Bo, who steers", 1.0)]
     # Where a standing and a riding pilot are named, the slower way is taken.
-    assert hands_of(day(bo, ("Ada", {"rider", "pilot"}))).rides
-    assert "nobody is named" in hands_of(day()).words
+    assert all(c.rides for c in callers(day(bo, ("Ada", {"rider", "pilot"}))))
+    assert "nobody is named" in callers(day())[0].words

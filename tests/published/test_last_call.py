@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from shotplan.aids import last_call
 from shotplan.kernels.motion.sensing import overrun_m
 from shotplan.model.ride import HANDS_ON_S, HARDEST_BRAKES_M_S2, RIDER_BRAKES_M_S2
+from shotplan.scene import calling
 from shotplan.units import GRAVITY_M_S2
 
 
@@ -28,17 +28,17 @@ def test_the_way_to_a_stop_from_8_m_s(brakes: float, way: float) -> None:
 
 def test_a_spotter_takes_the_middle_of_the_suggested_span() -> None:
     # reference/physics.md section 6.2: spotter to voice to pilot 2.5 to 3 s (derived there).
-    assert pytest.approx((2.5 + 3.0) / 2.0) == last_call.SPOTTER_S
+    assert pytest.approx((2.5 + 3.0) / 2.0) == calling.SPOTTER_S
     # AASHTO perception and braking, same section: 2.5 s, never more than a spotter gets.
-    assert last_call.SPOTTER_S >= 2.5
+    assert calling.SPOTTER_S >= 2.5
 
 
 def test_a_watching_pilot_takes_as_long_as_risk_assessment_assumes() -> None:
     # SORA default reaction, reference/physics.md section 6.2: 1 s.
-    assert last_call.PILOT_S == 1.0
+    assert calling.PILOT_S == 1.0
 
 
 def test_a_rider_who_steers_first_stops() -> None:
     # Braking: a firm stop, as above. The 5 s after it are an own assumption. 8.5 m/s: 2.5 s + 5 s.
-    hands = last_call.Hands("Ada", HANDS_ON_S, True, "")
+    hands = calling.Caller(None, HANDS_ON_S, True, True)
     assert float(hands.seconds(np.array(8.5))) == pytest.approx(7.5)

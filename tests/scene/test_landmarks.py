@@ -139,7 +139,7 @@ def test_the_nearest_wins_unless_it_is_far_off_or_has_no_name() -> None:
         (52.9, "level with the gate"),
         (42.0, "8 m before the gate (left, 6 m)"),
         (41.5, "9 m before the gate (left, 6 m)"),  # 8.5 m: the earlier metre
-        (76.0, "76 m along the ride; no mark: tape one here"),
+        (76.0, "34 paces past the gate"),
     ],
 )
 def test_a_place_is_said_by_its_landmark(at_m: float, phrase: str) -> None:
@@ -152,7 +152,9 @@ def test_what_is_crossed_has_no_side_and_a_standing_rider_counts_no_seconds() ->
     assert say_place(wire, 62.0, 6.0) == "2 s after the wire line-1"
     assert say_place(wire, 50.0, 6.0) == "at the wire line-1"
     assert say_place(wire, 53.0, 0.0) == "3 m after the wire line-1"
-    assert say_place([], 212.0, 6.0) == "212 m along the ride; no mark: tape one here"
+    assert say_place([], 212.0, 6.0) == "212 m along the ride"
+    taped = say_place([], 212.0, 6.0, tape=True)
+    assert taped == "212 m along the ride; no mark: tape one here"
 
 
 def test_what_is_said_is_never_later_than_the_place() -> None:

@@ -14,10 +14,8 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.site import Place, Site
 from shotplan.output.words import plain
-from shotplan.scene.landmarks import WITHIN_M, Landmark, say_place
+from shotplan.scene.landmarks import NO_MARK, WITHIN_M, Landmark, say_place
 from shotplan.scene.landmarks import Kind as MarkKind
-
-NO_MARK = "no mark: tape one here"
 
 
 class Row(NamedTuple):
@@ -54,15 +52,16 @@ def at_place(site: Site, place: Place) -> str:
     name = plain(place.label)
     name += "" if place.id != "launch" or name == "launch" else ", the launch"
     near = beside(site, place.xyz_m[:2])
-    return name if near == NO_MARK and place.name else f"{name} ({near})"
+    return f"{name} ({near})" if near else name
 
 
 def beside(site: Site, xy_m: Array) -> str:
-    """`9 m north-east of the cabin`: a place off the ride by the nearest thing to point at."""
+    """`9 m NE of the cabin`: a place off the ride by the nearest thing to point at; "" where
+    nothing is near."""
     found = [(*_way(region, np.asarray(xy_m, dtype=float)), mark) for region, mark in _marks(site)]
     within = [f for f in found if f[0] <= WITHIN_M]
     if not within:
-        return NO_MARK
+        return ""
     away, azimuth, mark = min(within, key=lambda f: (f[0], f[2].called))
     name = plain(mark.called)
     return f"at {name}" if away < 1.0 else f"{away:.0f} m {say.compass(azimuth)} of {name}"

@@ -41,7 +41,7 @@ def shot(plan: Plan, index: int) -> Shot:
             *_mind(plan, index),
             Section(
                 "Last calls: by here, unless what is ahead is plainly clear",
-                tuple(_calls(plan, one)),
+                tuple(_calls(plan, one, letter(index))),
             ),
             Section("Limits", tuple(_limits(plan, one, index))),
         ),
@@ -94,16 +94,16 @@ def _nearest(one: ShotPlan) -> Finding | None:
 # -- last calls
 
 
-def _calls(plan: Plan, one: ShotPlan) -> Iterator[Row]:
+def _calls(plan: Plan, one: ShotPlan, name: str) -> Iterator[Row]:
     every = last_calls(one, plan.marks)
-    early = [c for c in every if c.before_start]
+    early = [c for c in every if c.first]
     if early:
         looked = "; ".join(f"{_thing(plan, c)}, {on_ride(plan, one, c.tight_m)}" for c in early)
-        yield Row("before", f"a call comes too late for these, so somebody looks first: {looked}")
-    for number, call in enumerate((c for c in every if not c.before_start), start=1):
+        yield Row("before", f"nobody calls in time for these, so somebody looks first: {looked}")
+    for call in (c for c in every if not c.first):
         also = f" (and {len(call.also)} more)" if call.also else ""
         yield Row(
-            f"mark {number}",
+            call.code(name),
             f"{put(call.phrase)}: {plain(call.who)} calls stop; {call.seconds_before:.1f} s on is "
             f"{_thing(plan, call)}{also}",
         )

@@ -87,5 +87,5 @@ def _call_for(plan: Plan, shot: ShotPlan, found: Finding) -> str:
         one = found.told
         same = call.check == found.check and call.thing == one.thing
         if same and one.at is not None and abs(call.tight_m - one.at.ride_m) < 10.0:
-            return "" if call.before_start else f"call stop by: {put(call.phrase)}"
+            return "" if call.first else f"call stop by: {put(call.phrase)}"
     return ""

@@ -142,9 +142,11 @@ def _shot(plan: Plan, shot: ShotPlan, index: int) -> ShotCard:
         why=_why(shot),
         near=tuple(_near(shot)),
         go_if=tuple(dict.fromkeys(_open(g) for f in words.ranked(shot) for g in f.go_if)),
-        first=", ".join(dict.fromkeys(_called(shot, c.thing) for c in calls if c.before_start)),
+        first=", ".join(dict.fromkeys(_called(shot, c.thing) for c in calls if c.first)),
         calls=tuple(
-            f"{plain(c.phrase)}, for {_called(shot, c.thing)}" for c in calls if not c.before_start
+            f"{c.code(words.letter(index))} {plain(c.phrase)}, for {_called(shot, c.thing)}"
+            for c in calls
+            if not c.first
         ),
     )
 

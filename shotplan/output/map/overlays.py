@@ -164,10 +164,13 @@ def _calls(plan: Plan) -> Iterator[Shape]:
             if call.before_start:
                 continue
             at = min(int(np.searchsorted(ride.t_s, call.mark_s)), len(ride.t_s) - 1)
-            rows = (("tight", f"{call.check}, {plain(call.thing)}"), ("say", words.called(call)))
-            info = Info(f"last call {name}", rows)
+            rows = (
+                ("tight", f"{call.check}, {plain(call.thing)}"),
+                ("say", words.called(call, name)),
+            )
+            info = Info(f"last call {call.code(name)}", rows)
             where = (ride.xyz_m[:1, at, :2],)
-            yield Shape("mark", "call", where, tag=f"{name}!", info=info, near=True)
+            yield Shape("mark", "call", where, tag=call.code(name), info=info, near=True)
 
 
 def _found(plan: Plan, sheet: str) -> Iterator[tuple[ShotPlan, str, Finding]]:

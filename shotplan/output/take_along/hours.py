@@ -39,6 +39,7 @@ def _window(plan: Plan, index: int, shot: ShotPlan, told: ShotWords) -> Event:
         told.style,
         told.part,
         f"{len(takes)} take{'s' * (len(takes) != 1)}" if takes else "",
+        *told.calls,
         *(f"{row.title}: {row.distance}. {row.reason}. {row.advice}" for row in told.deciding),
         _zone(plan),
     ]

@@ -225,8 +225,8 @@ def _calls(plan: Plan, shot: ShotPlan, letter: str, frame: Frame) -> Iterator[Pl
         at = min(int(np.searchsorted(ride.t_s, call.mark_s)), len(ride.t_s) - 1)
         yield Placed(
             kind="call",
-            name=f"{letter}! last call: {plain(call.thing)}",
-            words=words.called(call),
+            name=f"{call.code(letter)} last call: {plain(call.thing)}",
+            words=words.called(call, letter),
             shape="point",
             parts=(frame.lonlat_deg(ride.xyz_m[0, at : at + 1, :2]),),
             z_m=(ride.xyz_m[0, at : at + 1, 2],),

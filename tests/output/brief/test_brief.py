@@ -141,7 +141,7 @@ def test_where_one_stands_has_something_to_point_at_and_what_one_does() -> None:
     assert "at Knoll (10 m S of Mill path)" in who["Cy, spotter"].text
     assert "holds Mill path" in who["Cy, spotter"].text
     assert brief_words.DUTIES["spotter"] in who["Cy, spotter"].text
-    assert f"at launch ({brief_rows.NO_MARK})" in who["Bo, pilot"].text
+    assert "at launch; " in who["Bo, pilot"].text
 
 
 def test_every_word_says_what_the_pilot_does() -> None:
@@ -188,22 +188,25 @@ def test_a_shot_is_three_sentences_with_landmarks_or_a_place_to_tape() -> None:
     assert "oak" in shot.sentences[2]
 
 
-def test_metres_along_the_ride_never_stand_without_a_mark() -> None:
+def test_a_mark_is_taped_only_where_somebody_calls() -> None:
+    taped = []
     for plan in (usual(), usual(3), made_plan()):
         said = brief.brief(plan)
-        lines = [r.text for r in every_row(said)]
-        lines += [s for shot in said.shots for s in shot.sentences]
-        places = [t for line in lines for t in re.split(r"(?<=m along the ride)", line)[1:]]
-        assert places
-        assert all(t.startswith(f" ({brief_rows.NO_MARK})") for t in places)
+        for row in every_row(said):
+            if brief_rows.NO_MARK in row.text:
+                taped.append(row)
+                assert re.fullmatch(r"[A-Z]!\d+", row.label)
+        told = [s for shot in said.shots for s in shot.sentences]
+        assert not any("tape" in line for line in told)
+    assert taped
 
 
-def test_a_place_is_said_by_what_stands_within_25_m_else_to_be_taped() -> None:
+def test_a_place_is_said_by_what_stands_within_25_m_else_by_nothing() -> None:
     site: Site = usual().outing.site
     # The oak is 14 m west and 20 m north: beside it, then 25 m and a little off.
     assert brief_rows.beside(site, np.array([-14.0, 20.0])) == "at the oak"
     assert brief_rows.beside(site, np.array([-14.0 + 24.9, 20.0])) == "25 m E of the oak"
-    assert brief_rows.beside(site, np.array([-14.0 + 25.1, 20.0])) == brief_rows.NO_MARK
+    assert brief_rows.beside(site, np.array([-14.0 + 25.1, 20.0])) == ""
 
 
 def test_what_nobody_said_is_a_blank_and_never_left_out() -> None:

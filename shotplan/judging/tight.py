@@ -1,17 +1,18 @@
-"""Tight places of a judged shot: samples before which the aircraft must stand if anybody calls."""
+"""Tight places of a judged flight: before which the aircraft must stand if anybody calls."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.judging.judged import Finding, ShotPlan
+from shotplan.judging.judged import Finding
 from shotplan.judging.verdicts import worst_of
 from shotplan.kernels.rides import by_place, runs
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
+from shotplan.scene.scene import Scene
 
 TIGHT_M = 5.0  # a hard margin below this is worth a mark
 EVEN_M = 0.5  # a margin that changes less over the whole shot has no tightest place
@@ -35,19 +36,19 @@ class Tight(NamedTuple):
         return f"{self.thing} ({check})" if self.thing not in ("", check) else check
 
 
-def tight_places(shot: ShotPlan) -> Iterator[Tight]:
+def tight_places(scene: Scene, findings: Sequence[Finding]) -> Iterator[Tight]:
     """Of every check that has places on the way: what is not go, and what is merely narrow."""
-    for found in shot.findings:
+    for found in findings:
         if found.family == "picture" or not found.of.nature.placed:
             continue
-        refused = [Tight(found, i) for i in _refused(shot, found)]
+        refused = [Tight(found, i) for i in _refused(scene, found)]
         yield from refused
         if found.family == "harm" and found.unit == "m":
             taken = {place.sample for place in refused}
             yield from (Tight(found, i) for i in _narrow(found, taken))
 
 
-def _refused(shot: ShotPlan, found: Finding) -> Iterator[int]:
+def _refused(scene: Scene, found: Finding) -> Iterator[int]:
     """A sample for each stretch of metres that is not go: of its worst parts the first that is
     broken or unknown, or where a caution is tightest."""
     doubt = ((found.least < 0.0) | np.isnan(found.least)).any(axis=0)
@@ -59,15 +60,15 @@ def _refused(shot: ShotPlan, found: Finding) -> Iterator[int]:
     for low, high in runs.stretches(codes != int(Verdict.GO)):
         worst = codes[low:high] == codes[low:high].max()
         for first, last in runs.stretches(worst):
-            sample = _decides(shot, found, low + first, low + last)
+            sample = _decides(scene, found, low + first, low + last)
             if sample is not None:
                 yield sample
 
 
-def _decides(shot: ShotPlan, found: Finding, low: int, high: int) -> int | None:
+def _decides(scene: Scene, found: Finding, low: int, high: int) -> int | None:
     """Row 0's sample that decides metres `low` to `high` (indices into `metre_codes`); where only
     other rides are not go, the one nearest to the metre where they are worst."""
-    along = shot.scene.track.ride.along_m[0]
+    along = scene.track.ride.along_m[0]
     metres = by_place.metres(along)
     first, last = metres[low] - by_place.WITHIN_M, metres[high - 1] + by_place.WITHIN_M
     here = np.flatnonzero((along >= first) & (along <= last))
