@@ -43,7 +43,7 @@ def above(plan: Plan) -> tuple[Sheet, ...]:
     """What lies over the flights."""
     return (
         Sheet("what else the checks draw", tuple(_others(plan))),
-        Sheet("last calls (from near)", tuple(_calls(plan))),
+        Sheet("last calls", tuple(_calls(plan))),
     )
 
 
@@ -170,7 +170,7 @@ def _calls(plan: Plan) -> Iterator[Shape]:
             )
             info = Info(f"last call {call.code(name)}", rows)
             where = (ride.xyz_m[:1, at, :2],)
-            yield Shape("mark", "call", where, tag=call.code(name), info=info, near=True)
+            yield Shape("mark", "call", where, tag=call.code(name), info=info, of=i)
 
 
 def _found(plan: Plan, sheet: str) -> Iterator[tuple[ShotPlan, str, Finding]]:
