@@ -46,17 +46,9 @@ class RideError(NamedTuple):
     def _near_points_m(self, xy_m: Array) -> Array:
         """By the distance to the nearest place of the ride with each of its errors, in turn."""
         levels = np.unique(self.error_m)
-        away = np.stack([_nearest_m(self.xy_m[self.error_m == e], xy_m) for e in levels])
+        away = np.stack([columns.to_places_m(self.xy_m[self.error_m == e], xy_m) for e in levels])
         near = away <= away.min(axis=0) + NEAREST_M
         return np.asarray(np.where(near, levels[:, None], -np.inf).max(axis=0))
-
-
-def _nearest_m(xy_m: Array, from_m: Array) -> Array:
-    """Level distance from each of `from_m (n, 2)` to the nearest of `xy_m (k, 2)`."""
-    none = np.zeros(len(xy_m))
-    index = columns.index(columns.Columns(xy_m, none, none - np.inf, none + np.inf))
-    flat = np.concatenate([from_m, np.zeros((len(from_m), 1))], axis=1)
-    return columns.nearest(index, flat, np.inf).distance_m
 
 
 class Off(NamedTuple):

@@ -75,6 +75,13 @@ def nearest(index: ColumnIndex, xyz_m: Array, enough_m: float = 200.0) -> Near:
     return Near(*grid.nearest(index.cells, squared, xyz_m, enough_m))
 
 
+def to_places_m(place_m: Array, xy_m: Array) -> Array:
+    """Level distance `(n,)` from `xy_m (n, 2)` to the nearest of `place_m (k, 2)`; +inf of none."""
+    none = np.zeros(len(place_m))
+    places = index(Columns(place_m, none, none - np.inf, none + np.inf))
+    return nearest(places, np.column_stack([xy_m, np.zeros(len(xy_m))]), np.inf).distance_m
+
+
 def first_cut(columns: Columns, start_m: Array, end_m: Array) -> tuple[Array, Index]:
     """Fraction `(n,)` at which rays `(n, 3)` -> `(n, 3)` first enter a column (0 when they start
     inside one, +inf never), and which `(n,)` (-1 none). Touching counts as entering."""

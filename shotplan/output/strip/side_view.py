@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.judged import ShotPlan
+from shotplan.kernels.solids import columns
 from shotplan.kernels.solids import prisms as walls
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies, Role, Thing
@@ -131,7 +132,7 @@ def _standing(shot: ShotPlan, kept: NDArray[np.intp]) -> tuple[Standing, ...]:
         near = np.flatnonzero(_reachable(pieces, way))
         for thing in np.unique(owner[near]).tolist():
             own = near[owner[near] == thing]
-            one = walls.Prisms(*(column[own] for column in pieces))
+            one = walls.Prisms(*(part[own] for part in pieces))
             seen = _seen(obstacles.things[thing], one, way)
             if seen is not None:
                 found.append(seen)
@@ -155,10 +156,11 @@ def _pieces(bodies: Bodies) -> tuple[walls.Prisms, NDArray[np.intp]]:
 
 
 def _reachable(pieces: walls.Prisms, way: _Way) -> Bools:
-    """Pieces whose box comes near the box of the way."""
-    reach = NEAR_M + pieces.radius_m[:, None] + float(way.half_m.max(initial=0.0))
-    low, high = pieces.corners_m.min(axis=1) - reach, pieces.corners_m.max(axis=1) + reach
-    return np.asarray(((low <= way.xy_m.max(axis=0)) & (high >= way.xy_m.min(axis=0))).all(axis=1))
+    """Pieces the circle round which comes so near to a place of the way that they may be abeam."""
+    middle = pieces.corners_m.mean(axis=1)
+    wide = np.linalg.norm(pieces.corners_m - middle[:, None], axis=-1).max(axis=1, initial=0.0)
+    reach = NEAR_M + wide + 2.0 * pieces.radius_m + float(way.half_m.max(initial=0.0))
+    return np.asarray(columns.to_places_m(way.xy_m, middle) <= reach)
 
 
 def _seen(thing: Thing, pieces: walls.Prisms, way: _Way) -> Standing | None:

@@ -206,3 +206,13 @@ def test_first_cut_worked_by_hand() -> None:
     at, which = columns.first_cut(c, start, end)
     np.testing.assert_allclose(at, [0.45, np.inf, 0.5, 0.0], rtol=0, atol=1e-12)
     assert which.tolist() == [0, -1, 0, 0]
+
+
+@given(SEEDS, st.integers(1, 50))
+def test_to_the_nearest_of_places(seed: int, count: int) -> None:
+    rng = np.random.default_rng(seed)
+    places, xy = rng.uniform(-9.0, 9.0, (count, 2)), rng.uniform(-900.0, 900.0, (20, 2))
+    every = np.linalg.norm(xy[:, None] - places, axis=-1)
+    found = columns.to_places_m(places, xy)
+    np.testing.assert_allclose(found, every.min(axis=1), rtol=1e-12, atol=1e-9)
+    assert np.isinf(columns.to_places_m(np.empty((0, 2)), xy)).all()
