@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from shotplan.model.rules import AircraftRule, Takes
+from shotplan.scene import needs
 from shotplan.scene.margin import AGAINST, Check, GoIf, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always
@@ -115,6 +116,20 @@ def _all(scene: Scene, rule: AircraftRule) -> str:
     return f"{scene.rules.id} takes {', '.join(taken)}"
 
 
+def _open(given: needs.Given) -> bool:
+    """Whether the answer hangs on a mark that nobody gave."""
+    rule, craft = given.rules.aircraft, given.aircraft
+    if rule is None or craft.class_mark is not None:
+        return False
+    return len({_best(rule, mark, craft.mass_kg) is None for mark in _named(rule)}) > 1
+
+
+MARK = needs.Need(
+    what="no",
+    thing="class mark",
+    give='give [aircraft] class_mark as printed on it, "" where there is none',
+    lacks=lambda given: "" if _open(given) else None,
+)
 CHECK = Check(
     id="aircraft",
     family="rule",
@@ -128,4 +143,5 @@ CHECK = Check(
     wind="none",
     rides="first",
     binds="at-most",
+    needs=(MARK,),
 )

@@ -10,7 +10,7 @@ from datetime import timedelta
 import numpy as np
 
 from shotplan.model import say
-from shotplan.scene import energy, timeline
+from shotplan.scene import energy, needs, timeline
 from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, told
@@ -289,4 +289,5 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     binds="at-most",
+    needs=(needs.LAUNCH, needs.WIND, needs.WIND_FROM, needs.GUST, needs.TEMPERATURE),
 )

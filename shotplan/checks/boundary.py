@@ -9,6 +9,7 @@ import numpy as np
 from shotplan.kernels.solids.footprints import inside_m
 from shotplan.model import say
 from shotplan.model.arrays import Array
+from shotplan.scene import needs
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
@@ -75,4 +76,5 @@ CHECK = Check(
     wind="none",
     on_terrain=False,
     lifts="a wider boundary, or a part of the ride farther inside it",
+    needs=(needs.BOUNDARY,),
 )

@@ -12,6 +12,7 @@ from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.ride import BRAKES_SOURCE, HANDS_ON_S, RIDER_BRAKES_M_S2, STEP_S
 from shotplan.model.verdict import Verdict
+from shotplan.scene import needs
 from shotplan.scene.eyesight import ALONGSIDE_M, apart_m, beside_pilot, best_friend
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
@@ -290,4 +291,11 @@ CHECK = Check(
     rides="first",
     on_terrain=False,
     callers=True,
+    needs=(
+        needs.PILOT,
+        needs.PILOT_STANDS,
+        needs.LAUNCH,
+        *needs.looked_for("wires"),
+        needs.HEIGHTS,
+    ),
 )

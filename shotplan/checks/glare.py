@@ -12,7 +12,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
-from shotplan.scene import sunlight
+from shotplan.scene import needs, sunlight
 from shotplan.scene.margin import Check, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import told
@@ -140,4 +140,5 @@ CHECK = Check(
     margins=margins,
     wind="none",
     rides="first",
+    needs=(needs.PILOT, needs.ALL_STAND),
 )

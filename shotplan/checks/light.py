@@ -15,7 +15,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.rules import LimitRule
-from shotplan.scene import sun, sunlight
+from shotplan.scene import needs, sun, sunlight
 from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Why, Words, even
 from shotplan.scene.picture import AIM_M, to_rider_m
 from shotplan.scene.scene import Scene
@@ -275,4 +275,5 @@ CHECK = Check(
     wind="none",
     rides="first",
     on_terrain=False,
+    needs=(needs.VISIBILITY.where(lambda given: given.rules.least_visibility_m is not None),),
 )

@@ -15,6 +15,7 @@ from shotplan.kernels.solids import columns, prisms
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
+from shotplan.scene import needs
 from shotplan.scene.margin import Check, GoIf, Margin, Nature, Remark, Told, Words, even
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, no_ground, spread, told
@@ -294,4 +295,5 @@ CHECK = Check(
     wind="none",
     rides="first",
     pointwise=False,
+    needs=(needs.PILOT, needs.PILOT_STANDS),
 )

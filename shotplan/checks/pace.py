@@ -13,6 +13,7 @@ from shotplan.kernels.rides.runs import stretches
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
+from shotplan.scene import needs
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words
 from shotplan.scene.scene import Scene
 from shotplan.scene.telling import no_ground, told
@@ -269,4 +270,5 @@ CHECK = Check(
     pointwise=False,
     binds="at-most",
     lifts="a slower ride, or an hour with less wind",
+    needs=(needs.WIND, needs.WIND_FROM),
 )

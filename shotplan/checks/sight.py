@@ -13,6 +13,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.day import Person
 from shotplan.model.ride import STEP_S
+from shotplan.scene import needs
 from shotplan.scene.eyesight import FORMULA_SOURCE, counted, feet_m, range_m, view
 from shotplan.scene.margin import (
     AGAINST,
@@ -256,4 +257,5 @@ CHECK = Check(
     pointwise=False,
     binds="at-most",
     lifts="another place to stand (`shotplan spots` finds one), or more people who watch",
+    needs=(needs.PILOT, needs.PILOT_STANDS, needs.VISIBILITY),
 )

@@ -12,6 +12,7 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.site import Wildlife
+from shotplan.scene import needs
 from shotplan.scene.holding import called, in_season, local_date, region
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
@@ -179,4 +180,5 @@ CHECK = Check(
     wind="none",
     on_terrain=False,
     lifts="another season, or a part of the ride farther from them",
+    needs=needs.looked_for("wildlife"),
 )

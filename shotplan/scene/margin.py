@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Family, Verdict
+from shotplan.scene.needs import Need
 from shotplan.scene.scene import Scene
 
 UNKNOWN_GROUND = "unknown ground"  # a `thing`: not known whether anything is in the way
@@ -164,8 +165,8 @@ class Check:
     wind is nothing to it as long as the flight stays the same), as it is by mean and "gust", or by
     a short cut of its "own". `on_terrain`: its numbers rest on the terrain, so that what the
     terrain rests on is said under them. `lifts`: what would have to be otherwise where it refuses
-    every style ("" as its advice says). `callers`: it counts the tight places before which nobody
-    can call stop (`judging/marks.py`).
+    every style ("" as its advice says). `needs`: what must be said for it to know. `callers`: it
+    counts the tight places before which nobody can call stop (`judging/marks.py`).
     """
 
     id: str
@@ -183,6 +184,7 @@ class Check:
     binds: Literal["at-least", "at-most"] = "at-least"
     sheet: Literal["", "falls", "ways home"] = ""
     lifts: str = ""
+    needs: tuple[Need, ...] = ()
     on_terrain: bool = True
     callers: bool = False
 

@@ -233,6 +233,22 @@ def test_survey_says_what_is_there_and_what_is_missing(tmp_path: Path) -> None:
     assert json.loads(run("survey", site, "--json").stdout)["site"] == "Test heath"
 
 
+def test_survey_draws_and_leaves_what_is_not_its_own(tmp_path: Path) -> None:
+    site = write_site(tmp_path / "site")
+    ended = run("survey", site)
+    assert ended.exit_code == 0
+    assert "wrote survey.png" in ended.stderr
+    out = site / "out"
+    assert (out / "survey.png").read_bytes().startswith(b"\x89PNG")
+    assert (out / ".written-by-shotplan-survey.json").exists()
+    assert run("light", site).exit_code == 0
+    assert {"survey.png", "light.png"} <= {p.name for p in out.iterdir()}
+    (out / "survey.png").write_bytes(b"my own")
+    assert run("survey", site).exit_code == 2
+    assert (out / "survey.png").read_bytes() == b"my own"
+    assert run("survey", site, "--force").exit_code == 0
+
+
 def test_demo_copies_plans_and_never_overwrites(tmp_path: Path) -> None:
     place_ = tmp_path / "demo"
     first = run("demo", place_)

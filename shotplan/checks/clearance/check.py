@@ -12,6 +12,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import Bodies
 from shotplan.model.site import Kind
+from shotplan.scene import needs
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told
 from shotplan.scene.scene import Scene
 from shotplan.scene.survey_age import old_survey
@@ -128,4 +129,5 @@ CHECK = Check(
     wind="none",
     lifts="a wider place or part of the ride; or less of your own `keep_clear_m`, where what "
     "stands there is drawn from a measurement",
+    needs=(*needs.looked_for("trees", "buildings", "wires"), needs.HEIGHTS),
 )

@@ -22,7 +22,7 @@ from shotplan.kernels.solids import footprints
 from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.ride import STEP_S
-from shotplan.scene import falls
+from shotplan.scene import falls, needs
 from shotplan.scene.falls import Drop
 from shotplan.scene.holding import STEP_M, called, held, in_season, local_date, region
 from shotplan.scene.margin import AGAINST, Check, Drawing, GoIf, Margin, Nature, Told
@@ -270,4 +270,5 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     sheet="falls",
+    needs=needs.looked_for("people", "wildlife"),
 )

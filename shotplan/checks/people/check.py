@@ -12,6 +12,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.obstacles import REACH_M
 from shotplan.model.site import PeopleArea
+from shotplan.scene import needs
 from shotplan.scene.holding import CALL_SOURCE, CALLS, STEP_M, Held, called, held, region
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Remark, Told, Why, Words
 from shotplan.scene.scene import Scene
@@ -288,4 +289,5 @@ CHECK = Check(
     wind="none",
     pointwise=False,
     lifts="an hour when nobody is there, or somebody who holds them back (`held_by`)",
+    needs=needs.looked_for("people"),
 )

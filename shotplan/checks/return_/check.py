@@ -12,7 +12,7 @@ from shotplan.checks.return_.said import Asked
 from shotplan.kernels.rides import thinning
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
-from shotplan.scene import energy
+from shotplan.scene import energy, needs
 from shotplan.scene.margin import (
     AGAINST,
     Check,
@@ -186,4 +186,11 @@ CHECK = Check(
     rides="first",
     pointwise=False,
     sheet="ways home",
+    needs=(
+        needs.RETURN_HEIGHT,
+        needs.LAUNCH.where(needs.homing),
+        *needs.looked_for("trees", "buildings", "wires"),
+        needs.HEIGHTS,
+        needs.WIND.where(lambda given: not needs.homing(given)),
+    ),
 )

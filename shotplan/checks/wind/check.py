@@ -15,7 +15,7 @@ from shotplan.kernels.motion.wind import CATEGORIES, UPRIGHT, upright_gust_m_s, 
 from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Weather
-from shotplan.scene import local_wind, wind_limits
+from shotplan.scene import local_wind, needs, wind_limits
 from shotplan.scene.local_wind import Local
 from shotplan.scene.margin import AGAINST, Check, Margin, Nature, Told, Why, Words, even
 from shotplan.scene.scene import Scene
@@ -265,4 +265,5 @@ CHECK = Check(
     wind="own",
     rides="first",
     binds="at-most",
+    needs=(needs.WIND, needs.WIND_FROM, needs.GUST),
 )

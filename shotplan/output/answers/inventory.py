@@ -3,29 +3,34 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from shotplan.model import say
-from shotplan.model.site import KINDS, Site
+from shotplan.model.site import Site
 from shotplan.model.terrain import Terrain
 from shotplan.outing import Outing
+from shotplan.output.answers.missing import missing
 from shotplan.output.words import plain
 
 
 class Inventory(NamedTuple):
-    """`there` rows of label and text; `missing` what nobody gave, and what that leads to;
-    `mended` what reading left out or put right."""
+    """`there` rows of label and text; `missing` what nobody gave, and what that leads to, `unknown`
+    the part of it that leaves checks unknown, for machines; `mended` what reading left out or put
+    right."""
 
     site: str
     there: tuple[tuple[str, str], ...]
     missing: tuple[str, ...]
     mended: tuple[str, ...]
+    unknown: tuple[dict[str, Any], ...] = ()
 
 
 def inventory(outing: Outing) -> Inventory:
-    """What is there and what is missing, in the order a folder is filled in."""
+    """What is there, in the order a folder is filled in, and what is missing, in the order worth
+    giving."""
+    lacking = missing(outing)
     return Inventory(
         site=plain(outing.titled),
         there=(
@@ -36,7 +41,8 @@ def inventory(outing: Outing) -> Inventory:
             *_ride(outing),
             *_day(outing),
         ),
-        missing=tuple(_missing(outing)),
+        missing=(*(one.text for one in lacking), *_also(outing)),
+        unknown=tuple(one.data for one in lacking),
         mended=tuple(
             plain(line)
             for line in (*outing.repairs, *outing.site.remarks)
@@ -158,40 +164,12 @@ def _day(outing: Outing) -> list[tuple[str, str]]:
     return rows
 
 
-def _missing(outing: Outing) -> list[str]:
-    site, day = outing.site, outing.day
-    lines = []
-    looked = frozenset[str]().union(*(a.looked_for for a in site.surveyed))
-    unseen = [k for k in KINDS if k not in looked]
-    if unseen:
-        lines.append(
-            f"nobody looked for {', '.join(unseen)}: the checks that need it say unknown; "
-            "walk the site and add it to [survey] looked_for"
-        )
-    if site.boundary is None:
-        lines.append("no boundary: nothing says where the aircraft may be")
-    if site.launch is None:
-        lines.append("no place with id launch: heights above launch are not known")
-    if site.terrain.shows:
-        lines.append(plain(site.terrain.shows))
+def _also(outing: Outing) -> list[str]:
+    """What no check asks for and is worth a look."""
+    site = outing.site
+    lines = [plain(site.terrain.shows)] if site.terrain.shows else []
     if np.isnan(site.terrain.grid.z_m).any():
-        lines.append("the terrain has gaps: near them the checks of ground and height say unknown")
-    blank = [plain(t.label) for t in site.obstacles.things if not math.isfinite(t.height_m)]
-    if blank:
-        lines.append(f"no height for {', '.join(blank)}: give a height_m")
-    if day.weather.wind_m_s is None:
-        lines.append("no wind: whether it keeps up is not known; give [weather]")
-    if day.weather.visibility_m is None:
-        lines.append("no visibility: how far it is seen is not known; give [weather] visibility_m")
-    pilots = day.who("pilot")
-    if not pilots:
-        lines.append("nobody is the pilot: whether it is seen is not known; add [[crew]]")
-    lines += [
-        f"{plain(p.name)} is pilot and stands nowhere: give stands, the id of a place"
-        for p in pilots
-        if "rider" not in p.roles
-        and not all(s.stands.place_of(p) for s in outing.shots)
-    ]  # fmt: skip
+        lines.append("the terrain has gaps or an edge: what is near them is not known")
     if not site.people:
         lines.append("no path, car park or beach is drawn where other people may be")
     return lines

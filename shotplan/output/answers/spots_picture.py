@@ -205,13 +205,13 @@ def _legend(figure: Any, looks: set[str]) -> None:
         tag(NOW, "where they stand now"),
         *(dot(size, text) for (_, size), text in zip(SEEN, bands, strict=True)),
         Line2D([], [], color=look.INK, linewidth=1.0, label="the flights, from A, B …"),
-        *(_entry(look.LOOKS[name]) for name in TOLD if name in looks),
+        *(entry(look.LOOKS[name]) for name in TOLD if name in looks),
     ]
     paper.legend(figure, handles, (0.01, 0.0), columns=2, size=LEGEND_PT, borderpad=0.6,
                  labelspacing=0.35, columnspacing=1.2)  # fmt: skip
 
 
-def _entry(it: look.Look) -> Any:
+def entry(it: look.Look) -> Any:
     """A legend entry in a look of the map."""
     from matplotlib.colors import to_rgba
     from matplotlib.lines import Line2D

@@ -16,6 +16,7 @@ from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.outing import read
 from shotplan.output import look
 from shotplan.output.answers import spots, spots_picture
+from shotplan.output.answers.spots_short import share
 from shotplan.output.words import plain
 from tests import worlds
 from tests.output.hostile import EVERY
@@ -75,9 +76,9 @@ def test_every_place_has_its_line_and_its_reasons(found: Vantages) -> None:
 
 
 def test_a_share_is_never_rounded_up() -> None:
-    assert spots.share(0.9999) == "99 %"
-    assert spots.share(1.0) == "100 %"
-    assert spots.share(0.29) == "29 %"
+    assert share(0.9999) == "99 %"
+    assert share(1.0) == "100 %"
+    assert share(0.29) == "29 %"
 
 
 def test_hostile_names_are_made_plain(found: Vantages) -> None:
