@@ -25,7 +25,7 @@ from shotplan.outing import Outing, read
 from shotplan.output import first
 from shotplan.output.frames import storyboard
 from shotplan.output.map import drawing, ground, still
-from shotplan.output.strip import profile, verdict_strip
+from shotplan.output.strip import profile, shot_strip, verdict_strip
 from shotplan.output.strip.side_view import SideView, side_view
 
 MAPS = Path(__file__).resolve().parent.parent / "maps"
@@ -47,7 +47,7 @@ def still_map(plan: Plan) -> dict[str, bytes]:
 # A picture of a plan is in maps/ once it is named here.
 PICTURES: tuple[Callable[[Plan], Mapping[str, bytes]], ...] = (
     still_map,
-    verdict_strip.output,
+    shot_strip.output,
     profile.output,
     storyboard.output,
 )

@@ -50,7 +50,7 @@ def test_the_pictures_are_those_that_were_made_from_the_site_as_it_is(site: str)
     assert said["inputs"] == outing(site).inputs
     assert said["rides"] == outing(site).disturbance.rides
     assert {p.name for p in (MAPS / site).iterdir()} == {MADE, *said["files"]}
-    assert {"map.png", "strip.png", "profile.png"} <= set(said["files"])
+    assert {"map.png", "strip-A.png", "profile.png"} <= set(said["files"])
     for name, sha256 in said["files"].items():
         data = (MAPS / site / name).read_bytes()
         assert hashlib.sha256(data).hexdigest() == sha256, name

@@ -24,7 +24,7 @@ from shotplan.output.brief import files
 from shotplan.output.card import card
 from shotplan.output.frames import preview, storyboard
 from shotplan.output.map import live as live_map
-from shotplan.output.strip import profile, verdict_strip
+from shotplan.output.strip import profile, shot_strip
 from shotplan.output.take_along import take_along
 from shotplan.output.watch import watch
 from shotplan.side_by_side import each
@@ -47,7 +47,7 @@ OUTPUTS: tuple[Output, ...] = (
     Output("storyboard", ("storyboard.png",), storyboard.output),
     Output("card", ("card.pdf", "card-*.png"), card.output),
     Output("watch", ("watch-*.png",), watch.output),
-    Output("strip", ("strip.png",), verdict_strip.output),
+    Output("strip", ("strip-*.png",), shot_strip.output),
     Output("profile", ("profile.png",), profile.output),
     Output(
         "take-along",

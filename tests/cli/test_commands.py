@@ -50,7 +50,7 @@ def test_plan_writes_into_out_and_tells_on_stdout(heath: Path) -> None:
     ended = run("plan", heath)
     assert ended.exit_code == 0
     written = names(heath / "out")
-    assert written >= {"report.json", "map.html", "strip.png", ".written-by-shotplan.json"}
+    assert written >= {"report.json", "map.html", "strip-A.png", ".written-by-shotplan.json"}
     assert ended.stdout.startswith("Test heath   ")
     told = ", ".join(sorted(written - {".written-by-shotplan.json"}))
     assert f"wrote {told} to " in ended.stderr

@@ -22,6 +22,7 @@ from shotplan.output import Output, report
 from tests.worlds import SIDE_TRACK, tree, write_site
 
 NOTE = "not-finished.txt"
+STRIPS = ("strip-A.png", "strip-B.png", "strip-C.png")  # one a shot
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +62,7 @@ def broken(plan: Plan) -> dict[str, bytes]:
     [
         ("none", {"report.json"}),
         ("map", {"report.json", "map.html"}),
-        ("strip, map", {"report.json", "map.html", "strip.png"}),
+        ("strip, map", {"report.json", "map.html", *STRIPS}),
     ],
 )
 def test_only_some_are_made(heath: Path, tmp_path: Path, only: str, written: set[str]) -> None:
@@ -74,7 +75,7 @@ def test_what_is_not_made_again_is_gone(heath: Path, tmp_path: Path) -> None:
     run("plan", heath, "--out", tmp_path)
     assert "map.html" in names(tmp_path)
     run("plan", heath, "--out", tmp_path, "--only", "strip")
-    assert names(tmp_path) == {"report.json", "strip.png"}
+    assert names(tmp_path) == {"report.json", *STRIPS}
 
 
 def test_an_output_that_nobody_knows_is_refused_before_anything(
@@ -109,8 +110,8 @@ def test_a_picture_that_fails_leaves_the_others_and_is_named(
     assert ended.exit_code == 1
     said = "could not make watch-*.png: ZeroDivisionError: of a picture; the rest stands"
     assert said in ended.stderr
-    assert "wrote map.html, report.json, strip.png" in ended.stderr
-    assert names(tmp_path) == {"report.json", "map.html", "strip.png", NOTE}
+    assert "wrote map.html, report.json, strip-A.png, strip-B.png, strip-C.png" in ended.stderr
+    assert names(tmp_path) == {"report.json", "map.html", *STRIPS, NOTE}
     assert (tmp_path / NOTE).read_text().splitlines()[1:-1] == ["watch-*.png"]
 
 
@@ -120,7 +121,7 @@ def drawing(heath: Path, tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
     code = (
         "import sys; from tests.cli import test_plan_first as it; from shotplan import output\n"
         "kept = [o for o in output.OUTPUTS if o.name in ('report', 'map')]\n"
-        "output.OUTPUTS = (*kept, output.Output('strip', ('strip.png',), it.slow))\n"
+        "output.OUTPUTS = (*kept, output.Output('strip', ('strip-A.png',), it.slow))\n"
         "from shotplan.cli import main; sys.argv[0] = 'shotplan'; main()\n"
     )
     words = ["plan", str(heath), "--json", "--out", str(tmp_path)]
@@ -144,12 +145,12 @@ def test_the_answer_waits_for_no_picture_and_a_stop_keeps_what_stands(
         if "map.html" in names(tmp_path):
             break
         time.sleep(0.1)
-    assert (tmp_path / NOTE).read_text().splitlines()[1:-1] == ["strip.png"]
+    assert (tmp_path / NOTE).read_text().splitlines()[1:-1] == ["strip-A.png"]
     drawing.send_signal(signal.SIGINT)
     _, said = drawing.communicate(timeout=20.0)
     assert drawing.returncode == 130
     assert f"stopped; map.html, report.json in {tmp_path} are whole" in said
-    assert "not drawn: strip.png" in said
+    assert "not drawn: strip-A.png" in said
     assert names(tmp_path) == {"report.json", "map.html", NOTE}
 
 
@@ -169,4 +170,4 @@ def test_two_workers_give_the_bytes_of_one(
             assert isinstance(each, dict)
             files |= each
     assert made[0] == made[1]
-    assert set(made[0]) == {"map.html", "strip.png"}
+    assert set(made[0]) == {"map.html", *STRIPS}

@@ -3,14 +3,15 @@ ground that is not known."""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
 from shotplan.aids.frame_setting import Kind
 from shotplan.aids.frame_view import Frame
+from shotplan.kernels.light import view_march
 from shotplan.output import look
+from shotplan.output.lettering import cut, wide
 from shotplan.output.paper import write
 
 # In points, which are pixels of a phone's page.
@@ -22,13 +23,21 @@ RIM = 10.0  # of the sun's mark from the frame's edge
 DISC = 5.0
 SUN_FILL = "#ffd23c"
 UNKNOWN_FROM = 0.10  # of the frame; smaller parts are hatched without a word
-CELLS = 8  # of the frame's width, in which the word's place is looked for
+UNKNOWN = "not known"
+RING = 11.0
+NEAREST_M = 1.0  # nothing nearer ahead is ringed
 
 
-def mark(axes: Any, frame: Frame, corner: tuple[float, float], scale: float) -> None:
-    """All marks of a frame whose upper left corner is at `corner`, so many points to a pixel."""
+def mark(
+    axes: Any, frame: Frame, corner: tuple[float, float], scale: float,
+    about: tuple[tuple[Any, str], ...] = (),
+) -> None:  # fmt: skip
+    """All marks of a frame whose upper left corner is at `corner`, so many points to a pixel;
+    `about` points with names that are ringed."""
     origin = np.array(corner)
     _unknown(axes, frame, origin, scale)
+    for point, name in about:
+        _ring(axes, frame, origin, scale, point, name)
     _sun(axes, frame, origin, scale)
     _rider(axes, frame, origin, scale)
 
@@ -149,22 +158,46 @@ def _disc(axes: Any, at: Any, fill: str, *, dashed: bool) -> None:
                               linewidth=0.8, zorder=5.1))  # fmt: skip
 
 
+def _ring(
+    axes: Any, frame: Frame, origin: Any, scale: float, point: Any, name: str
+) -> None:  # fmt: skip
+    """A ring round a place, with its name, where it is in the picture."""
+    from matplotlib.patches import Circle
+
+    col, row, ahead = view_march.placed(frame.view, np.array(point, dtype=float)[None])
+    at = np.array([float(col[0]), float(row[0])]) * scale
+    size = np.array([frame.view.cols, frame.view.rows]) * scale
+    if not (ahead[0] > NEAREST_M and (at > RING).all() and (at < size - RING).all()):
+        return
+    axes.add_patch(Circle(tuple(at + origin), RING, facecolor="none", edgecolor="white",
+                          linewidth=1.8, zorder=5.5, path_effects=_pen(1.8)))  # fmt: skip
+    under = at[1] + RING + 7.0 < size[1] - 4.0
+    said = cut(name, size[0] - 12.0, size=8.5, bold=True)
+    half = 0.5 * wide(said, 8.5, bold=True) + 4.0
+    middle = min(max(at[0], half), size[0] - half)
+    below = at[1] + (RING + 7.0 if under else -RING - 7.0)
+    _word(axes, origin + np.array([middle, below]), said)
+
+
 def _unknown(axes: Any, frame: Frame, origin: Any, scale: float) -> None:
-    """`not known` where most of it is."""
+    """`not known` within what is, as near to the middle as it has room; else only the hatching."""
     unknown = frame.kind == Kind.UNKNOWN
     if unknown.mean() < UNKNOWN_FROM:
         return
-    side = frame.view.cols // CELLS
-    down = math.floor(frame.view.rows / side)
-    cells = unknown[: down * side, : CELLS * side].reshape(down, side, CELLS, side)
-    full = cells.mean(axis=(1, 3))
-    worth = full + 0.5 * (np.roll(full, 1, axis=1) + np.roll(full, -1, axis=1))
-    col, row = np.meshgrid(np.arange(CELLS), np.arange(down))
-    middle = (np.stack([col, row], axis=-1) + 0.5) * side * scale
-    worth -= 0.02 * np.abs(col - 0.5 * (CELLS - 1))
-    worth[:, [0, -1]] = -1.0
+    half = np.ceil(np.array([0.5 * wide(UNKNOWN, 9.0, bold=True) + 3.0, 8.0]) / scale).astype(int)
+    rows, cols = unknown.shape
+    total = np.pad(np.cumsum(np.cumsum(~unknown, axis=0), axis=1), ((1, 0), (1, 0)))
+    row, col = np.meshgrid(
+        np.arange(half[1], rows - half[1]), np.arange(half[0], cols - half[0]), indexing="ij"
+    )
+    up, low, left, right = row - half[1], row + half[1], col - half[0], col + half[0]
+    known = total[low, right] - total[up, right] - total[low, left] + total[up, left]
+    off = np.hypot((col - 0.5 * cols) / cols, (row - 0.5 * rows) / rows)
     if frame.sun.up:
-        away = np.abs(middle - _sun_at(frame, scale)[0])
-        worth[(away[..., 0] < 70.0) & (away[..., 1] < 26.0)] -= 3.0
-    at = middle[np.unravel_index(int(worth.argmax()), worth.shape)]
-    _word(axes, origin + at, "not known", size=9.0, ink="#4a4a48")
+        away = np.abs(np.stack([col, row], axis=-1) * scale - _sun_at(frame, scale)[0])
+        off = np.where((away[..., 0] < 70.0) & (away[..., 1] < 26.0), np.inf, off)
+    off = np.where(known > 0, np.inf, off)
+    if off.size and np.isfinite(off.min()):
+        at = np.unravel_index(int(off.argmin()), off.shape)
+        middle = np.array([col[at], row[at]]) * scale
+        _word(axes, origin + middle, UNKNOWN, size=9.0, ink="#4a4a48")

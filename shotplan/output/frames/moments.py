@@ -13,7 +13,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.ride import STEP_S
 from shotplan.model.verdict import Verdict
-from shotplan.output.words import ranked
+from shotplan.output.words import named, ranked
 
 COUNT = 6
 TIGHT = 2  # tight places at most
@@ -39,7 +39,7 @@ def moments(shot: ShotPlan) -> tuple[Moment, ...]:
     if count > 1:
         chosen.append(Moment(count - 1, "end"))
     pan = camera.pan_rad_s(track.camera_azimuth_rad[0], STEP_S, PAN_SPAN)
-    wanted = [(_tightest(f), f"tightest: {f.check}{_measured(f)}") for f in _tight(shot)]
+    wanted = [(_tightest(f), f"tightest: {_what(shot, f)}{_measured(f)}") for f in _tight(shot)]
     if float(pan.max()) > PANS_RAD_S:
         most = int(pan.argmax())
         wanted.append((most, f"pans most: {np.degrees(pan[most]):.0f}°/s"))
@@ -79,6 +79,14 @@ def _tight(shot: ShotPlan) -> list[Finding]:
 
 def _tightest(found: Finding) -> int:
     return int(np.nanargmin(np.where(np.isfinite(found.margins), found.margins, np.inf)))
+
+
+def _what(shot: ShotPlan, found: Finding) -> str:
+    """What it is about there: the thing by its name, else the question."""
+    thing = found.thing_at(_tightest(found))
+    if thing in ("", found.check):
+        return found.of.told.name or found.of.question.rstrip("?")
+    return "the ground" if thing == "ground" else named(shot.scene.site, thing)
 
 
 def _measured(found: Finding) -> str:

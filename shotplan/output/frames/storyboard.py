@@ -1,4 +1,4 @@
-"""storyboard.png: six frames of every shot as the camera will see them, with what to watch in them.
+"""storyboard.png: of every shot its line in a shot list, and six frames as the camera sees them.
 
 Read at phone width: two columns. Frames come from the site's own model; what is not known there is
 hatched.
@@ -20,23 +20,28 @@ from shotplan.output import look, paper, words
 from shotplan.output.frames import picture as frame_picture
 from shotplan.output.frames.marks import mark
 from shotplan.output.frames.moments import Moment, moments
+from shotplan.output.frames.shot_line import shot_line
 from shotplan.output.lettering import cut, fitting
 from shotplan.output.look import WIDE
 from shotplan.output.paper import write
+from shotplan.output.strip import key
 from shotplan.scene.picture import to_rider_m
 
 NAME = "storyboard.png"
 
 EDGE, GAP = 4.0, 6.0
 COLUMN = (WIDE - 2.0 * EDGE - GAP) / 2.0
-TITLE, LINE, LINES = 34.0, 13.0, 5
+TITLE, LINE, LINES = 120.0, 13.0, 5
+ROW, LABEL = 13.5, 34.0  # of the lines of a shot list
 DRAWN_PX = 400  # wide each frame is drawn, before it is made smaller
+ROMAN = ("i", "ii", "iii", "iv", "v", "vi")
+SECOND = "#3b4148"
 STEEP_DEG = -75.0  # steeper down there is no away and no nearer
 HIDDEN = 0.9  # less of the rider than that shows: something hides him
 AHEAD_DEG, BESIDE_DEG, BEHIND_DEG = 30.0, 70.0, 110.0
 LEGEND = (
     (Kind.RIDER, "the rider; bracket: how much of the frame's height; arrow: which way"),
-    (Kind.CREW, "somebody of the crew, where they stand"),
+    (Kind.CREW, "somebody of the crew, where they stand; a ring: the place a shot is about"),
     (Kind.TRACK, "the ride, all of it"),
     (Kind.GROUND, "ground; its lines make squares of 10 m, along north and east"),
     (Kind.UNKNOWN, "hatched: ground that was not given; anything may be there"),
@@ -73,36 +78,55 @@ def png(plan: Plan) -> bytes:
     high = at + 15.0 * (len(LEGEND) + len(NOTES)) + 10.0
     axes = paper.sheet(WIDE, round(2.0 * high) / 2.0)
     for index, (shot, found) in enumerate(zip(plan.shots, picked, strict=True)):
-        _heading(axes, tops[index], shot, words.letter(index))
         setting = Setting(scene=shot.scene, path_m=plan.outing.ride.xyz_m[0])
-        for k, moment in enumerate(found):
+        frames = tuple(frame_view.frame(setting, m.sample, DRAWN_PX) for m in found)
+        _heading(axes, tops[index], shot, words.letter(index))
+        _listed(axes, tops[index] + 40.0, shot_line(plan, index, frames))
+        for k, (moment, frame) in enumerate(zip(found, frames, strict=True)):
             left = EDGE + (k % 2) * (COLUMN + GAP)
             top = tops[index] + TITLE + (k // 2) * row_high
-            frame = frame_view.frame(setting, moment.sample, DRAWN_PX)
-            _frame(axes, frame, left, top, frame_high)
-            said = caption(shot, frame, moment, f"{words.letter(index)}{k + 1}")
+            _frame(axes, frame, left, top, frame_high, rings(shot))
+            said = caption(shot, frame, moment, ROMAN[k])
             _under(axes, left, top + frame_high + 11.0, said)
     _legend(axes, at)
     return _packed(paper.footed(paper.pixels(axes.figure), words.made(plan.outing)))
 
 
 def _heading(axes: Any, top: float, shot: ShotPlan, letter: str) -> None:
-    style = look.VERDICTS[shot.verdict]
-    axes.plot([EDGE, WIDE - EDGE], [top + 28.5] * 2, color=look.INK, linewidth=4.0)
-    axes.plot([EDGE, WIDE - EDGE], [top + 28.5] * 2, color=style.line, linewidth=2.4)
-    name = cut(f"{letter}  {shot.scene.shot.name}", WIDE - 2 * EDGE - 76.0, size=13.0, bold=True)
+    axes.plot([EDGE, WIDE - EDGE], [top + 29.5] * 2, color=look.INK, linewidth=1.6)
+    word = key.chip(axes, WIDE - EDGE, top + 5.0, shot.verdict, size=11.0)
+    name = cut(f"{letter}  {shot.scene.shot.name}", word - EDGE - 8.0, size=13.0, bold=True)
     write(axes, EDGE, top + 16.0, name, size=13.0, bold=True)
-    write(axes, WIDE - EDGE, top + 16.0, shot.verdict.word, size=13.0, bold=True, align="right")
 
 
-def _frame(axes: Any, frame: Frame, left: float, top: float, high: float) -> None:
+def _listed(axes: Any, top: float, rows: tuple[tuple[str, str], ...]) -> None:
+    """The lines of a shot list."""
+    for k, (label, text) in enumerate(rows):
+        write(axes, EDGE, top + ROW * k, label, size=9.5, ink=SECOND)
+        most = 2 if k == len(rows) - 1 else 1
+        said = paper.wrapped(text, WIDE - 2.0 * EDGE - LABEL, size=10.0, lines=most)
+        for row, line in enumerate(said, start=k):
+            write(axes, EDGE + LABEL, top + ROW * row, line, size=10.0)
+
+
+def rings(shot: ShotPlan) -> tuple[tuple[Any, str], ...]:
+    """What the style is about, as points with names."""
+    site, stage = shot.scene.site, shot.scene.stage
+    ids = (one for one in shot.scene.shot.style.places() if one in stage.places)
+    return tuple((stage.places[one], words.named(site, one)) for one in ids)
+
+
+def _frame(
+    axes: Any, frame: Frame, left: float, top: float, high: float,
+    about: tuple[tuple[Any, str], ...],
+) -> None:  # fmt: skip
     from PIL import Image
 
     rows, cols = round(2.0 * high), round(2.0 * COLUMN)
     image = Image.fromarray(frame_picture.rgb(frame)).resize((cols, rows), Image.Resampling.LANCZOS)
     box = (left, left + COLUMN, top + high, top)
     axes.imshow(np.asarray(image), extent=box, interpolation="nearest", aspect="auto", zorder=1.0)
-    mark(axes, frame, (left, top), COLUMN / frame.view.cols)
+    mark(axes, frame, (left, top), COLUMN / frame.view.cols, about)
     x, y = [left, left + COLUMN], [top, top + high]
     axes.plot([x[0], x[1], x[1], x[0], x[0]], [y[0], y[0], y[1], y[1], y[0]], color=look.INK,
               linewidth=0.8, zorder=9.0)  # fmt: skip

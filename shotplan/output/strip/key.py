@@ -9,13 +9,14 @@ import numpy as np
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
 from shotplan.output import look, paper
-from shotplan.output.lettering import SMALL
+from shotplan.output.lettering import SMALL, wide
 from shotplan.output.look import WIDE
 from shotplan.output.paper import Pixels, write
 
 EDGE, LINE, HIGH = 6.0, 11.0, 44.0
 TINT = 0.4  # of the word's colour behind its words
 HATCH = "#7d7f80"
+CHIP_GO = "#1f6f9c"  # under white words
 
 
 def pixels() -> Pixels:
@@ -65,6 +66,32 @@ def line(axes: Any, left: float, right: float, y: float, verdict: Verdict) -> No
     elif verdict == Verdict.NO_GO:
         at = centres(11.0)
         axes.plot(at, np.full(len(at), middle), "x", color="white", markersize=5.4, mew=1.5)
+
+
+def chip(axes: Any, right: float, top: float, verdict: Verdict, *, size: float) -> float:
+    """The word on its colour, with its mark, its right edge given; where it begins."""
+    fill = {Verdict.GO: CHIP_GO, Verdict.UNKNOWN: look.INK}.get(
+        verdict, look.VERDICTS[verdict].line
+    )
+    ink = look.INK if verdict == Verdict.CAUTION else "white"
+    word = f"✕ {verdict.word}" if verdict == Verdict.NO_GO else verdict.word
+    foot = 0.35 * size if verdict in (Verdict.CAUTION, Verdict.UNKNOWN) else 0.0
+    long, high = wide(word, size, bold=True) + 1.1 * size, 1.6 * size + foot
+    left = right - long
+    paper.box(axes, left, top, long, high, facecolor=fill, edgecolor=look.INK, linewidth=1.4,
+              zorder=4.0)  # fmt: skip
+    write(axes, left + long / 2.0, top + 0.78 * size, word, size=size, bold=True, ink=ink,
+          align="center", zorder=4.4)  # fmt: skip
+    step = 0.42 * size
+    at = left + 0.5 * size + np.arange(0.0, long - size, step)
+    low = np.full(len(at), top + high - 0.5 * foot)
+    if verdict == Verdict.CAUTION:
+        axes.hlines(low, at - 0.3 * step, at + 0.3 * step, color=look.INK, linewidth=foot,
+                    zorder=4.2)  # fmt: skip
+    elif verdict == Verdict.UNKNOWN:
+        axes.plot(at, low - 0.3 * foot, "o", color="white", markersize=0.14 * size, mew=0.0,
+                  zorder=4.2)  # fmt: skip
+    return left
 
 
 def box(

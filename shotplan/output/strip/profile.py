@@ -17,22 +17,23 @@ from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.verdict import Verdict
 from shotplan.output import look, paper, words
-from shotplan.output.lettering import cut, font
+from shotplan.output.lettering import cut, font, wide
 from shotplan.output.look import WIDE
-from shotplan.output.strip import key, strip
+from shotplan.output.strip import key
+from shotplan.output.strip import profile_marks as marks
 from shotplan.output.strip.side_view import SideView, Standing, side_view
 
 NAME = "profile.png"
 
-PANEL, LEGEND = 236.0, 96.0
-LEFT, RIGHT, ABOVE, BELOW = 44.0, 40.0, 34.0, 32.0
+PANEL, LEGEND = 236.0, 82.0
+LEFT, RIGHT, ABOVE, BELOW = 34.0, 34.0, 46.0, 32.0
+HIGH = PANEL - ABOVE - BELOW
 ACROSS = WIDE - LEFT - RIGHT
 TYPE, SMALL = 10.5, 8.5
-LANES, LANE = 2, 0.075  # of names over the picture, each so much of its height
+FREE_OVER, FREE_UNDER = 0.16, 0.24  # of a panel's height, for displays over and names under all
 CLOSE_M = 6.0  # nearer things are darker
-NAMED = 6  # things with a name at most
 LEAST_HIGH_M = 14.0
-CEILING = "#b3184f"
+CEILING, SECOND = "#b3184f", "#3b4148"
 
 
 def output(plan: Plan) -> dict[str, bytes]:
@@ -70,30 +71,26 @@ def _panel(shot: ShotPlan, letter: str) -> Any:
     _ceilings(axes, view, shot)
     axes.plot(view.x, view.rider_m, color="#6a4a1c", linewidth=1.8)
     _flight(axes, view)
-    _names(axes, view)
-    _numbers(axes, view, shot)
-    _dress(axes, view, shot, letter)
+    axes.plot(view.x, view.ground_m + kept(view, shot), color=look.INK, linewidth=1.2,
+              linestyle=(0, (4, 3)), zorder=2.6)  # fmt: skip
+    marks.draw(axes, view, shot, letter)
+    _dress(figure, axes, view, shot, letter)
     return figure
 
 
 def limits(view: SideView) -> tuple[float, float]:
-    """Lowest and highest elevation of a panel: all ground, and what stands there as far as it
-    concerns the flight; the ceilings where they are not far above."""
+    """Lowest and highest elevation of a panel: all ground, what stands there as far as it concerns
+    the flight, and beneath room for names. Ceilings are drawn where they are within it."""
     ground = np.concatenate([view.ground_m, view.rider_m, view.flown_m])
     flown = float(view.flown_m.max())
     bottom = float(np.nanmin(ground))
     room = max(flown - float(view.rider_m.min()), 10.0)
     tops = [float(np.nanmax(one.top_m)) for one in view.standing]
-    ceilings = [float(np.nanmin(c)) for c in (view.straight_m, view.nearest_m) if _some(c)]
-    reached = [c for c in ceilings if c < flown + 2.0 * room]
-    top = max([flown, *(min(t, flown + room) for t in tops), *reached])
+    top = max([flown, *(min(t, flown + 0.5 * room) for t in tops)])
     top = max(top, bottom + LEAST_HIGH_M)
-    free = 0.88 - (LANES * LANE if view.standing else 0.0)
-    return bottom - 0.05 * (top - bottom), bottom + (top - bottom) / free
-
-
-def _some(line: Array) -> bool:
-    return bool(np.isfinite(line).any())
+    free = 1.0 - FREE_OVER - FREE_UNDER
+    high = (top - bottom) / free
+    return bottom - FREE_UNDER * high, top + FREE_OVER * high
 
 
 def _ground(axes: Any, view: SideView, low: float, high: float) -> None:
@@ -151,6 +148,7 @@ def _bands(axes: Any, view: SideView, shot: ShotPlan) -> None:
 
 
 def _ceilings(axes: Any, view: SideView, shot: ShotPlan) -> None:
+    """Those that are within the panel."""
     counts = shot.scene.rules.height.measured
     for line, dash, kind in (
         (view.straight_m, (1, 1.5), "straight-down"),
@@ -158,6 +156,15 @@ def _ceilings(axes: Any, view: SideView, shot: ShotPlan) -> None:
     ):
         axes.plot(view.x, line, color=CEILING, linewidth=2.0 if kind == counts else 1.0,
                   linestyle=(0, dash))  # fmt: skip
+
+
+def kept(view: SideView, shot: ShotPlan) -> Array:
+    """`(m,)` how high over the ground under it the aircraft must stay; NaN not asked."""
+    found = shot.asked("ground")
+    if found is None:
+        return np.full(len(view.x), np.nan)
+    asked = found.limits[view.sample]
+    return np.where(np.isfinite(asked), asked, np.nan)
 
 
 def _flight(axes: Any, view: SideView) -> None:
@@ -182,55 +189,21 @@ def _flight(axes: Any, view: SideView) -> None:
     axes.plot(at[no], np.interp(at[no], x, z), "x", color="white", markersize=3.6, mew=1.3)
 
 
-def _names(axes: Any, view: SideView) -> None:
-    """The nearest things over the picture, in two lanes, as many as have room."""
-    per_x = ACROSS / max(float(view.x[-1] - view.x[0]), 1.0)
-    names = [
-        (called(one), float(view.x[one.nearest] - view.x[0]) * per_x)
-        for one in view.standing[:NAMED]
-    ]
-    for laned in paper.lanes(names, (0.0, ACROSS), most=0.45 * WIDE, order=range(LANES), size=SMALL,
-                             gap=strip.GAP):  # fmt: skip
-        at, y = names[laned.number][1] / ACROSS, 1.0 - (LANES - laned.lane - 0.5) * LANE
-        paper.write(axes, laned.left / ACROSS, y, laned.text, size=SMALL, va="center",
-                    transform=axes.transAxes)  # fmt: skip
-        axes.plot([at] * 2, [0.0, y - 0.5 * LANE], transform=axes.transAxes, color=look.INK,
-                  linewidth=0.6, linestyle=(0, (2, 3)), zorder=0.6)  # fmt: skip
-
-
-def called(one: Standing) -> str:
-    """`Spruce wood, 3 m right`."""
-    side = "right" if one.right_m > 0.0 else "left"
-    where = f"{one.away_m:.0f} m {side}" if one.away_m >= 0.5 else "across its way"
-    unknown = ", height not known" if np.isinf(one.top_m[~np.isnan(one.top_m)]).any() else ""
-    return f"{one.label}, {where}{unknown}"
-
-
-def _numbers(axes: Any, view: SideView, shot: ShotPlan) -> None:
-    """What the display shows, at a few places."""
-    shows = shot.scene.height_above_launch_m[0, view.sample]
-    wanted = np.linspace(0.05, 0.95, 5) * (view.x[-1] - view.x[0]) + view.x[0]
-    for i in np.searchsorted(view.x, wanted).clip(0, len(view.x) - 1).tolist():
-        if np.isfinite(shows[i]):
-            paper.beside(
-                axes, (view.x[i], view.flown_m[i]), (0.0, 6.0), f"{shows[i]:.0f} m", size=SMALL,
-                bold=True, ha="center", zorder=9.0,
-                bbox={"boxstyle": "square,pad=0.1", "facecolor": (1, 1, 1, 0.7), "linewidth": 0.0},
-            )  # fmt: skip
-
-
-def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
+def _dress(figure: Any, axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
     from matplotlib.ticker import MaxNLocator
 
     small = font(size=SMALL)
-    title = f"{letter}  {words.plain(shot.scene.shot.name)}: {shot.verdict.word}"
-    for y, text, size, bold in (
-        (24.0, title, TYPE, True),
-        (9.0, ceilings(view, shot), SMALL, False),
-    ):
-        told = cut(text, WIDE - 12.0, size=size, bold=bold)
-        paper.beside(axes, (0.0, 1.0), (6.0 - LEFT, y), told, size=size, bold=bold, va="center",
-                     xycoords="axes fraction")  # fmt: skip
+    head = paper.bare(figure)
+    head.set_xlim(0.0, WIDE)
+    head.set_ylim(PANEL, 0.0)
+    word = key.chip(head, WIDE - 6.0, 3.0, shot.verdict, size=9.5)
+    title = cut(f"{letter}  {words.plain(shot.scene.shot.name)}", word - 12.0, size=12.0, bold=True)
+    paper.write(head, 6.0, 11.0, title, size=12.0, bold=True)
+    said = told(view, shot, axes.get_ylim())
+    size = SMALL * min(1.0, (WIDE - 12.0) / wide(said, SMALL))
+    paper.write(head, 6.0, 27.0, said, size=size, ink=SECOND)
+    paper.write(head, 6.0, 39.0, "m above the sea", size=7.5, ink=SECOND)
+    paper.write(head, WIDE - 6.0, 39.0, "your display, m", size=7.5, align="right", ink=SECOND)
     ticks, named = _ticks(view, shot)
     axes.set_xticks(ticks, named)
     display = axes.twinx()
@@ -243,10 +216,6 @@ def _dress(axes: Any, view: SideView, shot: ShotPlan, letter: str) -> None:
             tick.set_fontproperties(small)
     if not np.isfinite(launch):
         display.set_yticks([])
-    axes.set_ylabel("elevation, m", fontproperties=small)
-    axes.yaxis.set_label_coords((10.0 - LEFT) / ACROSS, 0.5)
-    display.set_ylabel("your display, m", fontproperties=small)
-    display.yaxis.set_label_coords(1.0 + (RIGHT - 14.0) / ACROSS, 0.5)
 
 
 def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
@@ -262,18 +231,27 @@ def _ticks(view: SideView, shot: ShotPlan) -> tuple[list[float], list[str]]:
     return ticks.tolist(), [f"{m:.0f} m\n{s:.0f} s" for m, s in zip(ticks, when, strict=True)]
 
 
-def ceilings(view: SideView, shot: ShotPlan) -> str:
-    """`room to the 120 m ceiling: straight down 41 m, nearest ground 52 m (counts)`."""
-    rule = shot.scene.rules.height
+def told(view: SideView, shot: ShotPlan, ends_m: tuple[float, float]) -> str:
+    """`heights drawn 4.9 times as tall; keep 3.7 m over the ground; room to 120 m: 115 m`."""
     said = []
-    for line, kind, text in (
-        (view.straight_m, "straight-down", "straight down"),
-        (view.nearest_m, "nearest-surface", "nearest ground"),
-    ):
-        room = float((line - view.flown_m).min())
-        told = "not known" if np.isnan(room) else f"{room:.0f} m" if room >= 0.0 else "none"
-        said.append(f"{text} {told}{' (counts)' if rule.measured == kind else ''}")
-    return f"room to the {rule.limit_m:.0f} m ceiling: {', '.join(said)}"
+    across = float(view.x[-1] - view.x[0])
+    if not view.by_time and across > 0.0:
+        tall = HIGH / (ends_m[1] - ends_m[0]) / (ACROSS / across)
+        said.append(f"heights drawn {tall:.1f} times as tall")
+    over = kept(view, shot)
+    if np.isfinite(over).any():
+        low, high = (f"{v:.1f}".removesuffix(".0") for v in (np.nanmin(over), np.nanmax(over)))
+        said.append(f"keep {high if low == high else f'{low} to {high}'} m over the ground")
+    return "; ".join((*said, ceiling(view, shot)))
+
+
+def ceiling(view: SideView, shot: ShotPlan) -> str:
+    """`room to 120 m: 115 m`, to the ceiling that counts."""
+    rule = shot.scene.rules.height
+    line = view.straight_m if rule.measured == "straight-down" else view.nearest_m
+    room = float((line - view.flown_m).min())
+    said = "not known" if np.isnan(room) else f"{room:.0f} m" if room >= 0.0 else "none"
+    return f"room to {rule.limit_m:.0f} m: {said}"
 
 
 def _legend() -> Any:
@@ -283,14 +261,14 @@ def _legend() -> Any:
     said = (
         ("#6a4a1c", "the ride; filled: the ground under the aircraft, hatched where not known"),
         (tree.fill, "what stands beside the aircraft's way within 20 m, and how near"),
-        (band.line, "where 50, 95 and 99 of 100 disturbed rides take it"),
-        (CEILING, "ceilings: dotted straight down, dashed from the nearest ground; broad: counts"),
+        (band.line, "where 50, 95 and 99 of 100 disturbed rides take it; black tab: your display"),
+        (look.INK, "dashed: how high over the ground it must stay; red: a ceiling, where so low"),
     )
     for row, (colour, text) in enumerate(said):
         y = 9.0 + 16.0 * row
         axes.plot([6.0, 30.0], [y, y], color=colour, linewidth=5.0, solid_capstyle="butt",
                   alpha=0.75)  # fmt: skip
         paper.write(axes, 36.0, y, text, size=SMALL, va="center")
-    last = "bold: what your display shows. By seconds: a flight that does not follow the rider."
+    last = "Heights to half metres. By seconds: a flight that does not follow the rider."
     paper.write(axes, 6.0, 9.0 + 16.0 * 4, last, size=SMALL, va="center")
     return axes.figure

@@ -1,6 +1,6 @@
-"""strip.png: of every shot the word of each check along the ride, worst check first.
+"""Of a shot the word of each check along the ride, worst check first: the rows of its strip.
 
-On top of a shot stands what all checks say together, below it a row for each check that is not go
+First stands what all checks say together, then a row for each check that is not go
 everywhere. Cells are runs of metres of one word, with the thing that binds there. A check that is
 not go for the shot as a whole (a crew that does not fit, a remark) is one cell.
 """
@@ -9,39 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from shotplan.judging.judged import Finding, Plan, ShotPlan, Stretch
+from shotplan.judging.judged import Finding, ShotPlan, Stretch
 from shotplan.kernels.rides import by_place, runs
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
-from shotplan.output import paper, words
+from shotplan.output import words
 from shotplan.output.measures import spare
 from shotplan.output.strip import strip
 
-NAME = "strip.png"
-GAP_PX = 28  # of paper between two shots
 LINE_LETTERS = 56  # of a sentence in a cell as wide as the picture
-
-
-def output(plan: Plan) -> dict[str, bytes]:
-    """The file's name and bytes."""
-    return {NAME: png(plan)}
-
-
-def png(plan: Plan) -> bytes:
-    """The shots one below the other; the same plan gives the same bytes."""
-    last = len(plan.shots) - 1
-    panels = []
-    for index, shot in enumerate(plan.shots):
-        drawn = strip.pixels(
-            rows(shot),
-            strip.pointed_at(plan.marks),
-            clock(shot),
-            title=f"{words.letter(index)}  {shot.scene.shot.name}: {shot.verdict.word}",
-            legend=index == last,
-        )
-        blank = np.broadcast_to(drawn[-1:, :1], (GAP_PX, drawn.shape[1], 3))
-        panels += [drawn] if index == last else [drawn, blank]
-    return paper.packed(paper.footed(np.concatenate(panels), words.made(plan.outing)))
 
 
 def clock(shot: ShotPlan) -> strip.Clock:

@@ -14,10 +14,13 @@ from shotplan.aids import frame_view
 from shotplan.aids.frame_setting import Kind, Setting
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.light import camera
+from shotplan.model.verdict import Verdict
 from shotplan.outing import read
+from shotplan.output import paper
+from shotplan.output.frames import marks, preview, storyboard
 from shotplan.output.frames import picture as frame_picture
-from shotplan.output.frames import preview, storyboard
 from shotplan.output.frames.moments import Moment, moments
+from shotplan.output.frames.shot_line import shot_line
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 from tests.worlds import box, feature, line, polygon, tree, write_site
@@ -59,7 +62,7 @@ def test_six_moments_in_order_with_start_end_and_the_tightest(made: Plan) -> Non
         assert samples == sorted(samples)
         assert samples[0] == 0
         assert samples[-1] == shot.scene.track.ride.t_s.size - 1
-    tight = next(m for m in moments(made.shots[0]) if "tightest: clearance" in m.why)
+    tight = next(m for m in moments(made.shots[0]) if "tightest: the leaning larch" in m.why)
     margins = made.shots[0].finding("clearance").margins
     assert margins[tight.sample] <= np.nanmin(margins) + 0.5
 
@@ -251,3 +254,47 @@ def test_a_camera_inside_a_thing_says_so(flown: Plan) -> None:
     assert frame.inside == "oak"
     said = storyboard.caption(flown.shots[0], frame, Moment(i, ""), "A1")
     assert said.lines[2][0] == "the camera is inside oak"
+
+
+def test_a_shot_has_its_line_in_a_shot_list(flown: Plan) -> None:
+    frame = frame_view.frame(setting(flown), at(flown, 100.0), 160)
+    said = dict(shot_line(flown, 0, (frame,)))
+    shot = flown.shots[0]
+    assert said["time"] == f"{shot.duration_s:.0f} s"
+    assert said["move"].startswith("beside the rider: 12 m, ")
+    part = 1.0 / frame.rider.share
+    assert said["size"] == f"wide: rider 1/{part:.0f} of the height"
+    assert ("note" in said) == (shot.verdict != Verdict.GO)
+
+
+def test_the_place_a_shot_is_about_is_ringed_where_it_is_in_the_picture(flown: Plan) -> None:
+    frame = frame_view.frame(setting(flown), at(flown, 100.0), 400)
+    foot = flown.shots[0].scene.track.ride.xyz_m[0, at(flown, 100.0)]
+    behind = 2.0 * frame.view.eye_m - foot
+    for point, count in ((foot, 1), (behind, 0)):
+        axes = paper.sheet(200.0, 113.0)
+        marks.mark(axes, frame, (0.0, 0.0), 0.5, ((point, "the cairn"),))
+        named = [t for t in axes.texts if t.get_text() == "the cairn"]
+        assert len(named) == count
+        if count:
+            middle = frame.rider.box
+            x = 0.25 * (middle[0] + middle[2])
+            assert named[0].get_position()[0] == pytest.approx(x, abs=20.0)
+
+
+def test_no_word_of_the_unknown_lies_over_known_ground(made: Plan) -> None:
+    frame = frame_view.frame(setting(made), 0, 400)
+    for part in (0.12, 0.3, 0.6, 1.0):
+        kind = np.full_like(frame.kind, Kind.GROUND)
+        kind[: round(part * len(kind))] = Kind.UNKNOWN
+        if part < 0.2:
+            kind[:, ::40] = Kind.GROUND  # nowhere room for a word
+        axes = paper.sheet(200.0, 113.0)
+        marks.mark(axes, frame._replace(kind=kind), (0.0, 0.0), 0.5)
+        said = [t for t in axes.texts if t.get_text() == marks.UNKNOWN]
+        assert len(said) == (part >= 0.2)
+        for text in said:
+            box = text.get_window_extent().transformed(axes.transData.inverted())
+            rows = np.clip((2.0 * np.array([box.y0, box.y1])).astype(int), 0, len(kind) - 1)
+            cols = (2.0 * np.array([box.x0, box.x1])).astype(int)
+            assert (kind[min(rows) : max(rows), min(cols) : max(cols)] == Kind.UNKNOWN).all()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from shotplan.checks import ground
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.kernels.solids import columns, prisms
 from shotplan.model.flight import Wish
@@ -18,6 +20,7 @@ from shotplan.model.obstacles import Bodies
 from shotplan.model.verdict import Verdict
 from shotplan.output import words
 from shotplan.output.strip import profile
+from shotplan.output.strip import profile_marks as marks
 from shotplan.output.strip.side_view import NEAR_M, Standing, ceiling_m, side_view
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
@@ -192,7 +195,7 @@ def test_a_building_is_where_it_is_and_on_the_right_side(hills: Plan) -> None:
     north = xyz[0, view.sample[~np.isnan(view.standing[0].top_m)], 1]
     assert north.min() == pytest.approx(-110.0, abs=0.5)
     assert north.max() == pytest.approx(-102.0, abs=0.5)
-    assert profile.called(hut) == "peat hut, 10 m left"
+    assert marks.called(hut) == "peat hut, 10 m left"
 
 
 def test_where_the_aircraft_stands_still_everything_near_counts(hills: Plan) -> None:
@@ -227,14 +230,40 @@ def test_all_that_is_drawn_has_room(hills: Plan) -> None:
 
 def test_a_thing_of_unknown_height_says_so() -> None:
     one = Standing("w", "wire", np.array([np.nan, 1.0]), np.array([np.nan, np.inf]), 1, 0.0, 0.0)
-    assert profile.called(one) == "w, across its way, height not known"
+    assert marks.called(one) == "w, across its way, height not known"
 
 
-def test_the_ceilings_are_told_and_which_counts() -> None:
+def test_the_room_to_the_ceiling_that_counts_is_told() -> None:
     shot = made_plan().shots[0]
-    told = profile.ceilings(side_view(shot), shot)
     # 6 m above level ground, 120 m allowed
-    assert told == ("room to the 120 m ceiling: straight down 114 m, nearest ground 114 m (counts)")
+    assert profile.ceiling(side_view(shot), shot) == "room to 120 m: 114 m"
+
+
+def test_heights_are_said_to_be_drawn_taller_and_by_how_much(hills: Plan) -> None:
+    shot = hills.shots[0]
+    view = side_view(shot)
+    said = profile.told(view, shot, profile.limits(view))
+    (tall,) = re.findall(r"heights drawn ([\d.]+) times as tall", said)
+    panel = Image.open(io.BytesIO(profile.of_shot(shot, "A")))
+    low, high = profile.limits(view)
+    up = (panel.height / 2.0 - profile.ABOVE - profile.BELOW) / (high - low)
+    along = (panel.width / 2.0 - profile.LEFT - profile.RIGHT) / (view.x[-1] - view.x[0])
+    assert float(tall) == pytest.approx(up / along, abs=0.06)
+
+
+def test_what_must_be_kept_over_the_ground_is_the_limit_of_its_check(hills: Plan) -> None:
+    shot = hills.shots[0]
+    view = side_view(shot)
+    assert np.isnan(profile.kept(view, shot)).all()  # nobody asked
+    found = shot.finding("height")
+    asked = replace(found, of=ground.CHECK, limits=np.full_like(found.limits, 3.7))
+    wary = replace(shot, findings=(*shot.findings, asked))
+    np.testing.assert_allclose(profile.kept(view, wary), 3.7)
+    assert "keep 3.7 m over the ground" in profile.told(view, wary, (0.0, 10.0))
+
+
+def test_a_display_is_read_to_half_metres() -> None:
+    assert [marks.half_metres(v) for v in (6.3, 6.2, -0.1, -2.6)] == ["6.5", "6", "0", "−2.5"]
 
 
 @pytest.mark.filterwarnings("error")
