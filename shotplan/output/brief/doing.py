@@ -25,7 +25,7 @@ from shotplan.output.words import letter, named, plain, ranked
 from shotplan.scene.calling import callers
 from shotplan.scene.eyesight import sees
 from shotplan.scene.holding import PASSERS, call_distance_m
-from shotplan.scene.landmarks import paces
+from shotplan.scene.landmarks import PACE_M, paces
 from shotplan.scene.scene import Scene
 from shotplan.units import KMH_M_S
 
@@ -181,7 +181,7 @@ def _home(plan: Plan) -> str:
     site = plan.outing.site
     height = site.return_height_m
     up = "____ m" if height is None else f"{height:g} m"
-    clear = math.ceil((CLEAR_CIRCLE_M + plan.outing.aircraft.half_span_m) / 0.75)
+    clear = math.ceil((CLEAR_CIRCLE_M + plan.outing.aircraft.half_span_m) / PACE_M)
     where = "____________" if site.launch is None else _launch(site.launch)
     return f"climbs to {up}, flies to {where}, lands; keep {clear} paces off"
 

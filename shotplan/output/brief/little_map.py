@@ -171,7 +171,8 @@ def _flights(axes: Any, plan: Plan, shots: list[int], pen: _Names) -> None:
         axes.plot(
             *path[0], "o", color="black", markersize=12.0, markeredgecolor="white", zorder=5.0
         )
-        paper.write(axes, *path[0], letter(i), size=8.5, bold=True, ink="white", align="center",
+        x, y = (float(v) for v in path[0])
+        paper.write(axes, x, y, letter(i), size=8.5, bold=True, ink="white", align="center",
                     zorder=5.1)  # fmt: skip
         pen.block(path[0])
 

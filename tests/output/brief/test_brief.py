@@ -30,6 +30,7 @@ from shotplan.output.brief.rows import Row, Section
 from shotplan.output.brief.wrong import likeliest
 from shotplan.output.calls import CALLS
 from shotplan.output.words import plain
+from shotplan.scene.landmarks import NO_MARK
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 from tests.worlds import SIDE_TRACK, feature, line, place, straight, tree, write_site
@@ -196,7 +197,7 @@ def test_a_mark_is_taped_only_where_somebody_calls() -> None:
     for plan in (usual(), usual(3), made_plan()):
         said = brief.brief(plan)
         for row in every_row(said):
-            if brief_rows.NO_MARK in row.text:
+            if NO_MARK in row.text:
                 taped.append(row)
                 assert re.fullmatch(r"[A-Z]!\d+", row.label)
         told = [s for shot in said.shots for s in shot.sentences]
