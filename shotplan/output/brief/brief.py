@@ -1,17 +1,19 @@
 """The brief as plain data: what is said, in its order. The PDF and the page lay it out alike.
 
-Page one answers the five questions of somebody who watches; the shots follow, then the day, the
+First a page for each person. Then one for all answers the five questions of somebody who watches;
+the shots follow, then the day, the
 emergencies and the fine print. What is not known is a blank to be filled by hand, never left
 out.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from shotplan.judging.judged import Plan
 from shotplan.output import first
-from shotplan.output.brief import back, front
+from shotplan.output.brief import back, drawn, front, person
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief.rows import Section
 from shotplan.output.brief.shots import Shot
@@ -28,6 +30,15 @@ MAP = (
 )
 
 
+class Person(NamedTuple):
+    """One person's page as it is laid out: its words, whether there is a `picture` of what they
+    see."""
+
+    page: person.Page
+    picture: bool
+    made: str
+
+
 class Brief(NamedTuple):
     """`verdict` of all and `words` of each shot, with what they are worth; `made` by what."""
 
@@ -36,6 +47,7 @@ class Brief(NamedTuple):
     verdict: str
     words: str
     caption: str
+    people: tuple[Person, ...]
     front: tuple[Section, ...]
     shots: tuple[Shot, ...]
     back: tuple[Section, ...]
@@ -43,8 +55,8 @@ class Brief(NamedTuple):
 
     @property
     def pages(self) -> int:
-        """How many it is to have: two for one shot, one more for each further one."""
-        return len(self.shots) + 1
+        """How many it is to have: one a person, two for one shot, one more for each further one."""
+        return len(self.people) + len(self.shots) + 1
 
 
 def brief(plan: Plan) -> Brief:
@@ -57,6 +69,7 @@ def brief(plan: Plan) -> Brief:
         verdict=f"{plan.verdict.word}: {COMPUTED}",
         words=brief_shots.flown(plan),
         caption=MAP,
+        people=tuple(_people(plan)),
         front=front.sections(plan),
         shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
         back=back.sections(plan),
@@ -68,7 +81,15 @@ def pictures(plan: Plan) -> dict[str, bytes]:
     """PNGs: `map.png`, and each of several shots from the side, `side-0.png`."""
     shots = plan.shots if len(plan.shots) > 1 else ()
     sides = {f"side-{i}.png": profile.of_shot(s, letter(i)) for i, s in enumerate(shots)}
-    return {"map.png": _map(plan), **sides}
+    return {"map.png": _map(plan), **sides, **drawn.pictures(plan)}
+
+
+def _people(plan: Plan) -> Iterator[Person]:
+    """A page each, numbered."""
+    every = person.pages(plan)
+    for k, one in enumerate(every):
+        made = f"shotplan {plain(plan.version)}; {k + 1} of {len(every)}"
+        yield Person(one, drawn.sees(plan, k), made)
 
 
 def _map(plan: Plan) -> bytes:

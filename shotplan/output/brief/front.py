@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import timedelta
 
 import numpy as np
 
@@ -13,14 +12,12 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Person
 from shotplan.model.verdict import Verdict
-from shotplan.output.answer import last_take_offs
-from shotplan.output.brief import wind
+from shotplan.output import stop as stops
 from shotplan.output.brief import words as brief_words
 from shotplan.output.brief.rows import Row, Section, at_place, listed
 from shotplan.output.brief.wrong import likeliest, said
 from shotplan.output.calls import CALLS
 from shotplan.output.words import letter, named, plain
-from shotplan.scene import timeline
 from shotplan.scene.holding import CALLS as CALLED_FROM
 
 STAYS = {
@@ -183,39 +180,15 @@ def _home(plan: Plan) -> tuple[str, tuple[str, ...]]:
 
 
 def _stop(plan: Plan) -> Iterator[Row]:
-    rules = plan.outing.rules
-    near = plan.outing.site.keep_clear_m if rules.people is None else rules.people.least_m
-    keep = f"nearer than {near:g} m, measured level, to it" if near > 0.0 else "under it or near it"
+    """The same three reasons as everywhere, with what this pack adds."""
+    rules, told = plan.outing.rules, stops.stop(plan)
     also = ", or nearer than it is high" if rules.people and rules.people.one_to_one else ""
-    yield Row("people", f"anybody who is not of the crew comes {keep}{also}")
+    yield Row("1 people", f"{told.people}{also}")
     eyes = "no pilot" if rules.sight.eyes == "pilot" else "neither pilot nor spotter"
     within = rules.sight.follow_within_m
     but = "" if within is None else f", unless it follows within {within:g} m of the pilot"
-    yield Row("sight", f"{eyes} sees it with bare eyes{but}")
-    yield wind.row(plan)
-    yield light_row(plan)
-    craft = plan.outing.aircraft
-    yield Row("battery", f"{craft.reserve_fraction:.0%} left: by then it is on the ground")
-    yield Row(
-        "marks",
-        "the rider passes a last-call mark (each shot lists its own) and what is ahead is not "
-        "plainly clear",
-    )
-
-
-def light_row(plan: Plan) -> Row:
-    """The last take-off of all, and the end of the light."""
-    zone = plan.outing.day.timezone
-    latest = last_take_offs(plan).values()
-    light = timeline.light_of(plan.outing.day, plan.outing.rules, plan.outing.site.frame)
-    if light.ends is None:
-        return Row("light", "it does not end that day")
-    last = min(latest, default=light.ends - timedelta(seconds=timeline.SPARE_S))
-    ends = say.clock(light.ends.astimezone(zone))
-    return Row(
-        "light",
-        f"last take-off {say.clock(last.astimezone(zone))}; the light ends {ends} ({light.why})",
-    )
+    yield Row("2 sight", f"{told.sight}: {eyes} does with bare eyes{but}")
+    yield Row("3 wind", f"{told.wind} ({told.seen})")
 
 
 def highest(values: Array) -> float:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from html import escape
 
+from shotplan.output.brief import person_page
 from shotplan.output.brief.brief import Brief
 from shotplan.output.brief.rows import Row, Section
 from shotplan.output.brief.shots import Shot
@@ -19,14 +20,19 @@ def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
     """The whole page, `pictures` those of `brief.pictures`."""
     style = own("brief.css", "brief")
     shots = "".join(_shot(s, i, pictures) for i, s in enumerate(said.shots))
-    links = "".join(f'<a href="#shot-{i}">{escape(s.name)}</a> ' for i, s in enumerate(said.shots))
+    people = "".join(person_page.html(p.page, k, pictures) for k, p in enumerate(said.people))
+    links = "".join(
+        f'<a href="#person-{k}">{escape(p.page.name)}</a> ' for k, p in enumerate(said.people)
+    )
+    links += '<a href="#all">everybody</a> '
+    links += "".join(f'<a href="#shot-{i}">{escape(s.name)}</a> ' for i, s in enumerate(said.shots))
     top = _picture(pictures["map.png"], "Map of the flights; the same is told in words.")
     return (
         f"{head(f'Brief: {said.site}', [style])}<body>\n"
         f"<h1>{escape(said.site)}</h1>\n<p>{escape(said.when)}</p>\n"
         f'<p class="word"><b>{escape(said.verdict)}</b> {escape(said.words)}</p>\n'
         f'<nav>{links}<a href="#back">the day, emergencies</a></nav>\n'
-        f"{_sections(said.front, 2)}{top}"
+        f'{people}<div id="all"></div>\n{_sections(said.front, 2)}{top}'
         f'<p class="small">{escape(said.caption)}</p>\n{shots}<div id="back"></div>\n'
         f"{_sections((s for s in said.back if not s.fine), 2)}{_fine(said.back)}"
         f'<p class="small">Written by {escape(said.made)}.</p>\n</body>\n</html>\n'

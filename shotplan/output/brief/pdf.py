@@ -1,7 +1,8 @@
 """The brief and the landowner's page as PDF, set by typst.
 
 typst is given templates of ours and, beside them, words as JSON and pictures: no name is ever part
-of a source. Its own fonts only, no clock, no packages: the same plan gives the same bytes.
+of a source. Its own fonts and those of matplotlib only, no clock, no packages: the
+same plan gives the same bytes.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import Any, NamedTuple
 from shotplan.output.brief.brief import Brief
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
-SHARED = "sheet.typ"
+SHARED = ("sheet.typ", "person.typ")
 LEAST_MAP_MM = 55.0
 
 
@@ -61,10 +62,11 @@ def brief(said: Brief, pictures: Mapping[str, bytes], paper: str) -> bytes:
     """The brief, `paper` a key of `PAPERS`; `pictures` those of `brief.pictures`."""
     with _Setter("brief.typ", said, pictures, paper) as setter:
         tried = {size: setter.facts(size) for size in SIZES}
+        pages = said.pages - len(said.people)
         if len(said.shots) == 1:
-            size = next((s for s, f in tried.items() if f.pages <= said.pages), SIZES[-1])
+            size = next((s for s, f in tried.items() if f.pages <= pages), SIZES[-1])
             return setter.pdf(size, size)
-        before = said.pages - 1
+        before = pages - 1
         roomy = (s for s, f in tried.items() if f.shots <= before and f.map >= LEAST_MAP_MM)
         last = (s for s, f in tried.items() if f.pages == f.shots + 1)
         return setter.pdf(next(roomy, SIZES[-1]), next(last, SIZES[-1]))
@@ -85,7 +87,7 @@ class _Setter:
     def __init__(self, template: str, said: Any, pictures: Mapping[str, bytes], paper: str) -> None:
         self._template, self._paper = template, PAPERS[paper]
         self._files = {
-            **{name: (files(__package__) / name).read_bytes() for name in (template, SHARED)},
+            **{name: (files(__package__) / name).read_bytes() for name in (template, *SHARED)},
             **pictures,
             "brief.json": json.dumps(_plain(said)).encode("utf-8"),
         }
@@ -101,23 +103,28 @@ class _Setter:
         self._folder.cleanup()
 
     def facts(self, size: Size) -> _Facts:
-        """How it comes out, all in one size."""
-        return _Facts(**json.loads(self._typst(size, size).query("<facts>", "value", one=True)))
+        """How it comes out without the pages of people, all in one size."""
+        return _Facts(
+            **json.loads(self._typst(size, size, people=False).query("<facts>", "value", one=True))
+        )
 
     def pdf(self, outdoors: Size, last: Size) -> bytes:
         """The document; the day, the emergencies and the fine print in the size `last`."""
-        made: bytes = self._typst(outdoors, last).compile(format="pdf")
+        made: bytes = self._typst(outdoors, last, people=True).compile(format="pdf")
         return made
 
-    def _typst(self, outdoors: Size, last: Size) -> Any:
+    def _typst(self, outdoors: Size, last: Size, *, people: bool) -> Any:
         import typst
+        from matplotlib import get_data_path
 
         look: dict[str, Any] = {"open": outdoors._asdict(), "last": last._asdict()}
+        look["people"] = people
         look |= {"paper": self._paper, "map": outdoors.map, "side": outdoors.side}
         (self._root / "look.json").write_text(json.dumps(look), encoding="utf-8")
         return typst.Compiler(
             str(self._root / self._template),
             root=str(self._root),
+            font_paths=[str(Path(get_data_path()) / "fonts" / "ttf")],
             ignore_system_fonts=True,
             package_path=str(self._root),
             package_cache_path=str(self._root),

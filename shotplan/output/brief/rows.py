@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -65,6 +66,13 @@ def beside(site: Site, xy_m: Array) -> str:
     away, azimuth, mark = min(within, key=lambda f: (f[0], f[2].called))
     name = plain(mark.called)
     return f"at {name}" if away < 1.0 else f"{away:.0f} m {say.compass(azimuth)} of {name}"
+
+
+def reach_of(site: Site) -> Iterable[tuple[Callable[[Array], tuple[float, float]], Landmark]]:
+    """Everything that one can stand beside and point at: how far a point `(2,)` is from it and on
+    which azimuth, and what it is called."""
+    for region, mark in _marks(site):
+        yield partial(_way, region), mark
 
 
 def _way(region: footprints.Region, xy_m: Array) -> tuple[float, float]:

@@ -133,8 +133,7 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
         else "display: no launch is drawn"
     )
     yield Row("height", f"{display}; {ground} above the ground; at most {rule.limit_m:.0f} m {how}")
-    if len(plan.shots) > 1:  # one alone: page one has it
-        yield _wind(plan, one)
+    yield _wind(plan, one)
     seen = one.asked("sight")
     if seen is not None and seen.value is not None:
         yield Row("seen", f"{measures.distance(seen)}, from the eye that counts")

@@ -10,9 +10,7 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.kernels.motion.wind import BEAUFORT, beaufort
 from shotplan.model import say
-from shotplan.model.verdict import Verdict
-from shotplan.output.brief.rows import Row
-from shotplan.scene.wind_limits import SIDES, WindLimit, wind_limits
+from shotplan.scene.wind_limits import SIDES, WindLimit
 
 
 class Side(NamedTuple):
@@ -55,14 +53,3 @@ def today(found: tuple[Side, ...], plan: Plan) -> Side | None:
 def worst_side(found: tuple[Side, ...]) -> Side:
     """The side from which least is borne; one that is not known first."""
     return min(found, key=lambda s: -1.0 if math.isnan(s.mean_m_s) else s.mean_m_s)
-
-
-def row(plan: Plan) -> Row:
-    """The largest wind for the shots that may be flown (all of them, where none may)."""
-    flown = [s for s in plan.shots if s.verdict != Verdict.NO_GO] or list(plan.shots)
-    found = sides(tuple(wind_limits(s.scene) for s in flown))
-    now, least = today(found, plan), worst_side(found)
-    told = [now.words] if now else []
-    if now is None or now.name != least.name:
-        told.append(least.words + (", the worst side" if now else ""))
-    return Row("wind", "; ".join(told))

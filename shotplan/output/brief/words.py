@@ -79,3 +79,35 @@ TOLD = (
     Item("Battery checked, reserve for landing", "battery", "14 CFR 107.49(d); CARs 901.28(a)"),
     Item("After an incident: who reports", "incident", "14 CFR 107.9"),
 )  # fmt: skip
+
+
+class Sign(NamedTuple):
+    """A word called or shown with the arms, and what each does at it ("" not theirs)."""
+
+    word: str
+    spotter: str
+    pilot: str
+    rider: str
+
+
+SIGNS = (
+    Sign("stop", "lets go: it stands", "let go: it stands", "brake, stand"),
+    Sign("people", "goes back", "back as it came", "brake, stand"),
+    Sign("hold", "waits", "wait for “go on”", "stay there"),
+    Sign("home", "comes back", "climb, come back", "ride out, slow"),
+    Sign("lost", "5 s, then home", "5 s, then home", ""),
+    Sign("down", "lands there", "land there", "stand, look away"),
+    Sign("aircraft", "straight down", "straight down", ""),
+)
+"""In the order of `signs.FIGURES`. Only stopping has signs: a raised hand would read as hold."""
+
+NEVER: dict[CrewRole, str] = {
+    "rider": "look for it while you ride; turn round; leave the track; ride at it.",
+    "pilot": "watch the screen as it moves; walk while it flies; fly under a wire.",
+    "spotter": "look at a screen; step on the track; stand under it; reach for it.",
+}
+WALKER: dict[CrewRole, str] = {
+    "rider": "Brake, greet, let them pass. The take is over.",
+    "pilot": "Land first. Then: “Please pass, we wait.”",
+    "spotter": "“We are filming, {lasts}. Will you wait here? If you rather pass, we stop.”",
+}

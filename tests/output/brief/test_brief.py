@@ -30,6 +30,7 @@ from shotplan.output.brief.rows import Row, Section
 from shotplan.output.brief.wrong import likeliest
 from shotplan.output.calls import CALLS
 from shotplan.output.words import plain
+from shotplan.scene.landmarks import NO_MARK
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 from tests.worlds import SIDE_TRACK, feature, line, place, straight, tree, write_site
@@ -174,9 +175,12 @@ def test_lost_says_what_the_shot_does_instead(way: str, tells: str) -> None:
 def test_when_to_stop_has_wind_in_the_hand_and_what_one_sees_of_it() -> None:
     said, _ = laid(usual)
     stop = rows(said, "When do we stop?")
-    assert re.search(r"from W over \d+\.\d m/s in the hand \(force \d: ", stop["wind"].text)
-    assert re.search(r"last take-off \d\d:\d\d; the light ends \d\d:\d\d", stop["light"].text)
-    assert stop["battery"].text.startswith("30%")
+    assert list(stop) == ["1 people", "2 sight", "3 wind"]
+    # The no-go wind; what one sees of it beside it.
+    assert re.match(r"over \d+\.\d m/s in the hand from W.* \([a-z ,]+\)$", stop["3 wind"].text)
+    day = rows(said, "The day, in order")
+    assert re.search(r"\d\d:\d\d; the light ends \d\d:\d\d", day["last take-off"].text)
+    assert "on the ground with 30% left" in day["in all"].text
 
 
 def test_a_shot_is_three_sentences_with_landmarks_or_a_place_to_tape() -> None:
@@ -193,7 +197,7 @@ def test_a_mark_is_taped_only_where_somebody_calls() -> None:
     for plan in (usual(), usual(3), made_plan()):
         said = brief.brief(plan)
         for row in every_row(said):
-            if brief_rows.NO_MARK in row.text:
+            if NO_MARK in row.text:
                 taped.append(row)
                 assert re.fullmatch(r"[A-Z]!\d+", row.label)
         told = [s for shot in said.shots for s in shot.sentences]
@@ -305,13 +309,13 @@ def test_the_map_holds_the_flights_the_launch_and_the_stands() -> None:
 
 @pytest.mark.parametrize("paper", brief_typst.PAPERS)
 @pytest.mark.parametrize("shots", [1, 2, 3])
-def test_two_pages_for_one_shot_and_one_more_for_each_further(
+def test_a_page_a_person_two_for_one_shot_and_one_more_for_each_further(
     tmp_path: Path, shots: int, paper: str
 ) -> None:
     said, pictures = laid(usual, shots)
     text = text_of(brief_typst.brief(said, pictures, paper), tmp_path)
-    assert text.count("\f") == shots + 1
-    first = text.split("\f")[0]
+    assert text.count("\f") == len(said.people) + shots + 1
+    first = text.split("\f")[len(said.people)]
     at = [first.index(question) for question in ("Most likely to go wrong here", *QUESTIONS)]
     assert at == sorted(at)
 
