@@ -104,9 +104,9 @@ def ranked(shot: ShotPlan) -> tuple[Finding, ...]:
 
 
 def pins(shot: ShotPlan, shot_letter: str) -> dict[str, str]:
-    """Check -> pin (`A1`, `A2`) of the places worth a look: whatever is not `go`."""
+    """Check -> pin (`A·1`, `A·2`) of the places worth a look: whatever is not `go`."""
     chosen = [f for f in ranked(shot) if f.told.at is not None and f.verdict != Verdict.GO]
-    return {f.check: f"{shot_letter}{i}" for i, f in enumerate(chosen, start=1)}
+    return {f.check: f"{shot_letter}·{i}" for i, f in enumerate(chosen, start=1)}
 
 
 def stretch(part: Stretch, unit: str) -> str:

@@ -66,8 +66,8 @@ def test_no_go_is_exit_code_1_and_says_what_to_change(blocked: Path, tmp_path: P
     assert rows[0] == f"{'Test heath':<75}no-go"
     assert "   It hits oak: 0.0 m, needs 2.2." in rows
     rows = run("plan", blocked, "--explain", "--out", tmp_path / "o").stdout.splitlines()
-    first = next(row for row in rows if row.strip().startswith("A1"))
-    assert re.match(r" +A1 +no-go +clearance \(.+\?\): 0\.0 m, needs 2\.2 m$", first)
+    first = next(row for row in rows if row.strip().startswith("A·1"))
+    assert re.match(r" +A·1 +no-go +clearance \(.+\?\): 0\.0 m, needs 2\.2 m$", first)
     assert "Change: " in " ".join(rows)
     assert names(blocked) == {"ground.geojson", "site.toml"}
 

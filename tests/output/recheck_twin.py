@@ -7,14 +7,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-UNKNOWN, NO_GO = 2, 3
+GO, UNKNOWN, NO_GO = 0, 2, 3
 HAIR = 1e-9
 
 
 @dataclass(frozen=True, kw_only=True)
 class Entry:
     """What is entered; None nothing, NaN something that is no number. `side` 0 to 15 from north,
-    `time` in minutes since midnight, `paced` metres of each of the table's things."""
+    `time` in minutes since midnight, `paced` metres of each of the table's things, `held` whether
+    somebody stands at each of its held places."""
 
     side: int | None = None
     mean: float | None = None
@@ -22,6 +23,7 @@ class Entry:
     height: str = "open"
     time: float | None = None
     paced: Sequence[float | None] = ()
+    held: Sequence[bool] = ()
 
     def json(self) -> dict[str, Any]:
         """As the script has it."""
@@ -32,12 +34,14 @@ class Entry:
             "height": self.height,
             "time": self.time,
             "paced": list(self.paced),
+            "held": list(self.held),
         }
 
 
 def word(table: Mapping[str, Any], shot: Mapping[str, Any], entry: Entry) -> int:
     """The verdict code of a shot."""
     found = [shot["word"], wind(shot, entry), time(table, shot, entry.time)]
+    found += [GO if stands else UNKNOWN for stands in entry.held]
     found += [pace(p, entry.paced[p[0]]) for p in shot["pace"]]
     return int(max(code for code in found if code is not None))
 

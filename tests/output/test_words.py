@@ -21,8 +21,8 @@ def test_what_decides_comes_first() -> None:
     assert [r.check for r in first.deciding] == ["clearance"]
     assert [r.verdict.word for r in first.rest] == ["go", "go"]
     assert first.deciding[0].distance == "0.0 m, needs 2.2 m"
-    assert first.deciding[0].pin == "A1"
-    assert second.deciding[0].pin == "B1"
+    assert first.deciding[0].pin == "A·1"
+    assert second.deciding[0].pin == "B·1"
     for shot in said.shots:
         assert [int(r.verdict) for r in shot.rows] == sorted(
             (int(r.verdict) for r in shot.rows), reverse=True
@@ -36,7 +36,7 @@ def test_where_all_is_go_nothing_is_pinned() -> None:
         findings=tuple(replace(f, verdict=Verdict.GO) for f in shot.findings),
     )
     assert words.pins(calm, "A") == {}
-    assert words.pins(shot, "B") == {"clearance": "B1"}
+    assert words.pins(shot, "B") == {"clearance": "B·1"}
 
 
 def test_an_upper_limit_reads_as_one() -> None:

@@ -13,7 +13,7 @@ from shotplan.outing import read
 from shotplan.output.map import drawing, slider_rows
 from shotplan.output.map import live as live_map
 
-MOST_BYTES = 1_500_000
+MOST_BYTES = 1_200_000
 RIDES = 4  # enough for a corridor, which is as long with more
 
 

@@ -79,7 +79,8 @@ def sheets(plan: Plan, view: Extent, contours: tuple[Shape, ...]) -> tuple[Sheet
         *overlays.below(plan),
         *(
             Sheet(
-                f"{words.letter(i)}: {plain(s.scene.shot.name)}", tuple(flights.shapes(s, i, size))
+                f"{words.letter(i)}: {plain(s.scene.shot.name)}",
+                tuple(shape._replace(of=i) for shape in flights.shapes(s, i, size)),
             )
             for i, s in enumerate(plan.shots)
         ),

@@ -10,9 +10,8 @@ from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.kernels.rides import runs
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict, worst
-from shotplan.output import measures, words
+from shotplan.output import words
 from shotplan.output.map.shapes import Info, Shape, simplified
-from shotplan.output.words import plain
 
 OFF_M = 0.1  # a track is drawn to so much: own choice
 FIRST_PINS = 2  # of a shot, shown at first sight; the others from nearer
@@ -62,7 +61,8 @@ def _spaced(path: Array, apart_m: float) -> Array:
 
 def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
     """A tag for every place worth a look, the worst first; places nearer than `near_m` share
-    one. At first sight only the worst `FIRST_PINS` are shown."""
+    one. At first sight only the worst `FIRST_PINS` are shown. What a tap tells is in
+    `findings.py`, by the tag."""
     pins = words.pins(shot, name)
     groups: list[list[Finding]] = []
     for found in words.ranked(shot):
@@ -74,24 +74,13 @@ def _pins(shot: ShotPlan, name: str, near_m: float) -> Iterator[Shape]:
                 break
         else:
             groups.append([found])
-    launch = shot.scene.site.launch is not None
     for rank, group in enumerate(groups):
-        tag = " ".join(pins[f.check] for f in group)
-        rows = [row for f in group for row in _pin_rows(f, pins[f.check], launch=launch)]
+        first, *others = (pins[f.check] for f in group)
+        tag = ", ".join((first, *(other.partition("·")[2] for other in others)))
         kind = f"pin-{worst(f.verdict for f in group).word}"
-        where = _spot(group[0])[None]
-        near = rank >= FIRST_PINS
-        yield Shape("mark", kind, (where,), tag=tag, info=Info(tag, tuple(rows)), near=near)
+        yield Shape("mark", kind, (_spot(group[0])[None],), tag=tag, near=rank >= FIRST_PINS)
 
 
 def _spot(found: Finding) -> Array:
     at = found.told.at
     return np.array(at.xyz_m[:2] if at else (np.nan, np.nan))
-
-
-def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, str]]:
-    title = f"{pin}: {found.of.titled}"
-    yield (title, f"{found.verdict.word}: {measures.distance(found)}")
-    yield ("where", measures.where(found.told.at, launch=launch))
-    yield ("why", plain(found.reason))
-    yield ("change", plain(found.advice))

@@ -18,7 +18,17 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.output import answer, first, look
 from shotplan.output.html import picture
-from shotplan.output.map import drawing, ground, page, recheck, slider, slider_rows, vector
+from shotplan.output.map import (
+    drawing,
+    findings,
+    ground,
+    page,
+    recheck,
+    slider,
+    slider_rows,
+    top,
+    vector,
+)
 from shotplan.output.map.shapes import Extent, Info, Numbered, Shape, Sheet
 
 if TYPE_CHECKING:
@@ -45,6 +55,7 @@ def html(plan: Plan) -> str:
     block = {
         "titles": [s.title for s in sheets],
         "infos": [[i.title, [list(r) for r in i.rows]] for i in infos],
+        **findings.block(plan),
         **slider_rows.block(plan.shots, site.frame),
         **recheck.block(plan),
     }
@@ -55,6 +66,7 @@ def html(plan: Plan) -> str:
     air = page.Air(first.wind(weather), first.blows_to_deg(weather))
     return page.page(
         answer.answer(plan),
+        top=top.top(plan),
         still=vector.svg(relief, sheets, close, *air),
         live=body,
         block=block,
@@ -146,6 +158,7 @@ def _style(kind: str, name: str) -> dict[str, Any]:
         "fill": bool(it.fill) and kind != "line",
         "fillColor": it.fill or None,
         "fillOpacity": it.density,
+        "className": name,
     }
 
 
@@ -163,6 +176,8 @@ def _features(shapes: Iterable[Shape], frame: Frame, infos: Numbered[Info]) -> d
             told["shot"] = shape.shot
         if shape.near:
             told["near"] = 1
+        if shape.of >= 0:
+            told["of"] = shape.of
         features.append(
             {"type": "Feature", "id": str(number), "properties": told,
              "geometry": _geometry(shape, frame)}

@@ -10,17 +10,6 @@ function shotplanPut(parent, tag, text, name) {
   return made;
 }
 
-function shotplanTold(title, rows) {
-  var told = document.createElement("div");
-  shotplanPut(told, "b", title);
-  var list = shotplanPut(told, "dl");
-  rows.forEach(function (row) {
-    shotplanPut(list, "dt", row[0]);
-    shotplanPut(list, "dd", row[1]);
-  });
-  return told;
-}
-
 function shotplanMetres(value) {
   return value === null ? "unknown" : value.toFixed(1) + " m";
 }
@@ -60,7 +49,7 @@ function shotplanSample(shot, index) {
     ["above launch", shotplanMetres(row.above_launch)]
   ];
   if (row.blind) { rows.push(["blind", "it does not sense the way it flies"]); }
-  return shotplanTold(shot.title, rows);
+  return {title: shot.title, rows: rows};
 }
 
 var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "call", "stand", "metre",
@@ -72,6 +61,7 @@ function shotplanMark(feature, layer, info) {
   var look = layer.options.icon.options.className.replace("mark ", "");
   var inside = document.createElement("div");
   var named = info && (look === "launch" || look === "stand" || look === "place");
+  layer.shotplanLook = look;
   layer.shotplanRank = shotplanRanks.indexOf(look);
   shotplanPut(inside, "i");
   shotplanPut(inside, "span", (named && info[0]) || feature.properties.tag || "");
@@ -144,23 +134,41 @@ function shotplanApart(map) {
   marks.forEach(function (mark) { shotplanPlace(mark, taken, lines, size); });
 }
 
+// The finding whose tag is first on a pin: its shot and number; null where it is none.
+function shotplanFind(tag) {
+  var found = null, first = (tag || "").split(",")[0];
+  shotplanWords.finds.forEach(function (all, shot) {
+    all.forEach(function (one, index) {
+      if (one.tag && one.tag === first) { found = {shot: shot, index: index}; }
+    });
+  });
+  return found;
+}
+
+// What a tap on a layer tells; null where there is nothing to tell.
+function shotplanTap(told, info, layer) {
+  var found = shotplanFind(told.tag);
+  if (found) { return function () { shotplanSheet.find(found.shot, found.index); }; }
+  if (told.shot !== undefined) {
+    return function (e) {
+      var shot = shotplanWords.shots[told.shot], index = shotplanNearest(shot, e.latlng);
+      layer._map.fire("shotplan:tap", {shot: told.shot, index: index});
+      shotplanSheet.open(shotplanSample(shot, index), e.latlng);
+    };
+  }
+  return info && function (e) {
+    shotplanSheet.open({title: info[0], rows: info[1]}, layer.getLatLng ? layer.getLatLng() : e.latlng);
+  };
+}
+
 function shotplanEach(feature, layer) {
   var told = feature.properties;
   var info = told.i === undefined ? null : shotplanWords.infos[told.i];
   if (told.r !== undefined) { layer.setRadius(told.r); }
+  if (told.of !== undefined) { layer.shotplanOf = told.of; }
   if (layer.setIcon) { shotplanMark(feature, layer, info); }
-  if (told.shot !== undefined) {
-    layer.on("click", function (e) {
-      var shot = shotplanWords.shots[told.shot], index = shotplanNearest(shot, e.latlng);
-      L.popup({maxWidth: 260}).setLatLng(e.latlng).setContent(shotplanSample(shot, index))
-        .openOn(layer._map);
-      layer._map.fire("shotplan:tap", {shot: told.shot, index: index});
-    });
-  } else if (info) {
-    layer.bindPopup(function () { return shotplanTold(info[0], info[1]); }, {maxWidth: 260});
-  } else {
-    layer.options.interactive = false;
-  }
+  var tap = shotplanTap(told, info, layer);
+  if (tap) { layer.on("click", tap); } else { layer.options.interactive = false; }
 }
 
 // At first sight only the marks that matter most are shown; the others from nearer.
@@ -172,6 +180,7 @@ L.Map.addInitHook(function () {
   function again() { far(); shotplanApart(map); }
   map.on("zoomend resize overlayadd overlayremove", again);
   addEventListener("load", function () {
+    shotplanShots.closer();
     first = map.getZoom();
     again();
     // A tap on a label counts as two clicks, which the map would take for a double tap.

@@ -43,7 +43,7 @@ def above(plan: Plan) -> tuple[Sheet, ...]:
     """What lies over the flights."""
     return (
         Sheet("what else the checks draw", tuple(_others(plan))),
-        Sheet("last calls (from near)", tuple(_calls(plan))),
+        Sheet("last calls", tuple(_calls(plan))),
     )
 
 
@@ -160,14 +160,15 @@ def _calls(plan: Plan) -> Iterator[Shape]:
     """Where the rider is when stop must have been called before a tight place."""
     for i, shot in enumerate(plan.shots):
         ride, name = shot.scene.track.ride, words.letter(i)
-        for call in last_calls(shot, plan.marks):
+        for number, call in enumerate(last_calls(shot, plan.marks), start=1):
             if call.before_start:
                 continue
             at = min(int(np.searchsorted(ride.t_s, call.mark_s)), len(ride.t_s) - 1)
             rows = (("tight", f"{call.check}, {plain(call.thing)}"), ("say", words.called(call)))
-            info = Info(f"last call {name}", rows)
+            tag = f"{name}!{number}"
+            info = Info(f"last call {tag}", rows)
             where = (ride.xyz_m[:1, at, :2],)
-            yield Shape("mark", "call", where, tag=f"{name}!", info=info, near=True)
+            yield Shape("mark", "call", where, tag=tag, info=info, of=i)
 
 
 def _found(plan: Plan, sheet: str) -> Iterator[tuple[ShotPlan, str, Finding]]:

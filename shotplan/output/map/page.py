@@ -14,12 +14,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
-from shotplan.output import look
 from shotplan.output.answer import Answer
 from shotplan.output.html import folded, head, items, picture
 from shotplan.output.map import legend
+from shotplan.output.map import top as first_screen
+from shotplan.output.map.top import Top, chip
 from shotplan.output.words import Row, ShotWords
 
+STYLES = ("map.css", "first.css", "recheck.css")
+OURS = ("map.js", "sheet.js", "shots.js")
 SOME_REMINDERS = 3  # the others are folded away
 
 
@@ -41,6 +44,7 @@ class Panel(NamedTuple):
 def page(
     answer: Answer,
     *,
+    top: Top,
     still: str,
     live: str,
     block: object,
@@ -53,24 +57,30 @@ def page(
     tool: str,
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
-    and the `panels` below it show; `looks` are explained in the legend, also on paper those
-    of the `still` map (`printed`); `air` is drawn beside north."""
+    and the `panels` below it show, the first of them on the first screen; `looks` are explained in
+    the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
-    styles = (leaflet_css, own("map.css") + own("recheck.css") + _verdict_css())
-    ours = (own("map.js"), *(p.script for p in panels))
+    styles = (leaflet_css, "".join(map(own, STYLES)))
+    ours = ("".join(map(own, OURS)), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
     view = f'<div id="view">\n{still}\n<div id="live">{live}{_compass(air)}</div>\n</div>\n'
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
-        "<body>\n",
-        _header(answer),
+        '<body>\n<div id="first">\n',
+        first_screen.html(top),
         view,
-        *(p.html for p in panels),
+        *(p.html for p in panels[:1]),
+        first_screen.bar(),
+        "</div>\n",
+        *(p.html for p in panels[1:]),
         legend.html(looks, printed, left_out),
-        "<main>\n",
+        '<main id="told">\n',
+        f"<p>{escape(answer.tally)}</p>\n",
+        f"<p>{escape(answer.planned)}</p>\n",
         *(_shot(s) for s in answer.shots),
         _notes(answer, tool),
         "</main>\n",
+        first_screen.sheet(),
         f'<script type="application/json" id="words">{json_block(block)}</script>\n',
         "\n".join(f"<script>{s}</script>" for s in scripts[1:]),
         "\n</body>\n</html>\n",
@@ -110,36 +120,6 @@ def _one_script(script: str) -> str:
     return script.replace("\r\n", "\n").replace("</", "<\\/")
 
 
-def _verdict_css() -> str:
-    """One rule per verdict from the one palette."""
-    rules = []
-    for verdict, it in look.VERDICTS.items():
-        dark = verdict in {Verdict.GO, Verdict.NO_GO}
-        rules.append(
-            f".{verdict.word}{{background:{it.line};color:{'#fff' if dark else look.INK};"
-            f"border-color:{look.INK}}}"
-        )
-    return "\n" + "\n".join(rules) + "\n"
-
-
-def _chip(verdict: Verdict) -> str:
-    return f'<span class="chip {verdict.word}">{verdict.word}</span>'
-
-
-def _header(answer: Answer) -> str:
-    """The first screen of a phone: the word, every shot in a line to tap, day and wind."""
-    lines = "".join(
-        f'<a href="#shot-{s.letter}"><b>{s.letter}</b> {_chip(s.verdict)} '
-        f'<span class="why">{escape(s.why)}</span><span class="named">{escape(s.name)}</span></a>\n'
-        for s in answer.shots
-    )
-    return (
-        f"<header>\n<h1>{escape(answer.site)} {_chip(answer.verdict)}</h1>\n"
-        f"<p>{escape(answer.tally)}</p>\n<nav>\n{lines}</nav>\n"
-        f"<p>{escape(answer.planned)}</p>\n</header>\n"
-    )
-
-
 def _compass(air: Air) -> str:
     """North, and an arrow that points where the wind blows to."""
     arrow = "M0 16V-14M-7 -6L0 -15L7 -6"
@@ -166,7 +146,7 @@ def _shot(shot: ShotWords) -> str:
         said += f'<p class="cut">{escape(shot.cut)}</p>\n'
     return (
         f'<section id="shot-{shot.letter}">\n'
-        f"<h2><b>{shot.letter}</b> {escape(shot.name)} {_chip(shot.verdict)}</h2>\n"
+        f"<h2><b>{shot.letter}</b> {escape(shot.name)} {chip(shot.verdict)}</h2>\n"
         f"<p>{escape(shot.style)}, {escape(shot.part)}</p>\n{said}{body}"
         f"<details>\n<summary>Along the ride</summary>\n<ol>\n{items(shot.stretches)}</ol>\n"
         f"</details>\n{_calls(shot)}</section>\n"
@@ -192,7 +172,7 @@ def _row(row: Row) -> str:
         lines.append(folded("Why this number", notes, kind=" class='small'"))
     question = escape(row.title[len(row.check) :])
     return (
-        f'<div class="row">\n<p class="what">{pin}{_chip(row.verdict)} <b>{escape(row.check)}</b>'
+        f'<div class="row">\n<p class="what">{pin}{chip(row.verdict)} <b>{escape(row.check)}</b>'
         f"{question}: {escape(row.distance)}</p>\n{''.join(lines)}</div>\n"
     )
 

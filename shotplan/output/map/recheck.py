@@ -15,7 +15,9 @@ from shotplan.judging.judged import Plan
 from shotplan.kernels.motion.wind import BEAUFORT
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
+from shotplan.output import answer
 from shotplan.output.map.page import Panel, own
+from shotplan.output.map.top import why
 from shotplan.output.words import letter, plain
 
 
@@ -26,31 +28,63 @@ def panel(plan: Plan) -> Panel:
 
 def section(plan: Plan) -> str:
     """The form: no name in it; without a script it is not shown."""
-    sides = "".join(f'<option value="{k}">{side}</option>' for k, side in enumerate(SIDES))
     hand = plan.outing.site.launch is not None
-    heights = ('<option value="hand">in the hand, at the launch</option>' if hand else "") + (
-        '<option value="open">10 m up, in the open</option>'
-    )
-    number = 'type="number" inputmode="decimal" min="0" step="0.1"'
+    reads = (("hand", "in the hand"),) * hand + (("open", "10 m up, open"),)
+    latest = answer.last_take_offs(plan).values()
+    last = f"last {say.clock(min(latest))}" if latest else ""
     return (
         '<section id="recheck" hidden aria-labelledby="recheck-title">\n'
-        '<h2 id="recheck-title">Asked again on the hill</h2>\n'
-        "<p>Enter what you measure; what is left empty is not asked again. A word only gets "
-        "stricter than the plan's own. Unknown: plan again with these numbers. In the hand is 2 m "
-        "up; 10 m up in the open is what a forecast gives.</p>\n"
-        '<div class="fields">\n'
-        f'<label>wind from <select id="recheck-from"><option value="">not entered</option>{sides}'
-        "</select></label>\n"
-        f'<label>mean, m/s <input id="recheck-mean" {number}></label>\n'
-        f'<label>gust, m/s <input id="recheck-gust" {number}></label>\n'
-        f'<label>read <select id="recheck-height">{heights}</select></label>\n'
-        '<p id="recheck-force" class="small"></p>\n'
-        '<label>each shot begins at <input id="recheck-time" type="time"></label>\n'
-        "</div>\n"
-        '<div id="recheck-paces" class="fields" hidden>\n<p>Paced at a right angle from the ride '
-        "line to the middle of the trunk or pole, or to the near wall, in metres:</p>\n</div>\n"
-        '<ul id="recheck-words" aria-live="polite"></ul>\n</section>\n'
+        '<h2 id="recheck-title">Check again</h2>\n'
+        '<ul id="recheck-words" aria-live="polite"></ul>\n'
+        "<p>Enter what you measure; what stays empty is not asked again. A word only gets stricter "
+        "than the plan's own. Comma or point, as you like.</p>\n"
+        '<h3>Wind <span id="recheck-force"></span></h3>\n<div class="wind">\n'
+        f'<div id="recheck-rose" role="group" aria-label="wind from">{_rose()}</div>\n<div>\n'
+        f"{_stepper('mean', 'mean, m/s')}{_stepper('gust', 'gusts, m/s')}</div>\n</div>\n"
+        f"{_choice('height', 'where it was read', reads)}"
+        f"<h3>Take off at <span>{last}</span></h3>\n{_stepper('time', 'each shot begins at')}"
+        '<div id="recheck-paces" hidden>\n<h3>Pace <span>metres from the ride line, at a right '
+        "angle, to the middle of the trunk or pole, or to the near wall</span></h3>\n</div>\n"
+        '<div id="recheck-held"></div>\n'
+        '<p><button type="button" id="recheck-none">empty all</button></p>\n</section>\n'
     )
+
+
+def _rose() -> str:
+    """Eight sides to tap around the one that is chosen, and a half step to either hand."""
+    around = ("NW", "N", "NE", "W", "", "E", "SW", "S", "SE")
+    buttons = (
+        f'<button type="button" data-side="{SIDES.index(side)}" aria-pressed="false">{side}'
+        "</button>"
+        if side
+        else '<output id="recheck-from">from?</output>'
+        for side in around
+    )
+    turns = "".join(
+        f'<button type="button" data-turn="{by}" aria-label="{says}">{sign}</button>'
+        for by, sign, says in ((-1, "↺", "a bit to the left"), (1, "↻", "a bit to the right"))
+    )
+    return f"{''.join(buttons)}<p>{turns}</p>"
+
+
+def _stepper(name: str, says: str) -> str:
+    """A number with a button to either side; `name` is the field's."""
+    return (
+        f'<label class="stepper"><span>{says}</span><span class="steps">'
+        f'<button type="button" data-step="-1" aria-label="{says}: less">−</button>'
+        f'<input id="recheck-{name}" inputmode="decimal" autocomplete="off">'
+        f'<button type="button" data-step="1" aria-label="{says}: more">+</button></span></label>\n'
+    )
+
+
+def _choice(name: str, says: str, options: tuple[tuple[str, str], ...]) -> str:
+    """Buttons of which one is pressed, the first to begin with."""
+    buttons = "".join(
+        f'<button type="button" data-{name}="{key}" aria-pressed="{str(k == 0).lower()}">{text}'
+        "</button>"
+        for k, (key, text) in enumerate(options)
+    )
+    return f'<div class="choice" role="group" aria-label="{says}">{buttons}</div>\n'
 
 
 def block(plan: Plan) -> dict[str, object]:
@@ -65,6 +99,9 @@ def block(plan: Plan) -> dict[str, object]:
     return {
         "recheck": {
             "words": [v.word for v in Verdict],
+            "sides": list(SIDES),
+            "planned": _planned(plan),
+            "held": _held(plan),
             "forces": [[least, says] for least, says in BEAUFORT],
             "step": STEP_MIN,
             "reach": REACH_MIN,
@@ -73,6 +110,7 @@ def block(plan: Plan) -> dict[str, object]:
                 {
                     "letter": letter(index),
                     "name": plain(shot.scene.shot.name),
+                    "why": why(shot),
                     **_shot(table, zone, order),
                 }
                 for index, (shot, table) in enumerate(zip(plan.shots, tables, strict=True))
@@ -97,6 +135,21 @@ def _shot(table: Recheck, zone: tzinfo, order: list[int]) -> dict[str, object]:
     }
 
 
+def _planned(plan: Plan) -> dict[str, float | None]:
+    """Where the steps of wind and gust begin: what the plan was made with."""
+    weather = plan.outing.day.weather
+    return {"mean": weather.wind_m_s, "gust": weather.gust_m_s}
+
+
+def _held(plan: Plan) -> list[dict[str, str]]:
+    """Where somebody holds people back: if nobody does, the plan says nothing of it."""
+    return [
+        {"name": plain(area.name or area.id), "by": plain(area.held_by)}
+        for area in plan.outing.site.people
+        if area.state == "held"
+    ]
+
+
 def _digits(codes: Codes) -> list[str]:
     return ["".join(str(code) for code in side.ravel()) for side in codes]
 
@@ -115,7 +168,8 @@ def _thing(plan: Plan, paces: list[Pace]) -> dict[str, object]:
     sound = f"{_high(nearest):g} to {_low(farthest):g} m is sound"
     return {
         "name": plain(thing.label),
-        "says": f"at {paces[0].at_m:.0f} m of the ride, drawn {paces[0].drawn_m:.1f} m off; "
+        "drawn": round(paces[0].drawn_m, 1),
+        "says": f"at {paces[0].at_m:.0f} m of the ride; drawn {paces[0].drawn_m:.1f} m off, "
         + (sound if _high(nearest) <= (_low(farthest) or 0.0) else "no distance is sound"),
     }
 

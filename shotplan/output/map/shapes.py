@@ -24,7 +24,7 @@ class Shape(NamedTuple):
     """One thing drawn. `parts` `(k, 2)` in frame metres: a circle's or mark's point, a line, or
     an area's outer ring and holes. `tag` is written at a mark and never comes from a file;
     `shot` >= 0: a tap asks for the nearest sample of that shot; `near`: only shown from nearer
-    than at first sight."""
+    than at first sight; `of` >= 0: it belongs to that shot and pales when another is chosen."""
 
     kind: Kind
     look: str
@@ -34,6 +34,7 @@ class Shape(NamedTuple):
     info: Info | None = None
     shot: int = -1
     near: bool = False
+    of: int = -1
 
 
 class Numbered(dict[T, int]):

@@ -148,6 +148,13 @@
     tell(at);
   }
 
+  function hide() {
+    stop();
+    if (marks) { [marks.fan, marks.rider, marks.craft].forEach(function (mark) { mark.remove(); }); }
+    by("words").hidden = true;
+    by("hint").hidden = false;
+  }
+
   function go(moment) {
     now = Math.min(Math.max(moment, 0), ends());
     by("at").value = now.toFixed(1);
@@ -195,17 +202,15 @@
     stop();
     chosen = index;
     now = 0;
-    Array.from(by("shots").children).forEach(function (button, k) {
-      button.setAttribute("aria-pressed", String(k === index));
-    });
     by("at").max = ends();
     by("at").value = 0;
+    by("whose").textContent = shot().letter;
     strip();
   }
 
-  function closer() {
-    var all = shot().rows.map(function (row) { return shotplanAt(row[2], row[3]); });
-    if (map) { map.fitBounds(all, {padding: [50, 50], maxZoom: 20.5, animate: false}); }
+  // What is moved is the shot that is shown alone.
+  function alone() {
+    if (shotplanShots.chosen() !== chosen) { shotplanShots.choose(chosen); }
   }
 
   function keys(e) {
@@ -218,15 +223,13 @@
     e.preventDefault();
   }
 
-  words.shots.forEach(function (it, index) {
-    var button = shotplanPut(by("shots"), "button", it.letter);
-    button.type = "button";
-    button.setAttribute("aria-label", "shot " + it.title);
-    button.addEventListener("click", function () { pick(index); closer(); go(0); });
+  by("play").addEventListener("click", function () { alone(); play(); });
+  by("at").addEventListener("input", function () {
+    stop();
+    alone();
+    go(Number(by("at").value));
   });
-  by("play").addEventListener("click", play);
-  by("at").addEventListener("input", function () { stop(); go(Number(by("at").value)); });
-  by("at").addEventListener("keydown", keys);
+  by("at").addEventListener("keydown", function (e) { alone(); keys(e); });
   by("fast").addEventListener("click", function () {
     speed = speed === 4 ? 1 : 2 * speed;
     by("fast").textContent = "×" + speed;
@@ -234,9 +237,15 @@
   if (words.shots.length) { pick(0); }
   L.Map.addInitHook(function () {
     map = this;
+    map.on("shotplan:chosen", function (e) {
+      if (e.shot < 0) { hide(); return; }
+      if (e.shot !== chosen || !marks) { pick(e.shot); }
+      go(now);
+    });
     map.on("shotplan:tap", function (e) {
       if (e.shot !== chosen) { pick(e.shot); }
       stop();
+      alone();
       go(shot().rows[e.index][0]);
     });
   });

@@ -23,8 +23,7 @@ def panel() -> Panel:
     rows = "".join(f'<div><dt>{says}</dt><dd id="moment-{key}"></dd></div>\n' for key, says in ROWS)
     html = (
         '<div id="moment" role="group" aria-label="a shot moment by moment">\n'
-        '<div id="moment-shots" role="group" aria-label="which shot"></div>\n'
-        '<div id="moment-bar">\n'
+        '<div id="moment-bar">\n<b id="moment-whose"></b>\n'
         '<button type="button" id="moment-play" aria-label="play">▶</button>\n'
         '<div id="moment-line"><div id="moment-strip" aria-hidden="true"></div>\n'
         '<input type="range" id="moment-at" min="0" max="1" step="0.1" value="0" '
