@@ -110,7 +110,10 @@ def rides(plan: Plan) -> Iterator[tuple[str, str]]:
     """How the rider is to ride."""
     every = pace([plan.shots[i] for i in stops.told(plan)])
     yield "Same line, same pace:", f"{every}. Brake late and gently."
-    yield "Start", "only when you hear “go on”. There is no arm sign for it."
+    if len(plan.outing.day.crew) > 1:
+        yield "Start", "only when you hear “go on”. There is no arm sign for it."
+    else:
+        yield "Start", "only when you have looked at the places below."
 
 
 def pace(shots: Sequence[ShotPlan]) -> str:

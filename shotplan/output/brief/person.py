@@ -125,7 +125,7 @@ def _page(plan: Plan, person: Person) -> Page:
         watch=tuple(doing.rides(plan) if rides else doing.watches(plan, person, shots)),
         calling="Call" if role == "spotter" else "You call",
         calls=calls[:MOST_CALLS],
-        signs=tuple(_signs(role)),
+        signs=tuple(_signs(role)) if len(plan.outing.day.crew) > 1 else (),
         never=brief_words.NEVER[role],
         stop=(stop.people, stop.sight, stop.wind if meter else stop.seen),
         alone=doing.alone(plan, shots),
@@ -164,6 +164,8 @@ def _texts(value: Any) -> Iterator[str]:
 def _chips(plan: Plan, mine: set[str]) -> Iterator[Chip]:
     many = len(plan.shots) > 4
     for i in stops.told(plan):
+        if plan.shots[i].verdict == Verdict.NO_GO:
+            continue
         shot = plan.shots[i].scene.shot
         words = plain(shot.name).split()
         name = "" if many else " ".join(words[:NAME_WORDS]).rstrip(",;:")
@@ -176,6 +178,8 @@ def _off(plan: Plan) -> str:
     off = [letter(i) for i, s in enumerate(plan.shots) if s.verdict == Verdict.NO_GO]
     if not off:
         return ""
+    if len(off) == len(plan.shots):
+        return "nothing is flown as planned"
     return f"{listed(off)} {'is' if len(off) == 1 else 'are'} not flown"
 
 

@@ -54,7 +54,8 @@ def _rows(page: Page) -> Iterator[str]:
         )
         more = f'<p class="off">more on the card: {escape(page.left)}</p>' if page.left else ""
         yield _row(page.calling, calls + more)
-    yield f'<div class="signs">{"".join(_signs(page.signs))}</div>\n'
+    if page.signs:
+        yield f'<div class="signs">{"".join(_signs(page.signs))}</div>\n'
     yield _row("Never", escape(page.never))
     yield _row("We stop", "".join(f"<p><b>{k}</b> {escape(text)}</p>"
                                   for k, text in enumerate(page.stop, start=1)))  # fmt: skip

@@ -17,6 +17,7 @@ from shotplan.output.brief.stand import Stand
 from shotplan.output.words import letter
 from shotplan.scene.landmarks import paces
 
+SAME_M = 5.0  # shots that begin so near each other begin at one place
 RUN_UP_M = 22.5  # 30 paces to be at pace where the shot begins: own setting
 
 
@@ -51,9 +52,11 @@ def starts(plan: Plan) -> tuple[tuple[Stand, ...], tuple[str, ...]]:
 
 def _notes(plan: Plan, shots: list[int]) -> Iterator[str]:
     """Where they begin."""
+    at_m = plan.shots[shots[0]].ride_from_m
+    apart = [i for i in shots[1:4] if abs(plan.shots[i].ride_from_m - at_m) > SAME_M]
     told = [
         f"{letter(i)} begins {on_ride(plan, plan.shots[i], plan.shots[i].ride_from_m)}"
-        for i in shots[:4]
+        for i in (shots[0], *apart)
     ]
     if "along the ride" in told[0]:
         yield f"Be at pace where {letter(shots[0])} begins."

@@ -163,6 +163,8 @@ def test_somebody_alone_looks_before_the_take() -> None:
     assert {c.says for c in page.calls} == {"before"}
     assert 1 <= len(page.calls) <= 3
     assert all(c.text.startswith("look at ") for c in page.calls)
+    assert not page.signs  # nobody is there to give one
+    assert "go on" not in str(page.watch)
 
 
 def test_what_is_not_flown_is_one_grey_line() -> None:
@@ -174,6 +176,13 @@ def test_what_is_not_flown_is_one_grey_line() -> None:
         assert not any(chip.text.startswith("B") for chip in page.chips)
         assert not any(c.code.startswith("B!") for c in page.calls)
         assert not any(lead == "B" for lead, _ in page.watch)
+
+
+def test_where_nothing_is_flown_it_says_so_and_names_no_shot() -> None:
+    low = {**SIDE_TRACK, "name": "into the oak", "distance_m": 19.0, "height_m": 6.0}
+    for page in person.pages(planned(shot=[low])):
+        assert page.off == "nothing is flown as planned"
+        assert page.chips == ()
 
 
 def test_nobody_is_told_where_to_stand_who_has_no_place() -> None:
