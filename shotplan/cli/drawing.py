@@ -9,7 +9,7 @@ from pathlib import Path
 from shotplan.cli import show
 from shotplan.cli.progress import progress
 from shotplan.judging.judged import Plan
-from shotplan.output import REPORT, Failed, Output, names_of, put_each
+from shotplan.output import REPORT, Failed, Output, names_of, put_each, scripts
 from shotplan.output.folder import Put
 
 
@@ -32,6 +32,8 @@ def draw(made: Plan, pictures: Sequence[Output], put: Put, place: Path) -> None:
             raise
     first = "; open map.html first" if "map.html" in written else ""
     show.aside(f"wrote {', '.join(sorted(written))} to {place}{first}")
+    if boxes := scripts.boxed(made.outing):
+        show.aside(boxes)
     for one in failed:
         what = f"{type(one.error).__name__}: {one.error}"
         show.aside(f"could not make {', '.join(one.output.files)}: {what}; the rest stands")

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from functools import cache, lru_cache
-from pathlib import Path
+from functools import lru_cache
 from typing import Any
 
+from shotplan.output import scripts
 from shotplan.output.look import DPI
 from shotplan.output.words import plain
 
@@ -18,38 +18,26 @@ TYPE, SMALL = 10.5, 9.5
 SHORTEST = 4  # letters of a name that is cut
 
 
-def font(*, bold: bool = False, size: float) -> Any:
-    """matplotlib's own font file, so that a picture is the same on every machine."""
-    from matplotlib import get_data_path
-    from matplotlib.font_manager import FontProperties
-
-    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return FontProperties(fname=str(Path(get_data_path()) / "fonts" / "ttf" / name), size=size)
+def font(*, bold: bool = False, size: float, text: str = "") -> Any:
+    """The typeface of every picture, with the letters a text has beyond it."""
+    return scripts.font(text, bold=bold, size=size)
 
 
 def writable(text: str) -> str:
-    """Text made plain, with a box for every character the typeface does not have."""
-    has = _letters()
-    return "".join(c if ord(c) in has else "□" for c in plain(text))
-
-
-@cache
-def _letters() -> frozenset[int]:
-    return frozenset(_face(bold=False).get_charmap())
-
-
-def _face(*, bold: bool) -> Any:
-    from matplotlib.font_manager import get_font
-
-    return get_font(font(bold=bold, size=TYPE).get_file())
+    """Text made plain, with a box for every character that no typeface has."""
+    text = plain(text)
+    return text if text.isascii() else "".join(c if scripts.has(c) else "□" for c in text)
 
 
 @lru_cache(maxsize=20_000)
 def wide(text: str, size: float = TYPE, *, bold: bool = False) -> float:
     """How wide text is written."""
-    face = _face(bold=bold)
+    from matplotlib.font_manager import get_font
+
+    text = writable(text)
+    face = get_font([scripts.own(bold=bold), *scripts.wanted(text)])
     face.set_size(size, DPI)
-    face.set_text(writable(text), 0.0)
+    face.set_text(text, 0.0)
     return float(face.get_width_height()[0]) / 64.0 * 72.0 / DPI
 
 

@@ -101,8 +101,9 @@ def write(
     """One line of text about its middle height; `box` the colour of the paper under it."""
     back = {"boxstyle": "square,pad=0.12", "facecolor": box, "linewidth": 0.0} if box else None
     pen = {"ha": align, "va": "center_baseline", "zorder": zorder, "bbox": back, **more}
-    axes.text(x, y, writable(text), color=ink, parse_math=False,
-              fontproperties=font(bold=bold, size=size), **pen)  # fmt: skip
+    text = writable(text)
+    axes.text(x, y, text, color=ink, parse_math=False,
+              fontproperties=font(bold=bold, size=size, text=text), **pen)  # fmt: skip
 
 
 def beside(
@@ -110,8 +111,10 @@ def beside(
     bold: bool = False, ink: str = look.INK, **more: Any,
 ) -> None:  # fmt: skip
     """A line of text so far right of a point, and over it."""
-    axes.annotate(writable(text), tuple(float(v) for v in at), xytext=off_pt, color=ink,
-                  textcoords="offset points", fontproperties=font(bold=bold, size=size),
+    text = writable(text)
+    axes.annotate(text, tuple(float(v) for v in at), xytext=off_pt, color=ink,
+                  textcoords="offset points",
+                  fontproperties=font(bold=bold, size=size, text=text),
                   parse_math=False, **more)  # fmt: skip
 
 

@@ -13,11 +13,10 @@ from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import answer, first
+from shotplan.output import answer, first, stop
 from shotplan.output.reasons import reason
 from shotplan.output.words import letter, named, plain, ranked
 from shotplan.scene import sunlight
-from shotplan.scene.wind_limits import SIDES, wind_limits
 
 MOST_REASONS = 2
 SHADED = 0.5  # of the points of a shot
@@ -120,17 +119,8 @@ def _shaded(shot: ShotPlan) -> bool:
 
 
 def _wind(plan: Plan) -> str:
-    """The wind in which the flown shots stop, from the planned side, as read in the hand."""
-    flown = [s for s in plan.shots if s.verdict != Verdict.NO_GO]
-    from_rad = plan.outing.day.weather.wind_from_rad
-    if not flown or from_rad is None:
-        return ""
-    limits = [wind_limits(s.scene)[say.sector(from_rad, len(SIDES))] for s in flown]
-    in_hand = [m.no_go_m_s * m.hand_m_s / m.mean_m_s for m in limits if m.mean_m_s > 0.0]
-    if len(in_hand) < len(limits) or not np.isfinite(in_hand).all():
-        return ""
-    side, most = SIDES[say.sector(from_rad, len(SIDES))], say.rounded_down(min(in_hand), 0.1)
-    return f"from {side} stop over {most:.1f} m/s in the hand at the launch"
+    """The wind that stops the flown shots, as on every sheet."""
+    return f"stop {stop.stop(plan).wind}" if plan.shots else ""
 
 
 def _people(plan: Plan) -> str:

@@ -38,18 +38,33 @@ def stop(plan: Plan) -> Stop:
     return Stop(f"anybody within {paces(near)} paces ({near:.0f} m)", "nobody sees it", wind, seen)
 
 
-def _wind(plan: Plan) -> tuple[str, str]:
-    """The no-go wind, in the hand and as one sees it: from where it is to blow, and from the worst
-    side where that bears less."""
+def wind_m_s(plan: Plan) -> float:
+    """The no-go wind from where it is to blow (the worst side, where that is not said), as it is
+    felt in the hand, else 10 m up; NaN not known."""
+    found = _limits(plan)
+    return math.nan if found is None or _felt_m_s(found[0]) < 0.0 else _felt_m_s(found[0])
+
+
+def _limits(plan: Plan) -> tuple[WindLimit, WindLimit] | None:
+    """From where it is to blow, and from the worst side; None without a shot."""
     shots = [plan.shots[i] for i in told(plan)]
     limits = [
         min(each, key=_bears) for each in zip(*(wind_limits(s.scene) for s in shots), strict=True)
     ]
     if not limits:
-        return "any wind: what it bears is not known", "any wind"
+        return None
     worst = min(limits, key=_felt_m_s)
     blows = plan.outing.day.weather.wind_from_rad
-    now = worst if blows is None else limits[say.sector(blows, len(limits))]
+    return worst if blows is None else limits[say.sector(blows, len(limits))], worst
+
+
+def _wind(plan: Plan) -> tuple[str, str]:
+    """The no-go wind, in the hand and as one sees it: from where it is to blow, and from the worst
+    side where that bears less."""
+    found = _limits(plan)
+    if found is None:
+        return "any wind: what it bears is not known", "any wind"
+    now, worst = found
     if math.isnan(now.no_go_m_s):
         return "any wind: what it bears is not known", "any wind"
     words = f"over {_hand(now)} from {now.side}"

@@ -1,19 +1,21 @@
 """The brief and the landowner's page as PDF, set by typst.
 
 typst is given templates of ours and, beside them, words as JSON and pictures: no name is ever part
-of a source. Its own fonts and those of matplotlib only, no clock, no packages: the
-same plan gives the same bytes.
+of a source. Its own fonts, behind them those of the pictures; no clock, no packages: the same plan
+gives the same bytes.
 """
 
 from __future__ import annotations
 
 import json
+import shutil
 import tempfile
 from collections.abc import Mapping
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from shotplan.output import scripts
 from shotplan.output.brief.brief import Brief
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -85,11 +87,11 @@ class _Setter:
     """A folder with a template and its data, and typst over it."""
 
     def __init__(self, template: str, said: Any, pictures: Mapping[str, bytes], paper: str) -> None:
-        self._template, self._paper = template, PAPERS[paper]
+        self._template, self._paper, self._said = template, PAPERS[paper], _plain(said)
         self._files = {
             **{name: (files(__package__) / name).read_bytes() for name in (template, *SHARED)},
             **pictures,
-            "brief.json": json.dumps(_plain(said)).encode("utf-8"),
+            "brief.json": json.dumps(self._said).encode("utf-8"),
         }
 
     def __enter__(self) -> _Setter:
@@ -97,6 +99,11 @@ class _Setter:
         self._root = Path(self._folder.name)
         for name, data in self._files.items():
             (self._root / name).write_bytes(data)
+        self._fonts = self._root / "fonts"  # of this machine, for letters that typst has none of
+        self._fonts.mkdir()
+        own = (scripts.own(bold=False), scripts.own(bold=True))
+        for path in (*own, *scripts.wanted(json.dumps(self._said, ensure_ascii=False))):
+            shutil.copy(path, self._fonts)
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -115,7 +122,6 @@ class _Setter:
 
     def _typst(self, outdoors: Size, last: Size, *, people: bool) -> Any:
         import typst
-        from matplotlib import get_data_path
 
         look: dict[str, Any] = {"open": outdoors._asdict(), "last": last._asdict()}
         look["people"] = people
@@ -124,8 +130,8 @@ class _Setter:
         return typst.Compiler(
             str(self._root / self._template),
             root=str(self._root),
-            font_paths=[str(Path(get_data_path()) / "fonts" / "ttf")],
             ignore_system_fonts=True,
+            font_paths=[str(self._fonts)],
             package_path=str(self._root),
             package_cache_path=str(self._root),
         )

@@ -48,9 +48,9 @@ def page(plan: Plan, index: int, said: PhoneCard) -> Any:
     draw(axes, plan.shots[index], top)
     rows = _settings(axes, said.dials, top + PICTURE)
     for scale in SCALES:
-        if _Pen(None, rows, scale).all(said) <= HIGH - FOOT - 8.0:
+        if _Pen(None, rows, scale).whole(said) <= HIGH - FOOT - 8.0:
             break
-    _Pen(axes, rows, scale).all(said)
+    _Pen(axes, rows, scale).whole(said)
     paper.write(axes, EDGE, HIGH - FOOT, NOTICE, size=LEAST, ink=SECOND)
     room = ACROSS - wide(NOTICE, LEAST) - 14.0
     paper.write(axes, WIDE - EDGE, HIGH - FOOT, cut(said.made, room, size=LEAST), size=LEAST,
@@ -126,7 +126,7 @@ class _Pen:
         self.axes, self.y, self.scale = axes, top, scale
         self.size, self.pitch = BODY * scale, BODY * scale * PITCH
 
-    def all(self, said: PhoneCard) -> float:
+    def whole(self, said: PhoneCard) -> float:
         """Everything; where it ends."""
         self._title("From, to", first=True)
         self._text(said.span, most=2)

@@ -15,7 +15,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
-from shotplan.output import answer, first, words
+from shotplan.output import answer, first, stop, words
 from shotplan.output.card.words import INPUTS, Dial
 from shotplan.output.reasons import reason
 from shotplan.output.words import plain
@@ -82,7 +82,7 @@ def phone_card(plan: Plan, index: int) -> PhoneCard:
         calls=tuple(_calls(plan, index)) if flown else (),
         alone=alone,
         never=never,
-        stop=_stop(plan),
+        stop=tuple(stop.stop(plan)[:3]),
         made=f"plan {plan.outing.fingerprint}, {first.begins(plan.outing.day)}",
     )
 
@@ -166,7 +166,7 @@ def _hand(shot: ShotPlan) -> tuple[str, bool]:
 
 def _go_if(plan: Plan, index: int) -> Iterator[Pair]:
     """Pairs, two to a row: go and mind of the wind first."""
-    shot, ends = plan.shots[index], stop_wind_m_s(plan)
+    shot, ends = plan.shots[index], stop.wind_m_s(plan)
     for label, limit in _winds(plan, shot):
         go, mind = (_most(limit, m, ends) for m in (limit.mean_m_s, limit.no_go_m_s))
         yield Pair(f"{label}, go", go)
@@ -184,10 +184,10 @@ def _go_if(plan: Plan, index: int) -> Iterator[Pair]:
     for area in shot.scene.site.people:
         if area.state == "held":
             yield Pair(plain(area.name or area.id), f"{plain(area.held_by)} holds")
-    for limit in dict.fromkeys(g for f in words.ranked(shot) for g in f.go_if):
-        if limit.bound != "is" and not limit.key.startswith("weather.wind"):
-            side = "to" if limit.bound == "at-most" else "from"
-            yield Pair(INPUTS.get(limit.key, "setting"), f"{side} {limit.value:g} {limit.unit}")
+    for one in dict.fromkeys(g for f in words.ranked(shot) for g in f.go_if):
+        if one.bound != "is" and not one.key.startswith("weather.wind"):
+            side = "to" if one.bound == "at-most" else "from"
+            yield Pair(INPUTS.get(one.key, "setting"), f"{side} {one.value:g} {one.unit}")
 
 
 def _winds(plan: Plan, shot: ShotPlan) -> Iterator[tuple[str, WindLimit]]:
@@ -234,10 +234,10 @@ def _calls(plan: Plan, index: int) -> Iterator[Called]:
     if early:
         yield Called("look", "before the take:", ", ".join(early))
     calls = [c for c in every if not c.before_start]
-    for number, call in enumerate(calls[:MOST_CALLS], start=1):
+    for call in calls[:MOST_CALLS]:
         where = plain(call.phrase).partition(";")[0]
         told = f"rider {where}, for {_thing(site, call.thing)}: “Stop!”"
-        yield Called(f"{letter}!{number}", f"{plain(call.who)}:", told)
+        yield Called(call.code(letter), f"{plain(call.who)}:", told)
     left = len(calls) - MOST_CALLS
     if left > 0:
         yield Called("", "", f"and {left} more, on the map")
@@ -262,27 +262,3 @@ def _alone(shot: ShotPlan) -> tuple[str, str]:
         never = reason(found, shot.scene.site)
         never = f"{found.verdict.word}: {never}"
     return ways[shot.scene.shot.link_lost], never
-
-
-def _stop(plan: Plan) -> tuple[str, ...]:
-    """The three reasons, the same on every sheet, in their order: people, sight, wind."""
-    rules = plan.outing.rules
-    near = plan.outing.site.keep_clear_m if rules.people is None else rules.people.least_m
-    people = f"anybody within {near:g} m" if near > 0.0 else "anybody under or near it"
-    most = stop_wind_m_s(plan)
-    told = "____" if math.isnan(most) else f"{say.rounded_down(max(most, 0.0), 0.1):.1f}"
-    return people, "nobody sees it", f"over {told} m/s"
-
-
-def stop_wind_m_s(plan: Plan) -> float:
-    """The least no-go wind of the shots that are flown (all, where none is), from the planned side
-    (or the worst), as it is felt; NaN not known."""
-    from_rad = plan.outing.day.weather.wind_from_rad
-    flown = [s for s in plan.shots if s.verdict != Verdict.NO_GO] or list(plan.shots)
-    found = []
-    for shot in flown:
-        limits = wind_limits(shot.scene)
-        worst = min(limits, key=lambda w: w.no_go_m_s)
-        one = worst if from_rad is None else limits[say.sector(from_rad, len(SIDES))]
-        found.append(_felt(one, one.no_go_m_s))
-    return float(np.min(found)) if found else math.nan

@@ -17,8 +17,9 @@ from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.output import look
 from shotplan.output.card import phone
-from shotplan.output.card.phone_words import display, phone_card, stop_wind_m_s
+from shotplan.output.card.phone_words import display, phone_card
 from shotplan.output.card.section import section, tightest
+from shotplan.output.stop import wind_m_s
 from shotplan.scene.wind_limits import wind_limits
 from tests import worlds
 from tests.output.card.test_card import within_the_page
@@ -82,7 +83,7 @@ def test_the_rule_to_stop_is_one_on_every_card() -> None:
     people, sight, wind = every[0]
     assert people.startswith("anybody")
     assert sight == "nobody sees it"
-    most = stop_wind_m_s(made())
+    most = wind_m_s(made())
     (told,) = re.findall(r"[\d.]+", wind)
     assert float(told) <= most < float(told) + 0.1 + 1e-9
     flown = [s for s in made().shots if s.verdict != Verdict.NO_GO]
@@ -91,7 +92,7 @@ def test_the_rule_to_stop_is_one_on_every_card() -> None:
 
 
 def test_no_wind_for_go_is_over_the_one_that_stops_all() -> None:
-    most = stop_wind_m_s(made())
+    most = wind_m_s(made())
     for index, shot in enumerate(made().shots):
         said = phone_card(made(), index)
         winds = [p.value for p in said.go_if if p.label.endswith(", go") or p.label == "mind"]
