@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import gc
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -15,6 +13,7 @@ import numpy as np
 
 from shotplan import __version__, aircraft, rules
 from shotplan.errors import BadInput, Problems
+from shotplan.files.disk import nothing_thrown_away
 from shotplan.files.geojson import read_geojson
 from shotplan.files.tables import laid_over, read_toml, sha256_of, table
 from shotplan.files.words import listed, shown
@@ -69,8 +68,8 @@ class Outing:
     def fingerprint(self) -> str:
         """Four signs that stand on every sheet made of it: the program, every file that was read,
         what was changed since, and how many rides are flown."""
-        said = (__version__, sorted(self.inputs.items()), self.repairs, self.disturbance.rides,
-                [shot.name for shot in self.shots])  # fmt: skip
+        made = (self.disturbance.rides, [shot.name for shot in self.shots])
+        said = (__version__, sorted(self.inputs.items()), self.repairs, *made)
         return hashlib.sha256(repr(said).encode("utf-8")).hexdigest()[:4]
 
     @property
@@ -109,21 +108,8 @@ class Outing:
 
 def read(folder: str | Path) -> Outing:
     """Everything a site folder says; raises `BadInput` once with every problem in it."""
-    with _nothing_thrown_away():
+    with nothing_thrown_away():
         return _read(folder)
-
-
-@contextmanager
-def _nothing_thrown_away() -> Iterator[None]:
-    """Without the search for what is no longer wanted: of a thousand things read it is all, and
-    with many it took a third of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _read(folder: str | Path) -> Outing:
@@ -297,7 +283,7 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
     named = [SITE_FILE, str(said.aircraft.get("class", ""))]
     named += [site.ground, site.terrain, site.surroundings, site.rules] if site else []
     named += [source.label] if source.file else []
-    rasters = [r for r in (site.terrain, site.surroundings) if r] if site else []
-    named += [str(Path(r).with_suffix(".prj")) for r in rasters]
-    files = [n for n in dict.fromkeys(named) if n and (folder / n).is_file()]
-    return {name: sha256_of(folder / name) for name in files}
+    rasters = (site.terrain, site.surroundings) if site else ()
+    named += [str(Path(r).with_suffix(".prj")) for r in rasters if r]
+    there = (n for n in dict.fromkeys(named) if n and (folder / n).is_file())
+    return {name: sha256_of(folder / name) for name in there}

@@ -291,11 +291,6 @@ CHECK = Check(
     rides="first",
     on_terrain=False,
     callers=True,
-    needs=(
-        needs.PILOT,
-        needs.PILOT_STANDS,
-        needs.LAUNCH,
-        *needs.looked_for("wires"),
-        needs.HEIGHTS,
-    ),
-)
+    needs=(needs.PILOT, needs.PILOT_STANDS, needs.LAUNCH, *needs.looked_for("wires"),
+           needs.HEIGHTS),
+)  # fmt: skip
