@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from matplotlib import get_data_path
@@ -48,7 +49,8 @@ def test_it_is_written_and_as_wide_as_it_is_said_to_be(one_font: str) -> None:
 
     axes = paper.sheet(200.0, 20.0)
     paper.write(axes, 0.0, 10.0, f"nn{one_font * 5}nn")
-    FigureCanvasAgg(axes.figure).draw()
+    canvas: Any = FigureCanvasAgg(axes.figure)
+    canvas.draw()
     box = axes.texts[0].get_window_extent()
     said = lettering.wide(f"nn{one_font * 5}nn")
     assert box.width / 2.0 - 0.5 <= said <= 1.05 * box.width / 2.0  # never narrower than it is
