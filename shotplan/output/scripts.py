@@ -80,13 +80,11 @@ def family(path: str) -> str:
     from matplotlib.font_manager import FontEntry, fontManager
 
     name = f"{FAMILY} {path}"
-    plain_: Any = {
-        "style": "normal",
-        "variant": "normal",
-        "stretch": "normal",
-        "size": "scalable",
-    }
-    fontManager.ttflist.append(FontEntry(fname=path, name=name, weight=400, **plain_))
+    entry = FontEntry(
+        fname=path, name=name, weight=400, style="normal", variant="normal", stretch="normal",
+        size="scalable",
+    )  # fmt: skip
+    fontManager.ttflist.append(entry)
     return name
 
 

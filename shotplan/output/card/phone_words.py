@@ -24,7 +24,6 @@ from shotplan.scene.wind_limits import SIDES, WindLimit, wind_limits
 
 SETTINGS = 6
 MOST_CALLS = 3
-PACE_M = 0.75  # of a step: 30 m are 40 paces
 COUNT = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
 NUMBERS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
@@ -177,10 +176,9 @@ def _go_if(plan: Plan, index: int) -> Iterator[Pair]:
     yield Pair("battery", f"down at {100.0 * shot.scene.aircraft.reserve_fraction:.0f} %")
     for pace in worth_pacing(plan.shots):
         if index in pace.shots:
-            side = "+" if pace.bound == "at-least" else "at most"
-            far = f"{pace.wanted_m:g} m"
-            told = f"{far} or more" if side == "+" else f"{far} at most"
-            yield Pair(f"track to {plain(pace.thing.label)}", told)
+            more = "or more" if pace.bound == "at-least" else "at most"
+            label = f"track to {plain(pace.thing.label)}"
+            yield Pair(label, f"{pace.wanted_m:g} m {more}")
     for area in shot.scene.site.people:
         if area.state == "held":
             yield Pair(plain(area.name or area.id), f"{plain(area.held_by)} holds")

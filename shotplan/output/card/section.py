@@ -88,10 +88,10 @@ def section(shot: ShotPlan, shape: tuple[int, int]) -> Section:
     wide = _wide(shot, craft, rider[0], (low, high), cols / rows)
     metre = wide / cols
     middle = 0.5 * min(max(rider[0], -0.7 * wide), 0.7 * wide)
-    across = np.asarray(middle + (np.arange(cols) + 0.5 - 0.5 * cols) * metre, dtype=np.float64)
+    across: Array = np.asarray(middle + (np.arange(cols) + 0.5 - 0.5 * cols) * metre, dtype=float)
     spare = max(rows * metre - (high - low) - UNDER_M, 0.0)
     top = high + min(spare, max(OVER_M, 0.6 * spare))
-    elevation = np.asarray(top - (np.arange(rows) + 0.5) * metre, dtype=np.float64)
+    elevation: Array = np.asarray(top - (np.arange(rows) + 0.5) * metre, dtype=float)
     xy = craft[:2] + across[:, None] * right
     points = np.empty((rows, cols, 3))
     points[..., :2], points[..., 2] = xy[None], elevation[:, None]

@@ -34,6 +34,7 @@ COLUMN = (WIDE - 2.0 * EDGE - GAP) / 2.0
 TITLE, LINE, LINES = 120.0, 13.0, 5
 ROW, LABEL = 13.5, 34.0  # of the lines of a shot list
 DRAWN_PX = 400  # wide each frame is drawn, before it is made smaller
+COLOURS = 112
 ROMAN = ("i", "ii", "iii", "iv", "v", "vi")
 SECOND = "#3b4148"
 STEEP_DEG = -75.0  # steeper down there is no away and no nearer
@@ -214,7 +215,7 @@ def _legend(axes: Any, top: float) -> None:
 
 
 def _packed(pixels: Any) -> bytes:
-    """A PNG of at most 256 colours. Those that are rare and matter are given weight first: the
+    """A PNG of few colours. Those that are rare and matter are given weight first: the
     rider is a few pixels of many."""
     import io
 
@@ -232,8 +233,8 @@ def _packed(pixels: Any) -> bytes:
     for k, shade in enumerate(shades):
         top = image.height + k * band
         weighed.paste(shade, (0, top, image.width, top + band))
-    palette = weighed.quantize(256, dither=Image.Dither.NONE)
+    palette = weighed.quantize(COLOURS, dither=Image.Dither.NONE)
     out = io.BytesIO()
     few = image.quantize(palette=palette, dither=Image.Dither.NONE)
-    few.save(out, format="PNG", compress_level=paper.LEVEL)
+    few.save(out, format="PNG", compress_level=9)
     return out.getvalue()
