@@ -73,7 +73,7 @@ def brief(plan: Plan) -> Brief:
         front=front.sections(plan),
         shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
         back=back.sections(plan),
-        made=f"shotplan {plain(plan.version)}",
+        made=f"plan {plan.outing.fingerprint}, shotplan {plain(plan.version)}",
     )
 
 
@@ -88,7 +88,7 @@ def _people(plan: Plan) -> Iterator[Person]:
     """A page each, numbered."""
     every = person.pages(plan)
     for k, one in enumerate(every):
-        made = f"shotplan {plain(plan.version)}; {k + 1} of {len(every)}"
+        made = f"plan {plan.outing.fingerprint}; {k + 1} of {len(every)}"
         yield Person(one, drawn.sees(plan, k), made)
 
 

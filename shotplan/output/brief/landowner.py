@@ -64,7 +64,7 @@ def page(plan: Plan) -> Page:
         ),
         caption=CAPTION,
         note=NOTE,
-        made=f"shotplan {plain(plan.version)}",
+        made=f"plan {plan.outing.fingerprint}, shotplan {plain(plan.version)}",
     )
 
 
