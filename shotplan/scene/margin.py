@@ -163,7 +163,8 @@ class Check:
     re-check on the hill asks it in another wind (`aids/recheck_wind.py`): not at all ("none": the
     wind is nothing to it as long as the flight stays the same), as it is by mean and "gust", or by
     a short cut of its "own". `on_terrain`: its numbers rest on the terrain, so that what the
-    terrain rests on is said under them.
+    terrain rests on is said under them. `waits`: what its advice names is waited for or carried (a
+    wind, an hour), not flown otherwise: what would be flown otherwise is only said once it was.
     """
 
     id: str
@@ -181,6 +182,7 @@ class Check:
     binds: Literal["at-least", "at-most"] = "at-least"
     sheet: Literal["", "falls", "ways home"] = ""
     on_terrain: bool = True
+    waits: bool = False
 
     @property
     def titled(self) -> str:

@@ -94,4 +94,5 @@ def _pin_rows(found: Finding, pin: str, *, launch: bool) -> Iterator[tuple[str, 
     yield (title, f"{found.verdict.word}: {measures.distance(found)}")
     yield ("where", measures.where(found.told.at, launch=launch))
     yield ("why", plain(found.reason))
-    yield ("change", plain(found.advice))
+    if to_do := words.to_do(found):
+        yield ("to do", to_do)
