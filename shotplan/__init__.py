@@ -15,6 +15,8 @@
 - `read(folder) -> Outing`: everything a folder says; `BadInput` lists all that is wrong with it
 - `Outing.with_shot(name, **keys) -> Outing`: the same with other keys for one shot
 - `make(outing, progress, rides=None) -> Plan`: every shot flown over many rides, and judged
+- `mend(plan) -> Plan`: the same with the nearest changes that work for each shot that is not go,
+  every one of them flown (`shot.mended.changes`)
 - `Plan`, its shots by name or in a row, their findings by the id of a check; `Verdict`
 - `write(plan, folder, only=()) -> names`: report, map and pictures
 - `styles(outing)`: which style is safe on which stretch, and a way through
@@ -35,6 +37,7 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from shotplan.advice.mend import mended as mend
     from shotplan.advice.when import light_of as light
     from shotplan.advice.where_to_stand import where_to_stand as spots
     from shotplan.advice.which_style import which_style as styles
@@ -47,7 +50,8 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
-    "BadInput", "Outing", "Plan", "Verdict", "light", "make", "read", "spots", "styles", "write",
+    "BadInput", "Outing", "Plan", "Verdict", "light", "make", "mend", "read", "spots", "styles",
+    "write",
 ]  # fmt: skip
 
 _HOMES = {
@@ -57,6 +61,7 @@ _HOMES = {
     "Verdict": "model.verdict:Verdict",
     "light": "advice.when:light_of",
     "make": "plan:make",
+    "mend": "advice.mend:mended",
     "read": "outing:read",
     "spots": "advice.where_to_stand:where_to_stand",
     "styles": "advice.which_style:which_style",

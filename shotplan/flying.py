@@ -52,6 +52,28 @@ def undisturbed(outing: Outing, shot: Shot) -> Scene:
     return replace(scene, free=free, braking_gap_m=gap)
 
 
+def undisturbed_alike(
+    outing: Outing, shots: Sequence[Shot], substep_s: float = SUBSTEP_S
+) -> list[Scene]:
+    """The same of several shots over the same part of the ride, quicker than one by one; how near
+    he comes when he brakes is not flown."""
+    ridden = _ridden(outing, shots[0])
+    stage, wind, limits = stage_of(outing.site, ridden), wind_of(outing), outing.aircraft.limits
+    wishes = [shot.style.place(ridden, stage) for shot in shots]
+    found: dict[int, Scene] = {}
+    for follows in (True, False):
+        alike = [i for i, wish in enumerate(wishes) if wish.follows_rider is follows]
+        if not alike:
+            continue
+        some, k = [wishes[i] for i in alike], len(alike)
+        both = [limits] * k + [NO_LIMITS] * k
+        tracks = fly_alike([*some, *some], ridden, outing.aircraft, wind, substep_s, limits=both)
+        for at, i in enumerate(alike):
+            scene = scene_of(outing, shots[i], ridden, stage, wishes[i], tracks[at])
+            found[i] = replace(scene, free=tracks[k + at])
+    return [found[i] for i in range(len(shots))]
+
+
 def with_others(outing: Outing, scene: Scene, start: datetime, rides: int) -> Scene:
     """An undisturbed flight and `rides` disturbed ones beside it (1: none), begun at `start`."""
     if rides == 1:

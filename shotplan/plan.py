@@ -50,7 +50,7 @@ def make(
         if rides < 1:
             raise ValueError(f"rides is {rides}; wanted at least 1, the undisturbed one alone")
         outing = replace(outing, disturbance=replace(outing.disturbance, rides=rides))
-    ask = partial(each, shared=_shared(outing), workers=workers)
+    ask = partial(each, shared=shared(outing), workers=workers)
     flights = list(ask(partial(undisturbed, outing), outing.shots))
     clock, begun = _laid(outing, flights)
     if shot is not None:
@@ -95,7 +95,7 @@ def _judged(outing: Outing, asked: tuple[Scene, datetime]) -> ShotPlan:
     return judge(with_others(outing, flight, start, outing.disturbance.rides))
 
 
-def _shared(outing: Outing) -> dict[str, object]:
+def shared(outing: Outing) -> dict[str, object]:
     """What every shot's scene holds, by name; the checks, so that a finding's is one of `CHECKS`
     and no copy."""
     parts = {name: getattr(outing, name) for name in ("site", "day", "aircraft", "rules", "ride")}

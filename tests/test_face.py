@@ -19,7 +19,8 @@ from tests.test_imports import HEAVY, loaded_by
 ROOT = Path(__file__).resolve().parent.parent
 HOSTILE = "<script>alert(1)</script>\x1b[31m\n"
 NAMES = {
-    "BadInput", "Outing", "Plan", "Verdict", "light", "make", "read", "spots", "styles", "write",
+    "BadInput", "Outing", "Plan", "Verdict", "light", "make", "mend", "read", "spots", "styles",
+    "write",
 }  # fmt: skip
 
 

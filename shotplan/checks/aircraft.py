@@ -140,6 +140,7 @@ CHECK = Check(
     told=Told("the rules chosen are not for this aircraft", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    waits=True,
     wind="none",
     rides="first",
     binds="at-most",

@@ -100,10 +100,7 @@ def _said(scene: Scene, names: NDArray[np.object_], margin: Array) -> Why:
 
     def advice(_i: int) -> str:
         gone = say.seconds(float((margin < 0.0).sum() * STEP_S))
-        return (
-            f"{gone} of it are nearer than {GLARE_DEG:.0f}° to the sun: stand with the sun behind, "
-            "or fly at another hour"
-        )
+        return f"{gone} of it are nearer than {GLARE_DEG:.0f}° to the sun: fly at another hour"
 
     def unknown(i: int, _spot: str) -> Words:
         return Words(
@@ -138,6 +135,7 @@ CHECK = Check(
     told=Told("{thing} looks into the sun", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    waits=True,
     wind="none",
     rides="first",
     needs=(needs.PILOT, needs.ALL_STAND),

@@ -272,6 +272,7 @@ CHECK = Check(
     told=Told("there is too little light", strays=""),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    waits=True,
     wind="none",
     rides="first",
     on_terrain=False,

@@ -32,9 +32,7 @@ def brief(
     from functools import partial
 
     from shotplan import output
-    from shotplan import plan as planning
     from shotplan.cli import drawing
-    from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
@@ -45,8 +43,7 @@ def brief(
     mine = output.BRIEF._replace(make=partial(output.BRIEF.make, paper=paper.value))
     others = [o for o in output.OUTPUTS if o is not output.REPORT]
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        with progress(len(outing.shots)) as tell:
-            made = planning.make(outing, tell)
+        made = drawing.flown(outing)
         put(output.REPORT.make(made), output.names_of((mine, *others)))
         said = words.brief(made)
         typer.echo(f"{said.site}: {said.verdict}")

@@ -1,4 +1,4 @@
-"""What is made of a plan after the answer: drawn side by side, and said."""
+"""A plan made, and what is made of it after the answer: drawn side by side, and said."""
 
 from __future__ import annotations
 
@@ -6,11 +6,21 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from shotplan import plan as planning
+from shotplan.advice import mend
 from shotplan.cli import show
 from shotplan.cli.progress import progress
 from shotplan.judging.judged import Plan
+from shotplan.outing import Outing
 from shotplan.output import REPORT, Failed, Output, names_of, put_each, scripts
 from shotplan.output.folder import Put
+
+
+def flown(outing: Outing, shot: str | None = None, *, mending: bool = True) -> Plan:
+    """The plan, of one `shot` alone where it is named, and what would mend it."""
+    with progress((1 + mending) * len(outing.shots)) as tell:
+        made = planning.make(outing, tell, shot=shot)
+        return mend.mended(made, tell) if mending else made
 
 
 def draw(made: Plan, pictures: Sequence[Output], put: Put, place: Path) -> None:

@@ -31,6 +31,11 @@ Preview = Annotated[
 Only = Annotated[
     str | None, unless("beside report.json make only these (map,card), or none", metavar="WHAT")
 ]
+NoMend = Annotated[bool, typer.Option("--no-mend", help="do not look for changes that work")]
+Write = Annotated[
+    bool,
+    typer.Option("--write", help="put the best change of each shot into SITE/site.mended.toml"),
+]
 Alone = Annotated[str | None, unless("plan this shot alone", metavar="NAME")]
 
 
@@ -44,22 +49,23 @@ def plan(
     preview: Preview = False,
     only: Only = None,
     shot: Alone = None,
+    no_mend: NoMend = False,
+    write: Write = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
-    Prints the answer and writes report.json, then draws map and pictures; the exit code carries
-    the verdict.
+    For each shot that is not go it flies the nearest changes until some work. Prints the answer and
+    writes report.json, then draws map and pictures; the exit code carries the verdict.
     """
     from shotplan import output
-    from shotplan import plan as planning
     from shotplan.cli import drawing, show
-    from shotplan.cli.progress import progress
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
     from shotplan.output.take_along import track as tracks
 
     pictures = _wanted(only, preview)
+    old = _old(site, no_mend=no_mend, force=force) if write else ""
     outing = read(site)
     if shot is not None:
         one_of("--shot", shot, (s.name for s in outing.shots))
@@ -69,16 +75,51 @@ def plan(
     place = site / "out" if out is None else out
     brief = any((place / name).exists() for name in output.BRIEF.files)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        with progress(len(outing.shots)) as tell:
-            made = planning.make(outing, tell, shot=shot)
+        made = drawing.flown(outing, shot, mending=not no_mend)
         put(output.REPORT.make(made), output.names_of(pictures))
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
         _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
+        if write:
+            _write(site, made, old, force=force)
         drawing.draw(made, pictures, put, place)
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
     raise typer.Exit(EXIT_CODES[made.verdict])
+
+
+def _old(site: Path, *, no_mend: bool, force: bool) -> str:
+    """The site file as text with its line ends; that the new one may be written is asked before
+    anything is flown."""
+    from shotplan.errors import Problems
+    from shotplan.outing import SITE_FILE
+    from shotplan.output import folder
+    from shotplan.output.answers import site_file
+
+    problems = Problems()
+    if no_mend:
+        problems.add("--write", "it writes the changes that --no-mend leaves out; give one of them")
+    problems.raise_if_any()
+    if not force:
+        names, by = [site_file.MENDED], folder.MENDED_MANIFEST
+        folder.refuse_foreign(site, names, by=by, instead="rename it")
+    path = site / SITE_FILE
+    return path.read_bytes().decode("utf-8-sig") if path.is_file() else ""
+
+
+def _write(site: Path, made: Plan, old: str, *, force: bool) -> None:
+    """Write the mended site file where there is a change, and say so."""
+    from shotplan.cli import show
+    from shotplan.output import folder
+    from shotplan.output.answers import site_file
+
+    if not any(shot.mended and shot.mended.changes for shot in made):
+        show.aside(f"no {site_file.MENDED}: no shot has a change to write")
+        return
+    text = site_file.mended(made, old).encode("utf-8")
+    files, by = {site_file.MENDED: text}, folder.MENDED_MANIFEST
+    folder.write(site, files, force=force, by=by)
+    show.aside(f"wrote {site_file.MENDED} to {site}")
 
 
 def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:

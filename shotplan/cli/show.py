@@ -145,8 +145,8 @@ def _shot(console: Console, shot: words.ShotWords, limits_told: set[str]) -> Non
     console.print(Padding(f"{shot.style}, {shot.part}", (0, 0, 0, 3)))
     if shot.combined:
         console.print(Padding(shot.combined, (0, 0, 0, 3)))
-    if shot.cut:
-        change = Text.assemble(("Change first: ", "bold"), shot.cut)
+    if shot.change:
+        change = Text.assemble(("Change: ", "bold"), shot.change)
         console.print(Padding(change, (0, 0, 0, 3)))
     table, well = _table(3), []
     same: dict[tuple[str, str], str] = {}  # a reason and what to change -> who told it
@@ -173,7 +173,7 @@ def _told(row: words.Row, limits_told: set[str], alike: str) -> Text:
         return told
     told.append(f"\nas {alike}" if alike else f"\n{row.reason}")
     if row.advice and not alike:
-        told.append("\nChange: ", "bold").append(row.advice)
+        told.append("\nTo do: ", "bold").append(row.advice)
     for line in (*row.seen, row.rides):
         if line:
             told.append(f"\n{line}")
@@ -218,6 +218,10 @@ def explain(plan: Plan) -> None:
             _bullets(console, f"Remarks on {shot.letter}  {shot.name}", [
                 f"{row.check}: {note.text}" for row in shot.rows for note in row.notes
                 if note.kind != "limit" and (note.kind != "table" or row.verdict == Verdict.GO)
+            ])  # fmt: skip
+            _bullets(console, f"What the checks reckon would do for {shot.letter}, not flown", [
+                f"{row.check}: {row.reckoned}"
+                for row in shot.rows if row.verdict != Verdict.GO and row.reckoned
             ])  # fmt: skip
         _bullets(console, "How the last calls come about", plan_words.reckoned(plan))
         _bullets(console, "Taken for granted", [

@@ -15,6 +15,7 @@ from shotplan.files.words import listed, one_line, shown
 from shotplan.judging.corridor import Corridor
 from shotplan.judging.verdicts import Part
 from shotplan.model.arrays import Array
+from shotplan.model.change import Mended
 from shotplan.model.flight import Track
 from shotplan.model.verdict import Family, Verdict
 from shotplan.outing import Outing
@@ -140,7 +141,8 @@ class ShotPlan:
     sample (Verdict as int), `sample_binding (n,)` index into findings of what decides there
     (-1 where all is go); `combined` what to say of cautions of more than one kind ("" fewer);
     `rides` the disturbed ones that were flown (1: only the undisturbed one); `corridor` where the
-    aircraft is over all rides (None: only one was)."""
+    aircraft is over all rides (None: only one was); `mended` what would make it better (None:
+    nobody looked)."""
 
     scene: Scene
     verdict: Verdict
@@ -154,6 +156,7 @@ class ShotPlan:
     duration_s: float
     combined: str = ""
     corridor: Corridor | None = None
+    mended: Mended | None = None
 
     @property
     def name(self) -> str:

@@ -9,6 +9,7 @@ from dataclasses import MISSING, dataclass, fields, replace
 from typing import Any, ClassVar, NamedTuple, Protocol, cast
 
 from shotplan.kernels.motion import setpoints
+from shotplan.model import nearby
 from shotplan.model.arrays import Array, Bools, put
 from shotplan.model.ride import Ride
 from shotplan.model.search import Search
@@ -157,6 +158,15 @@ class Style(Protocol):
             if value is not None and (one.default is MISSING or value != one.default):
                 found[one.name] = value
         return found
+
+    def choices(self) -> Mapping[str, tuple[str, ...]]:
+        """Its settings that are one of a few words, and the words a change may try."""
+        return nearby.words_of(self)
+
+    def near(self, reach: nearby.Reach) -> list[nearby.Near]:
+        """Versions of it near what was asked for, the least changed first: other distances,
+        heights, speeds, another side."""
+        return nearby.nearby(self, self.choices(), reach)
 
     def easier(self, step: int) -> tuple[Style, ...]:
         """The same style `step` steps easier, the least changed first: farther; higher; both. What

@@ -1,4 +1,4 @@
-"""What is read first: how many shots got which word, what to cut a shot down to, day and wind."""
+"""What is read first: how many shots got which word, day and wind."""
 
 from __future__ import annotations
 
@@ -20,29 +20,6 @@ def tally(verdicts: Iterable[Verdict]) -> str:
     """`1 no-go, 2 caution, 1 go`, worst first."""
     found = sorted(verdicts, reverse=True)
     return ", ".join(f"{len(list(same))} {v.word}" for v, same in itertools.groupby(found))
-
-
-def better_part(shot: ShotPlan) -> str:
-    """`film only 230 to 302 m (from_m = 230, to_m = 302): that part was clear in these rides; then
-    plan again`: the longest run of stretches with a better word than the shot's, or a run with a
-    better word still that is at least half as long; in whole metres inside it; "" where there is
-    none of at least `LEAST_PART_M`, or it is the whole shot."""
-    better = [_longest(shot, verdict) for verdict in Verdict if verdict < shot.verdict]
-    if not better:
-        return ""
-    least = max(LEAST_PART_M, (better[-1].to_m - better[-1].from_m) / 2.0)
-    part = next((p for p in better if p.to_m - p.from_m >= least), None)
-    if part is None:
-        return ""
-    low, high = part.from_m, part.to_m
-    if low <= math.ceil(shot.ride_from_m) and high >= math.floor(shot.ride_to_m):
-        return ""
-    clear = part.verdict == Verdict.GO
-    what = "was clear in these rides" if clear else f"is {part.verdict.word}"
-    return (
-        f"film only {low} to {high} m (from_m = {low}, to_m = {high}): that part {what}; "
-        "then plan again"
-    )
 
 
 def good_part(shot: ShotPlan) -> str:

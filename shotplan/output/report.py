@@ -68,6 +68,25 @@ def _shot(shot: ShotPlan, frame: Frame) -> dict[str, Any]:
             }
             for s in shot.stretches
         ],
+        **_changes(shot),
+    }
+
+
+def _changes(shot: ShotPlan) -> dict[str, Any]:
+    """Each as it was flown; nothing is said where nobody looked for any."""
+    if shot.mended is None:
+        return {}
+    return {
+        "changes": [
+            {
+                "keys": dict(one.keys),
+                "verdict": one.verdict.word,
+                "rides": one.rides,
+                "seed": one.seed,
+                "text": one.text,
+            }
+            for one in shot.mended.changes
+        ]
     }
 
 

@@ -50,6 +50,7 @@ def screen(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
         Line(site, word=plan.verdict, indent=0, strong=True),
         Line(f"{when}. {first.air_short(day.weather)}. {flown}", indent=0),
         *(line for i, shot in enumerate(plan.shots) for line in (BLANK, *_shot(shot, i))),
+        *_all_changed(plan, folder),
         BLANK,
         *_day(plan),
         BLANK,
@@ -61,9 +62,38 @@ def _shot(shot: ShotPlan, index: int) -> Iterator[Line]:
     yield Line(plain(shot.name), letter(index), shot.verdict, strong=True)
     for text in _reasons(shot):
         yield Line(text)
+    yield from _mended(shot)
     good = first.good_part(shot)
     if good:
         yield Line(good)
+
+
+def _mended(shot: ShotPlan) -> Iterator[Line]:
+    """The first change that works, else what is in the way of all that was tried."""
+    found = shot.mended
+    if found is None:
+        return
+    if found.changes:
+        best = found.changes[0]
+        text = plain(best.text).removesuffix(f": {best.verdict.word}")
+        yield Line(f"Works: {text}", word=best.verdict, leads=True)
+    elif found.in_the_way:
+        said = plain(found.in_the_way)
+        yield Line(f"{said[0].upper()}{said[1:]}.")
+
+
+def _all_changed(plan: Plan, folder: str) -> Iterator[Line]:
+    """The words with every change made, and how to make them."""
+    best = {i: s.mended.changes[0] for i, s in enumerate(plan) if s.mended and s.mended.changes}
+    if not best:
+        return
+    words_ = [
+        f"{letter(i)} {best[i].verdict if i in best else shot.verdict}"
+        for i, shot in enumerate(plan.shots)
+    ]
+    yield BLANK
+    yield Line(f"With every change that works: {', '.join(words_)}.", indent=0)
+    yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
 
 
 def _reasons(shot: ShotPlan) -> Iterator[str]:

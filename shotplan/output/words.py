@@ -30,8 +30,9 @@ class Note(NamedTuple):
 
 class Row(NamedTuple):
     """One finding. `pin` marks it on the map ("" nowhere); `title` the check with its question;
-    `distance` value against limit; `where` its place; `rides` how many of the disturbed rides
-    break it; `seen` remarks that must not be overlooked; `notes` the others."""
+    `distance` value against limit; `where` its place; `advice` what to wait for or to find out,
+    `reckoned` what the check reckons would do, which nobody flew; `rides` how many of the disturbed
+    rides break it; `seen` remarks that must not be overlooked; `notes` the others."""
 
     pin: str
     check: str
@@ -44,12 +45,14 @@ class Row(NamedTuple):
     rides: str
     seen: tuple[str, ...]
     notes: tuple[Note, ...]
+    reckoned: str = ""
 
 
 class ShotWords(NamedTuple):
     """One shot. `deciding` rows carry its verdict; `rest` the others, worst first; `why` what
-    decides in a few words; `combined` cautions of several kinds, `cut` a part of it that is
-    better ("" none); `calls` by where stop must have been called before each tight place."""
+    decides in a few words; `combined` cautions of several kinds; `change` the best change that was
+    flown and its word, or what is in the way of all ("" nothing was sought); `calls` by where stop
+    must have been called before each tight place."""
 
     letter: str
     name: str
@@ -58,7 +61,7 @@ class ShotWords(NamedTuple):
     verdict: Verdict
     why: str
     combined: str
-    cut: str
+    change: str
     deciding: tuple[Row, ...]
     rest: tuple[Row, ...]
     stretches: tuple[str, ...]
@@ -68,11 +71,6 @@ class ShotWords(NamedTuple):
     def rows(self) -> tuple[Row, ...]:
         """All rows, what decides first."""
         return self.deciding + self.rest
-
-    @property
-    def change(self) -> str:
-        """What to do about it before anything else; "" where nothing is to be done."""
-        return self.cut or next((r.advice for r in self.deciding if r.advice), "")
 
 
 def plain(text: str) -> str:
@@ -143,7 +141,7 @@ def shot_words(shot: ShotPlan, shot_letter: str, marks: tuple[Landmark, ...]) ->
         verdict=shot.verdict,
         why=_why(order, len(decides), site),
         combined=plain(shot.combined),
-        cut=first.better_part(shot),
+        change=flown_change(shot),
         deciding=tuple(decides),
         rest=tuple(r for r in rows if r not in decides),
         stretches=tuple(stretch(s, units.get(s.binding, "")) for s in shot.stretches),
@@ -188,6 +186,20 @@ def state(people: PeopleArea) -> str:
     return people.state.replace("-", " ") + held
 
 
+def to_do(found: Finding) -> str:
+    """What to wait for, or to find out where it is not known; "" where it would have to be flown
+    otherwise, which is not said unless it was."""
+    return plain(found.advice) if found.of.waits or found.verdict == Verdict.UNKNOWN else ""
+
+
+def flown_change(shot: ShotPlan) -> str:
+    """The best change that was flown, or what is in the way of all; "" where nobody looked."""
+    if shot.mended is None:
+        return ""
+    texts = [change.text for change in shot.mended.changes]
+    return plain(next(iter(texts), shot.mended.in_the_way))
+
+
 def _flown(rides: int) -> str:
     return "undisturbed ride only" if rides == 1 else f"{rides} disturbed rides"
 
@@ -221,10 +233,11 @@ def _row(found: Finding, pin: str, rides: int, takes: int, *, launch: bool) -> R
         distance=distance(found),
         where=whereabouts(found, launch=launch),
         reason=plain(found.reason),
-        advice=plain(found.advice),
+        advice=to_do(found),
         rides=broken,
         seen=tuple(plain(t) for t in (*_tightest(found), *_also(found), *limits)),
         notes=tuple(Note(plain(r.text), plain(r.source), r.kind) for r in told),
+        reckoned="" if to_do(found) else plain(found.advice),
     )
 
 

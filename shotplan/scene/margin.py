@@ -166,7 +166,9 @@ class Check:
     a short cut of its "own". `on_terrain`: its numbers rest on the terrain, so that what the
     terrain rests on is said under them. `lifts`: what would have to be otherwise where it refuses
     every style ("" as its advice says). `needs`: what must be said for it to know. `callers`: it
-    counts the tight places before which nobody can call stop (`judging/marks.py`).
+    counts the tight places before which nobody can call stop (`judging/marks.py`). `waits`: what
+    its advice names is waited for or carried (a wind, an hour), not flown otherwise: what would be
+    flown otherwise is only said once it was.
     """
 
     id: str
@@ -187,6 +189,7 @@ class Check:
     needs: tuple[Need, ...] = ()
     on_terrain: bool = True
     callers: bool = False
+    waits: bool = False
 
     @property
     def titled(self) -> str:

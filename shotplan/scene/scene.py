@@ -35,8 +35,9 @@ class Scene:
     law without limits (None not flown); `braking_gap_m (2,n)` the least distance of aircraft and
     rider should he brake at that sample of row 0, firmly and as hard as he can (None not asked);
     `start` the moment of the track's first sample on the first take. `enough_m`: margins need only
-    be exact below it, else any value at least that will do (+inf, the plan: exact everywhere).
-    `led`: what is to be said of how disturbed rides are led astray ("" nothing)."""
+    be exact below it, else any value at least that will do (+inf, the plan: exact everywhere);
+    `spare_m` the same of the disturbed rides. `led`: what is to be said of how disturbed rides are
+    led astray ("" nothing). `told`: words are wanted, and what only they need."""
 
     site: Site
     day: Day
@@ -51,7 +52,9 @@ class Scene:
     braking_gap_m: Array | None = None
     start: datetime | None = None
     enough_m: float = np.inf
+    spare_m: float = 0.0
     led: str = ""
+    told: bool = True
 
     @cached_property
     def first(self) -> Scene:
@@ -71,11 +74,11 @@ class Scene:
 
     @cached_property
     def others(self) -> tuple[Scene, ...]:
-        """The disturbed rides, in blocks: of a margin that is kept nobody needs to know how far."""
+        """The disturbed rides, in blocks."""
         rides, samples = self.track.ride.filming.shape
         size = max(1, BLOCK_SAMPLES // samples)
         return tuple(
-            self.rows(slice(start, min(start + size, rides)), 0.0)
+            self.rows(slice(start, min(start + size, rides)), self.spare_m)
             for start in range(1, rides, size)
         )
 
@@ -205,9 +208,9 @@ class Scene:
 
     @cached_property
     def blind(self) -> Bools:
-        """`(r,n)` where it flies toward what it does not sense: no eye that way, too fast for it,
-        too dark, the low sun in it, or water under the one that looks down. Whether a hill hides
-        that sun is asked where it decides."""
+        """`(r,n)` where it flies toward what it does not sense: no eye that way, too fast, too
+        dark, the low sun in it, or water under the one that looks down (hills asked where needed).
+        """
         track, sunny = self.track, self.light_over_hills
         blind = self.aircraft.blind(track.velocity_m_s, track.heading_rad, sunny)
         if (self.sun_rad[1] > np.radians(daylight.DAZZLE_DEG)).all():

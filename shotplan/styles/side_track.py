@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
 from typing import ClassVar
@@ -99,6 +99,13 @@ class SideTrack(Style):
         if self.side not in setpoints.ABEAM:
             return ""
         return f'side = "{[*COMPASS][round(math.degrees(azimuth_rad) / 90.0) % 4]}"'
+
+    def choices(self) -> Mapping[str, tuple[str, ...]]:
+        """Its sides by themselves; the other bearing of its place."""
+        how, colon, place = self.side.partition(":")
+        others = tuple(f"{other}:{place}" for other in BEARING if other != how) if colon else ()
+        sides = (*others, *setpoints.ABEAM, *SLOPE, *COMPASS)
+        return {**super().choices(), "side": sides}
 
     @classmethod
     def candidates(cls, search: Search) -> Iterator[SideTrack]:

@@ -1,56 +1,15 @@
 from __future__ import annotations
 
-import dataclasses
 import math
 
 import pytest
 
 from shotplan.checks import CHECKS, pace
-from shotplan.judging.judged import Stretch
 from shotplan.model.day import Weather
 from shotplan.model.verdict import Verdict
 from shotplan.output import first
-from tests.output.made_plan import made_plan
 
 GO, CAUTION, UNKNOWN, NO_GO = Verdict
-
-
-def part(verdict: Verdict, *stretches: tuple[float, float, Verdict]) -> str:
-    """The better part of a shot from 200 to 300 m that has these stretches."""
-    shot = dataclasses.replace(
-        made_plan().shots[0],
-        verdict=verdict,
-        ride_from_m=stretches[0][0],
-        ride_to_m=stretches[-1][1],
-        stretches=tuple(Stretch(a, b, v, "", None) for a, b, v in stretches),
-    )
-    return first.better_part(shot)
-
-
-def test_the_better_part_is_rounded_inward() -> None:
-    assert part(NO_GO, (200.0, 229.6, NO_GO), (229.6, 302.4, GO), (302.4, 320.0, NO_GO)) == (
-        "film only 230 to 302 m (from_m = 230, to_m = 302): that part was clear in these rides; "
-        "then plan again"
-    )
-
-
-def test_a_short_part_or_the_whole_is_no_advice() -> None:
-    assert part(NO_GO, (200.0, 219.9, GO), (219.9, 300.0, NO_GO)) == ""
-    assert part(CAUTION, (200.4, 299.6, GO)) == ""
-    assert part(GO, (200.0, 300.0, GO)) == ""
-    assert part(NO_GO, (200.0, 300.0, NO_GO)) == ""
-
-
-def test_neighbours_make_one_part_with_the_worst_of_their_words() -> None:
-    joined = part(NO_GO, (0.0, 30.0, GO), (30.0, 100.0, UNKNOWN), (100.0, 120.0, NO_GO))
-    assert joined.startswith("film only 0 to 100 m (")
-    assert "that part is unknown;" in joined
-
-
-def test_a_better_word_is_worth_half_the_length() -> None:
-    kept = part(NO_GO, (0.0, 60.0, GO), (60.0, 100.0, CAUTION), (100.0, 120.0, NO_GO))
-    assert kept.startswith("film only 0 to 60 m (")
-    assert "that part was clear in these rides;" in kept
 
 
 def test_a_tally_counts_the_worst_first() -> None:

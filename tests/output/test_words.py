@@ -7,6 +7,7 @@ import pytest
 
 from shotplan.checks import battery
 from shotplan.judging.judged import Also, Spot, Stretch
+from shotplan.model.change import Change, Mended
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, measures, words
 from shotplan.scene.margin import Remark
@@ -174,11 +175,22 @@ def test_assumptions_are_told_once_with_their_checks() -> None:
     }
 
 
-def test_what_to_change_first_is_a_better_part_else_the_advice_of_what_decides() -> None:
-    shot = answer.answer(made_plan()).shots[0]
-    assert shot.change == (shot.cut or shot.deciding[0].advice) != ""
-    assert shot._replace(cut="film less").change == "film less"
-    assert shot._replace(cut="", deciding=()).change == ""
+def test_only_a_change_that_was_flown_is_called_one() -> None:
+    made = made_plan()
+    shot = answer.answer(made).shots[0]
+    assert shot.change == ""
+    decides = shot.deciding[0]
+    assert (decides.advice, decides.reckoned != "") == ("", True)
+    change = Change(
+        keys={"height_m": 9.0}, verdict=Verdict.GO, rides=300, seed=2, text="9 m up\x1b: go"
+    )
+    for mended, said in (
+        (Mended(changes=(change,)), "9 m up·: go"),
+        (Mended(in_the_way="none works: wind"), "none works: wind"),
+        (Mended(), ""),
+    ):
+        shots = (replace(made.shots[0], mended=mended), *made.shots[1:])
+        assert answer.answer(replace(made, shots=shots)).shots[0].change == said
 
 
 def test_the_chance_over_all_takes_stands_beside_every_share() -> None:

@@ -28,6 +28,7 @@ from shotplan.scene.scene import Scene
 from shotplan.scene.telling import always, spread
 
 EVERY_S = 0.5  # how often along the flight the way home is flown
+SEARCHED_S = 1.5  # in a search, after which it is asked anew
 CLEAR_CIRCLE_M = 2.0  # beside the half span, where it comes down at the launch: own choice
 SOURCE = "distance to the grown obstacle and to the ground along the way home, common practice"
 
@@ -47,7 +48,8 @@ def _limits(scene: Scene) -> tuple[float, float]:
 
 
 def _asked(scene: Scene) -> Asked:
-    index = thinning.every(scene.blind.shape[1], round(EVERY_S / STEP_S))
+    every_s = EVERY_S if np.isinf(scene.enough_m) else SEARCHED_S
+    index = thinning.every(scene.blind.shape[1], round(every_s / STEP_S))
     return Asked(index, np.array(scene.track.xyz_m[0, index]), *_limits(scene))
 
 
@@ -103,7 +105,9 @@ def _home(scene: Scene) -> Margin:
     if launch is None or math.isnan(launch.xyz_m[2]):
         return _no_launch(scene, asked)
     foot, given = np.array(launch.xyz_m), scene.site.return_height_m
-    least = home.least_height(scene.site, foot, *asked[1:])
+    if given is None and not scene.told:  # broken or not known, but never good
+        return _no_launch(scene, asked)
+    least = home.least_height(scene.site, foot, *asked[1:]) if scene.told else None
     height = given if given is not None else least.height_m if least else home.HIGHEST_M
     which, found = _worst(_fly(scene, asked, foot, height))
     margin = found.margin_m

@@ -10,7 +10,6 @@ import numpy as np
 
 from shotplan.checks.wind import said
 from shotplan.checks.wind.said import SOURCE, UPRIGHT_SOURCE, Blow
-from shotplan.kernels.ground.edges import FADING_HEIGHTS
 from shotplan.kernels.motion.wind import CATEGORIES, UPRIGHT, upright_gust_m_s, usual_gust_m_s
 from shotplan.model import say
 from shotplan.model.arrays import Array
@@ -76,7 +75,10 @@ def _borne(scene: Scene, blow: Blow) -> Margin:
         thing=np.full(margin.shape[1], thing, dtype=object),
         share=SHARE,
         why=_said(scene, blow),
-        remarks=(*said.steps(scene, blow), *said.home(scene, blow), said.table(scene)),
+        remarks=(
+            *said.steps(scene, blow),
+            *((*said.home(scene, blow), said.table(scene)) if scene.told else ()),
+        ),
         assumptions=_assumptions(scene),
         source=SOURCE,
     )
@@ -119,13 +121,10 @@ def _wait(scene: Scene, blow: Blow) -> str:
     if math.isnan(mean):
         return f"wait for gusts under {most} where it flies"
     mean = say.rounded_down(mean, 0.1)
-    advice = (
+    return (
         f"wait until {said.who(scene.day.weather)} says at most {say.speed(mean)} from there, "
         f"gusts {say.speed(gusts.of(mean))}"
     )
-    if float(np.nanmax(blow.local.air.orography)) > local_wind.FELT:
-        advice += "; or fly farther back from the edge"
-    return advice
 
 
 def _unknown(scene: Scene, blow: Blow, spot: str) -> Words:
@@ -174,10 +173,7 @@ def _lifted(scene: Scene, local: Local) -> Margin:
 
     def advice(i: int) -> str:
         less = say.rounded_up(100.0 * (1.0 - wind_limits.WARY_LIFT * most / up[0, i]), 1.0)
-        return (
-            f"wait for {less:.0f} % less wind, or fly farther from the slope: it may not come down "
-            "there"
-        )
+        return f"wait for {less:.0f} % less wind: it may not come down there"
 
     why = told(
         scene,
@@ -199,11 +195,10 @@ def _tumbled(scene: Scene, local: Local, gust: Array) -> Margin:
     up = upright_gust_m_s(gust)
     under = say.speed(say.rounded_down(wind_limits.WARY_LEE * most / UPRIGHT, 0.1))
 
-    def advice(i: int) -> str:
-        far = say.metres(FADING_HEIGHTS * air.drop_m[0, i])
+    def advice(_i: int) -> str:
         return (
             f"wait for gusts under {under} where it flies, or a wind from another side (the table "
-            f"says which), or stay {far} from that brink"
+            "says which)"
         )
 
     why = told(
@@ -262,6 +257,7 @@ CHECK = Check(
     ),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
+    waits=True,
     wind="own",
     rides="first",
     binds="at-most",

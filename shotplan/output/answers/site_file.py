@@ -1,4 +1,5 @@
-"""The text of a site file whose shots are the recommended ones; all else of it stays as it is.
+"""The text of a site file whose shots are the recommended ones, or mended; all else of it stays as
+it is.
 
 The easier versions to fly first stand above each shot, commented out. What comes from files goes
 in as TOML strings, escaped.
@@ -14,11 +15,15 @@ from typing import Any, NamedTuple
 from shotplan.advice.style_table import Leg, StyleTable
 from shotplan.errors import Problems
 from shotplan.files import toml_out
+from shotplan.files.tables import laid_over
+from shotplan.judging.judged import Plan
 from shotplan.model.flight import Style
 from shotplan.model.shot import Shot
 from shotplan.output.words import plain
 
 NAME = "site.recommended.toml"
+MENDED = "site.mended.toml"
+MENDED_HEAD = "# Mended by `shotplan plan`; copied over site.toml it is planned like any other.\n"
 HEAD = "# Recommended by `shotplan styles`; copied over site.toml it is planned like any other.\n"
 _HEADER = re.compile(r"[ \t]*\[")
 
@@ -26,10 +31,8 @@ _HEADER = re.compile(r"[ \t]*\[")
 def text(table: StyleTable, old: str, where: str = "site.toml") -> str:
     """The new file, from the text of the old one; `BadInput` where its shots cannot be told from
     the rest."""
-    pieces = list(_pieces(old))
     problems = Problems()
-    if any("shot" in p.holds and p.holds != {"shot"} for p in pieces):
-        problems.add(where, "its shots are one list; give each a [[shot]] of its own")
+    pieces = _told_apart(old, where, problems)
     if not table.legs:
         problems.add(where, "nothing passes anywhere along the ride: there is no shot to write")
     problems.raise_if_any()
@@ -48,6 +51,41 @@ def text(table: StyleTable, old: str, where: str = "site.toml") -> str:
     made = "".join(written)
     _check(own, tomllib.loads(made))
     return made
+
+
+def mended(plan: Plan, old: str, where: str = "site.toml") -> str:
+    """The new file, from the text of the old one: the best change of each shot laid over it, the
+    shots without one as they are. `BadInput` as in `text`."""
+    problems = Problems()
+    pieces = _told_apart(old, where, problems)
+    problems.raise_if_any()
+    own = tomllib.loads(old)
+    first = {s.name: s.mended.changes[0] for s in plan if s.mended and s.mended.changes}
+    written, number, change = [MENDED_HEAD, _line_end(pieces[0].text)], -1, None
+    for k, piece in enumerate(pieces):
+        begins = piece.holds == {"shot"} and piece.text.lstrip().startswith("[[")
+        if begins:
+            number += 1
+            change = first.get(own["shot"][number]["name"])
+        if piece.holds != {"shot"} or change is None:
+            written.append(piece.text)
+            continue
+        if begins:
+            says = laid_over(own["shot"][number], change.keys)
+            written.append(f"# {plain(change.text)}\n{_block(says)}")
+        if k + 1 == len(pieces) or pieces[k + 1].text.lstrip().startswith("[["):
+            written.append(_last_comments(piece.text))
+    made = "".join(written)
+    _check(own, tomllib.loads(made))
+    return made
+
+
+def _told_apart(old: str, where: str, problems: Problems) -> list[_Piece]:
+    """The file's pieces, where each shot is one."""
+    pieces = list(_pieces(old))
+    if any("shot" in p.holds and p.holds != {"shot"} for p in pieces):
+        problems.add(where, "its shots are one list; give each a [[shot]] of its own")
+    return pieces
 
 
 class _Piece(NamedTuple):

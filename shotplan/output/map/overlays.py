@@ -139,8 +139,8 @@ def _homes(plan: Plan) -> Iterator[Shape]:
         if launch is None or not found.drawings:
             continue
         rows = [("flies home at", flown), ("why", plain(found.reason))]
-        if plain(found.advice):
-            rows.append(("change", plain(found.advice)))
+        if to_do := words.to_do(found):
+            rows.append(("to do", to_do))
         info = Info(f"{letter}: the way home when left alone", tuple(rows))
         for i in np.linspace(0, len(path) - 1, WAYS).round().astype(int):
             way = np.stack([path[i], launch.xyz_m[:2]])

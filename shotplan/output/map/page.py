@@ -142,8 +142,8 @@ def _shot(shot: ShotWords) -> str:
     else:
         body = rest
     said = f'<p class="combined">{escape(shot.combined)}</p>\n' if shot.combined else ""
-    if shot.cut:
-        said += f'<p class="cut">{escape(shot.cut)}</p>\n'
+    if shot.change:
+        said += f'<p class="change">{escape(shot.change)}</p>\n'
     return (
         f'<section id="shot-{shot.letter}">\n'
         f"<h2><b>{shot.letter}</b> {escape(shot.name)} {chip(shot.verdict)}</h2>\n"

@@ -40,7 +40,8 @@ def _window(plan: Plan, index: int, shot: ShotPlan, told: ShotWords) -> Event:
         told.part,
         f"{len(takes)} take{'s' * (len(takes) != 1)}" if takes else "",
         *told.calls,
-        *(f"{row.title}: {row.distance}. {row.reason}. {row.advice}" for row in told.deciding),
+        *(f"{r.title}: {r.distance}. {r.reason}. {r.advice}".rstrip() for r in told.deciding),
+        f"Change: {told.change}" if told.change else "",
         _zone(plan),
     ]
     title = f"{told.letter} {shot.verdict.word}: {told.name}"

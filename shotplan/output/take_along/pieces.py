@@ -178,7 +178,7 @@ def _pin(shot: ShotPlan, found: Finding, tag: str, frame: Frame) -> Placed:
         measures.where(at, launch=launch),
         f"elevation {say.metres(at.xyz_m[2])}",
         plain(found.reason),
-        plain(found.advice),
+        *filter(None, (words.to_do(found),)),
     )
     values: dict[str, Value] = {
         "shot": plain(shot.scene.shot.name),
