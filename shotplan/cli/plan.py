@@ -69,10 +69,9 @@ def plan(
     outing = read(site)
     if shot is not None:
         one_of("--shot", shot, (s.name for s in outing.shots))
-    ours = tracks.HEADER.encode("ascii")
+    ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
-    place = site / "out" if out is None else out
     brief = any((place / name).exists() for name in output.BRIEF.files)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
         made = drawing.flown(outing, shot, mending=not no_mend)
@@ -80,8 +79,7 @@ def plan(
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
         _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
-        if write:
-            _write(site, made, old, force=force)
+        _write(site, made, old, force=force) if write else None
         drawing.draw(made, pictures, put, place)
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")

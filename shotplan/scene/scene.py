@@ -23,8 +23,7 @@ from shotplan.scene import sun, sunlight
 
 BLOCK_SAMPLES = 1_500_000  # of disturbed rides at a time
 SUN_S = 10.0
-Of = Callable[[Array], Array]
-"""Something `(k,)` of points `(k, 3)`."""
+Of = Callable[[Array], Array]  # something (k,) of points (k, 3)
 OF_A_DAY = ("first", "others", "said")  # derived: with another weather others
 
 
@@ -36,8 +35,8 @@ class Scene:
     rider should he brake at that sample of row 0, firmly and as hard as he can (None not asked);
     `start` the moment of the track's first sample on the first take. `enough_m`: margins need only
     be exact below it, else any value at least that will do (+inf, the plan: exact everywhere);
-    `spare_m` the same of the disturbed rides. `led`: what is to be said of how disturbed rides are
-    led astray ("" nothing). `told`: words are wanted, and what only they need."""
+    `spare_m` the same of the disturbed rides. `led`: what is said of how those are led astray (""
+    nothing). `told`: words are wanted, and what only they need."""
 
     site: Site
     day: Day
@@ -77,10 +76,8 @@ class Scene:
         """The disturbed rides, in blocks."""
         rides, samples = self.track.ride.filming.shape
         size = max(1, BLOCK_SAMPLES // samples)
-        return tuple(
-            self.rows(slice(start, min(start + size, rides)), self.spare_m)
-            for start in range(1, rides, size)
-        )
+        starts = range(1, rides, size)
+        return tuple(self.rows(slice(k, min(k + size, rides)), self.spare_m) for k in starts)
 
     def rows(self, part: slice, enough_m: float = np.inf) -> Scene:
         """Some of the rides, all samples."""
@@ -88,8 +85,8 @@ class Scene:
 
     def in_weather(self, weather: Weather) -> Scene:
         """The same flight in another weather; all that was derived of it is kept."""
-        day = replace(self.day, weather=weather)
-        other = replace(self, day=day, wind_m_s=weather.wind_toward_m_s)
+        blows, day = weather.wind_toward_m_s, replace(self.day, weather=weather)
+        other = replace(self, day=day, wind_m_s=blows)
         kept = {name: value for name, value in vars(self).items() if name not in OF_A_DAY}
         vars(other).update({name: kept[name] for name in kept.keys() - vars(other).keys()})
         return other

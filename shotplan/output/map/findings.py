@@ -57,3 +57,5 @@ def _rows(found: Finding, shot: ShotPlan) -> Iterator[tuple[str, str]]:
         yield ("where", measures.where(found.told.at, launch=launch))
     if shot.rides > 1 and found.rides_breaking:
         yield ("rides", f"{found.rides_breaking} of {shot.rides} break it")
+    if change := words.flown_change(shot):
+        yield ("change", change)
