@@ -96,12 +96,10 @@ def _judged(outing: Outing, asked: tuple[Scene, datetime]) -> ShotPlan:
 
 
 def shared(outing: Outing) -> dict[str, object]:
-    """What every shot's scene holds, by name; the checks, so that a finding's is one of `CHECKS`
-    and no copy."""
+    """What every shot's scene holds, by name."""
     parts = {name: getattr(outing, name) for name in ("site", "day", "aircraft", "rules", "ride")}
     shots = {f"shot {i}": shot for i, shot in enumerate(outing.shots)}
-    checks = {f"check {check.id}": check for check in CHECKS}
-    return {**parts, "terrain": outing.site.terrain, **shots, **checks}
+    return {**parts, "terrain": outing.site.terrain, **shots}
 
 
 def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, ...]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from importlib import import_module
+from typing import Any, Literal, NamedTuple, SupportsIndex
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from shotplan.scene.needs import Need
 from shotplan.scene.scene import Scene
 
 UNKNOWN_GROUND = "unknown ground"  # a `thing`: not known whether anything is in the way
+OWN = "CHECK"  # what a check is called in its file
 AGAINST = "{value}, {limit}"  # how a number is shown: `0.6 m, needs 2.2 m`
 
 
@@ -152,6 +154,10 @@ class Nature(NamedTuple):
     searched: Literal["never", "once", "by stands"]
 
 
+def _own(home: str) -> Any:
+    return getattr(import_module(home), OWN)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Check:
     """A question asked of every scene, and all that is said of it anywhere.
@@ -190,6 +196,13 @@ class Check:
     on_terrain: bool = True
     callers: bool = False
     waits: bool = False
+
+    def __reduce_ex__(self, protocol: SupportsIndex) -> Any:
+        """In another process it is that process's own, by the file it stands in, and no copy."""
+        home = self.margins.__module__
+        if getattr(import_module(home), OWN, None) is self:
+            return _own, (home,)
+        return super().__reduce_ex__(protocol)
 
     @property
     def titled(self) -> str:
