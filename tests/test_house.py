@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shotplan.checks import CHECKS
-from shotplan.output import ALL
+from shotplan.output import ALL, OUTPUTS
 from shotplan.styles import STYLES
 from tests.__main__ import room
 
@@ -94,7 +94,7 @@ def test_what_a_file_offers_to_a_tuple_is_in_it() -> None:
         if room == "checks" and "CHECK" in made:
             assert module in {c.margins.__module__ for c in CHECKS}, f"{module} is not in CHECKS"
         if room == "output" and "output" in functions:
-            makers = {o.make.__module__ for o in ALL}
+            makers = {o.make.__module__ for o in (*OUTPUTS, *ALL)}
             assert module in makers, f"{module} is not in OUTPUTS"
         styles = {n.name for n in tops if isinstance(n, ast.ClassDef) and _places(n)}
         if room == "styles" and styles:

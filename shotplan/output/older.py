@@ -14,10 +14,10 @@ def older(place: Path, outing: Outing) -> str:
     "" where it is of the same, or where there is none."""
     try:
         said = json.loads((place / "report.json").read_text("utf-8"))
-        was = said["fingerprint"]
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+        _, named, was = said["tool"].rpartition(", plan ")
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
         return ""
-    if not isinstance(was, str) or was == outing.fingerprint:
+    if not named or was == outing.fingerprint:
         return ""
     return (
         f"{place} holds plan {plain(was[:8])}, not that of the folder as it is now "

@@ -34,8 +34,7 @@ def report(plan: Plan) -> dict[str, Any]:
     outing = plan.outing
     return {
         "format": 1,
-        "tool": f"shotplan {plan.version}",
-        "fingerprint": plan.outing.fingerprint,
+        "tool": f"shotplan {plan.version}, plan {outing.fingerprint}",
         "site": outing.site.name,
         "rules": {"id": outing.rules.id, "read_on": outing.rules.read_on},
         "verdict": plan.verdict.word,

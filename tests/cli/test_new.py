@@ -37,10 +37,10 @@ def test_it_lists_what_was_guessed_and_what_is_missing(tmp_path: Path) -> None:
 def test_the_plan_of_it_is_unknown_and_says_first_what_is_missing(folder: Path) -> None:
     text = (folder / "site.toml").read_text("utf-8")
     (folder / "site.toml").write_text(f"{text}\n[disturbance]\nrides = 1\n", "utf-8")
-    ended = run("plan", folder)
+    ended = run("plan", folder, "--explain")
     assert ended.exit_code == 3, ended.output
     lines = ended.stdout.splitlines()
-    assert lines[0] == "hill: unknown"
+    assert lines[0].split() == ["hill", "unknown"]
     told = [line.split()[:2] for line in lines if line.strip().startswith("A")]
     pinned = [words for words in told if words[0][1:].isdigit()]
     assert pinned[0] == ["A1", "unknown"]

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 
 import numpy as np
 import pytest
@@ -32,7 +33,7 @@ def test_it_has_the_keys_of_the_format_and_no_others() -> None:
         assert all(list(s) == STRETCH for s in shot["stretches"])
     assert all(set(r) == {"text", "source", "known"} for r in said["reminders"])
     assert said["format"] == 1
-    assert said["tool"] == "shotplan 0.1.0"
+    assert re.fullmatch(r"shotplan 0\.1\.0, plan [0-9a-f]{4}", said["tool"])
 
 
 def test_values_are_those_of_the_findings() -> None:
