@@ -42,8 +42,8 @@ def test_the_plan_of_it_is_unknown_and_says_first_what_is_missing(folder: Path) 
     lines = ended.stdout.splitlines()
     assert lines[0].split() == ["hill", "unknown"]
     told = [line.split()[:2] for line in lines if line.strip().startswith("A")]
-    pinned = [words for words in told if words[0][1:].isdigit()]
-    assert pinned[0] == ["A1", "unknown"]
+    pinned = [words for words in told if words[0][2:].isdigit()]
+    assert pinned[0] == ["A·1", "unknown"]
 
 
 def test_what_is_needed_is_said_in_one_go(tmp_path: Path) -> None:

@@ -40,7 +40,8 @@ def test_a_change_is_printed_reported_and_written(site: Path) -> None:
     assert set(first) == {"keys", "verdict", "rides", "seed", "text"}
     assert first["seed"] != 1
     assert high["changes"] == []
-    assert f"Change: {first['text']}" in " ".join(said.split())
+    works = first["text"].removesuffix(f": {first['verdict']}")
+    assert f"Works: {works} -> {first['verdict']}" in " ".join(said.split())
     assert f"wrote {MENDED} to {site}" in aside
     old, new = (tomllib.loads((site / n).read_text("utf-8")) for n in ("site.toml", MENDED))
     assert new["shot"] == [{**old["shot"][0], **first["keys"]}, old["shot"][1]]
