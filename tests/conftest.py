@@ -99,10 +99,12 @@ def chromium() -> str:
 
 @pytest.fixture
 def few_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    """`shotplan plan` writes the report, the map, the files to take along and the strip only: the
-    slow pictures have tests of their own."""
+    """`shotplan plan` writes the report, the map, the files to take along and the strip only, and
+    looks for no changes: the slow pictures and the mending have tests of their own."""
     from shotplan import output
+    from shotplan.advice import mend
 
     kept = tuple(o for o in output.OUTPUTS if o.name in ("report", "map", "take-along", "strip"))
     assert len(kept) == 4
     monkeypatch.setattr(output, "OUTPUTS", kept)
+    monkeypatch.setattr(mend, "mended", lambda plan, *_: plan)

@@ -76,7 +76,7 @@ def test_the_example_runs(
         "map.html", "report.json",
     }  # fmt: skip
     report = json.loads(Path("out/report.json").read_text("utf-8"))
-    assert report["tool"] == f"shotplan {sp.__version__}"
+    assert report["tool"] == f"shotplan {sp.__version__}, plan {plan.outing.fingerprint}"
 
 
 def test_names_are_fetched_when_they_are_asked_for() -> None:
