@@ -1,0 +1,1 @@
+"""The page in the browser: its server, its script and style."""
