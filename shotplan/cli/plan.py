@@ -54,8 +54,8 @@ def plan(
 ) -> None:
     """Fly and judge every shot of a site.
 
-    For each shot that is not go it flies the nearest changes until some work. Prints the answer and
-    writes report.json, then draws map and pictures; the exit code carries the verdict.
+    Prints the answer and writes report.json; then flies, for each shot that is not go, the nearest
+    changes until some work; then draws map and pictures. The exit code carries the verdict.
     """
     from shotplan import output
     from shotplan.cli import drawing, show
@@ -73,13 +73,21 @@ def plan(
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
     brief = any((place / name).exists() for name in output.BRIEF.files)
+    names = output.names_of(pictures)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        made = drawing.flown(outing, shot, mending=not no_mend)
-        put(output.REPORT.make(made), output.names_of(pictures))
+        made = drawing.flown(outing, shot)
+        if as_json and not no_mend:  # whoever reads it reads it once
+            made = drawing.mended(made)
+        put(output.REPORT.make(made), names)
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-        _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
+        _answer(made, as_json=as_json)
+        if not (as_json or no_mend):
+            made = drawing.mended(made, written=True)
+            put(output.REPORT.make(made), names)
         _write(site, made, old, force=force) if write else None
+        if not as_json:
+            _next(made, site, names, explain=explain)
         drawing.draw(made, pictures, put, place)
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
@@ -137,20 +145,28 @@ def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
     )
 
 
-def _answer(made: Plan, site: Path, files: Sequence[str], *, as_json: bool, explain: bool) -> None:
+def _answer(made: Plan, *, as_json: bool) -> None:
     """Print it; whoever reads it as JSON need not wait for the pictures."""
     from shotplan.cli import show
     from shotplan.output import report
-    from shotplan.output.screen import screen
+    from shotplan.output.screen import answered
 
-    if not as_json:
-        show.screen(screen(made, str(site), files))
-        if explain:
-            show.answer(made)
-            show.explain(made)
-        return
     out = sys.stdout
-    show.write_text(report.text(made))
+    if as_json:
+        show.write_text(report.text(made))
+    else:
+        show.screen(answered(made))
     out.flush()
-    if out is sys.__stdout__:
+    if as_json and out is sys.__stdout__:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+
+
+def _next(made: Plan, site: Path, files: Sequence[str], *, explain: bool) -> None:
+    """Print the changes that work, and what to open; with `explain` everything."""
+    from shotplan.cli import show
+    from shotplan.output.screen import what_next
+
+    show.screen(what_next(made, str(site), files))
+    if explain:
+        show.answer(made)
+        show.explain(made)

@@ -202,6 +202,7 @@ def test_a_killed_writer_locks_nobody_out_and_what_it_left_is_ours(tmp_path: Pat
             "pathlib.Path.unlink = counted(pathlib.Path.unlink)\n"
             "names = ('report.json', 'map.html', '*.svg')\n"
             "with folder.writing(pathlib.Path(sys.argv[1]), names) as put:\n"
+            "    put({'report.json': b'first'}, ['map.html'])\n"
             "    put({'report.json': b'new'}, ['map.html'])\n"
             "    put({'map.html': b'new'})\n"
         )
