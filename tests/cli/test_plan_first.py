@@ -117,7 +117,7 @@ def test_a_picture_that_fails_leaves_the_others_and_is_named(
 
 @pytest.fixture
 def drawing(heath: Path, tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
-    """A plan whose second picture takes a quarter of an hour, as another process, begun and answered."""
+    """A plan whose second picture takes very long, as another process, begun and answered."""
     code = (
         "import sys; from tests.cli import test_plan_first as it; from shotplan import output\n"
         "kept = [o for o in output.OUTPUTS if o.name in ('report', 'map')]\n"
