@@ -97,6 +97,12 @@ def blows_to_deg(weather: Weather) -> float | None:
     return (math.degrees(weather.wind_from_rad) + 180.0) % 360.0
 
 
+def from_deg(weather: Weather) -> float | None:
+    """Where the wind comes from, clockwise from north; None in a calm or where not known."""
+    to = blows_to_deg(weather)
+    return None if to is None else (to + 180.0) % 360.0
+
+
 def sun(azimuth_rad: float, up_rad: float) -> str:
     """`sun in the WSW, 42° high`."""
     if up_rad <= 0.0:
