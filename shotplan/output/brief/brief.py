@@ -100,7 +100,7 @@ def _map(plan: Plan) -> bytes:
     whole, close = drawing.whole(plan), view(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
     relief = ground.relief(site.terrain, site.frame, close)
-    return still.png(relief, sheets, close, first.wind(weather), first.blows_to_deg(weather))
+    return still.png(relief, sheets, close, *first.barb(weather))
 
 
 def view(plan: Plan) -> Extent:

@@ -63,8 +63,7 @@ def html(plan: Plan) -> str:
     hatch = {"hatch"} if backdrop.gaps else set()
     printed = {shape.look for sheet in sheets if sheet.on for shape in sheet.shapes} | hatch
     looks = {shape.look for sheet in sheets for shape in sheet.shapes} | hatch | set(slider.LOOKS)
-    weather = plan.outing.day.weather
-    air = page.Air(first.wind(weather), first.from_deg(weather), weather.wind_m_s or 0.0)
+    air = first.barb(plan.outing.day.weather)
     return page.page(
         answer.answer(plan),
         top=top.top(plan),

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
 from shotplan.output.answer import Answer
+from shotplan.output.first import Air
 from shotplan.output.html import folded, head, items, picture
 from shotplan.output.map import compass, legend
 from shotplan.output.map import top as first_screen
@@ -24,14 +25,6 @@ from shotplan.output.words import Row, ShotWords
 STYLES = ("map.css", "first.css", "recheck.css")
 OURS = ("map.js", "aside.js", "placing.js", "sheet.js", "shots.js")
 SOME_REMINDERS = 3  # the others are folded away
-
-
-class Air(NamedTuple):
-    """The wind: in words, where it comes from clockwise from north (None: no barb), how fast."""
-
-    says: str
-    from_deg: float | None
-    speed_m_s: float
 
 
 class Panel(NamedTuple):

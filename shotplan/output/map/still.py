@@ -8,7 +8,7 @@ import numpy as np
 
 from shotplan.output import look, paper
 from shotplan.output.look import DPI, WIDTH_PX
-from shotplan.output.map import ground, tags
+from shotplan.output.map import compass, ground, tags
 from shotplan.output.map.shapes import Extent, Shape, Sheet
 
 
@@ -17,7 +17,8 @@ def png(
     sheets: tuple[Sheet, ...],
     view: Extent,
     wind: str = "",
-    blows_to_deg: float | None = None,
+    from_deg: float | None = None,
+    speed_m_s: float = 0.0,
 ) -> bytes:
     """A PNG of the sheets that are on, and the wind; the same sheets give the same bytes."""
     figure = paper.figure(WIDTH_PX / DPI, high_in(view), paper="white")
@@ -29,7 +30,7 @@ def png(
             draw(axes, shape)
     _tags(axes, sheets, view)
     scale_bar(axes, view)
-    wind_arrow(axes, view, wind, blows_to_deg)
+    wind_barb(axes, view, wind, from_deg, speed_m_s)
     return paper.png(figure)
 
 
@@ -121,15 +122,18 @@ def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
     )  # fmt: skip
 
 
-def wind_arrow(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> None:
-    """Upper left: an arrow that points where the wind blows to, and the wind in words."""
+def wind_barb(axes: Any, view: Extent, says: str, from_deg: float | None, speed_m_s: float) -> None:
+    """Upper left: the wind as a barb, and in words."""
     wide = view.east_m - view.west_m
-    middle = np.array([view.west_m + 0.05 * wide, view.north_m - 0.05 * wide])
-    if blows_to_deg is not None:
-        turn = np.radians(blows_to_deg)
-        half = 0.03 * wide * np.array([np.sin(turn), np.cos(turn)])
-        arrow = {"arrowstyle": "-|>", "color": look.INK, "linewidth": 2.0}
-        axes.annotate("", tuple(middle + half), xytext=tuple(middle - half), arrowprops=arrow)
+    middle = np.array([view.west_m + 0.06 * wide, view.north_m - 0.05 * wide])
+    if from_deg is not None:
+        unit = np.array([1.0, -1.0]) * 0.002 * wide
+        for stroke in compass.strokes(from_deg, speed_m_s):
+            line = middle + np.array(stroke) * unit
+            axes.plot(*line.T, color=look.INK, linewidth=1.8, solid_capstyle="round", zorder=8.0)
+        at = middle + np.array(compass.ring(from_deg)) * unit
+        axes.plot(*at, "o", color="white", markeredgecolor=look.INK, markersize=4.5,
+                  markeredgewidth=1.5, zorder=8.1)  # fmt: skip
     paper.beside(axes, middle, (0.06 * WIDTH_PX * 72.0 / DPI, 0.0), says, size=8.0, va="center")
 
 
