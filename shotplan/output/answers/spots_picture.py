@@ -38,6 +38,7 @@ ORDER = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
 
 
 FIXED_ENTRIES = 6  # of the legend: where they stand now, dots, the flights
+TITLE_IN = 0.22  # over the part that is drawn again
 TABLE_IN = 1.5  # what each proposal scores, and of what
 NEARER, NEAR_TALL = 1.5, 0.62  # drawn again where so much nearer; its height by its width
 NOW = Style("now", "#b9b4a8", look.INK)
@@ -61,7 +62,7 @@ def png(found: Vantages) -> bytes:
     entries = FIXED_ENTRIES + len(looks & set(TOLD))
     legend_in = ROW_IN * math.ceil(entries / 2) + 0.12
     map_in = still.high_in(view)
-    near_in = 0.0 if near is None else still.high_in(near)
+    near_in = 0.0 if near is None else still.high_in(near) + TITLE_IN
     whole_in = map_in + near_in + TABLE_IN + legend_in
     figure = paper.figure(look.WIDTH_PX / look.DPI, whole_in)
 
@@ -73,7 +74,7 @@ def png(found: Vantages) -> bytes:
     axes = _map(part(0.0, map_in), found, view, shapes)
     tags = _listed(found)
     if near is not None:
-        inset = _map(part(map_in, near_in), found, near, _shapes(found, near))
+        inset = _map(part(map_in + TITLE_IN, near_in - TITLE_IN), found, near, _shapes(found, near))
         inside = [t for t in tags if near.holds((t.at_m[None],))]
         _tags(inset, inside, found, near)
         _framed(axes, inset, near, (view.east_m - view.west_m) / (near.east_m - near.west_m))
@@ -116,11 +117,10 @@ def _framed(axes: Any, inset: Any, near: Extent, times: float) -> None:
     ring = np.concatenate([corners, corners[:1]]).T
     axes.plot(*ring, color="white", linewidth=4.0, zorder=4.5)
     axes.plot(*ring, color=look.INK, linewidth=2.0, zorder=4.6)
-    inset.plot([0, 1], [1, 1], color=look.INK, linewidth=4.0, transform=inset.transAxes, zorder=9)
-    paper.beside(inset, (near.east_m, near.south_m), (-8.0, 8.0),
-                 f"the framed part, {times:.1f} times as large", size=TAG_PT, bold=True, zorder=6,
-                 ha="right",
-                 bbox={"facecolor": look.PAPER, "linewidth": 0.0, "pad": 2.0})  # fmt: skip
+    inset.plot([0, 1], [1, 1], color=look.INK, linewidth=3.0, transform=inset.transAxes, zorder=9)
+    paper.beside(inset, (near.west_m, near.north_m), (6.0, 4.0),
+                 f"the framed part, {times:.1f} times as large", size=TAG_PT,
+                 bold=True)  # fmt: skip
 
 
 def _view(found: Vantages) -> Extent:

@@ -14,7 +14,7 @@ from PIL import Image
 from shotplan.advice.vantage import ROLES, WEIGHTS, Vantage, Vantages
 from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.outing import read
-from shotplan.output import look
+from shotplan.output import look, paper
 from shotplan.output.answers import spots, spots_picture, spots_table
 from shotplan.output.answers.spots_short import share
 from shotplan.output.words import plain
@@ -134,7 +134,7 @@ def test_tags_of_roles_read_in_grey() -> None:
     def grey(colour: str) -> float:
         return float(np.dot([int(colour[i : i + 2], 16) for i in (1, 3, 5)], [0.299, 0.587, 0.114]))
 
-    launch, pilot, spotter = (grey(spots_picture.STYLES[role].fill) for role in ROLES)
+    launch, pilot, spotter = (grey(spots_table.STYLES[role].fill) for role in ROLES)
     assert spotter - launch > 85.0
     assert pilot - spotter > 64.0
 
@@ -175,7 +175,7 @@ def test_the_proposals_are_drawn_again_nearer_and_say_what_their_scores_are_of(
     found: Vantages, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     written: list[str] = []
-    monkeypatch.setattr(spots_table.paper, "write", lambda *a, **k: written.append(a[3]))
+    monkeypatch.setattr(paper, "write", lambda *a, **k: written.append(a[3]))
     spots_picture.png(found)
     for role in ROLES:
         for one in found.proposals[role]:
