@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from shotplan.judging.judged import Plan
     from shotplan.output import Output
+    from shotplan.output.folder import Put
 
 NONE = "none"
 Explain = Annotated[
@@ -76,16 +77,11 @@ def plan(
     names = output.names_of(pictures)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
         made = drawing.flown(outing, shot)
-        if as_json and not no_mend:  # whoever reads it reads it once
-            made = drawing.mended(made)
-        put(output.REPORT.make(made), names)
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-        _answer(made, as_json=as_json)
-        if not (as_json or no_mend):
-            made = drawing.mended(made, written=True)
-            put(output.REPORT.make(made), names)
-        _write(site, made, old, force=force) if write else None
+        made = _answered(made, names, put, as_json=as_json, mending=not no_mend)
+        if write:
+            _write(site, made, old, force=force)
         if not as_json:
             _next(made, site, names, explain=explain)
         drawing.draw(made, pictures, put, place)
@@ -143,6 +139,22 @@ def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
         for o in offered.values()
         if o is not REPORT and (o.name in some or (every and o is not PREVIEW))
     )
+
+
+def _answered(made: Plan, files: Sequence[str], put: Put, *, as_json: bool, mending: bool) -> Plan:
+    """The plan with what would mend it. Its answer is printed and its report stands before that is
+    looked for, but as JSON: that is read once."""
+    from shotplan.cli import drawing
+    from shotplan.output import REPORT
+
+    if mending and as_json:
+        made = drawing.mended(made)
+    put(REPORT.make(made), files)
+    _answer(made, as_json=as_json)
+    if mending and not as_json:
+        made = drawing.mended(made, written=True)
+        put(REPORT.make(made), files)
+    return made
 
 
 def _answer(made: Plan, *, as_json: bool) -> None:
