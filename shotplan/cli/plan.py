@@ -68,8 +68,7 @@ def plan(
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
     outing = read(site)
-    if shot is not None:
-        one_of("--shot", shot, (s.name for s in outing.shots))
+    one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
     ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)
@@ -80,10 +79,8 @@ def plan(
         if track is not None:
             folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
         made = _answered(made, names, put, as_json=as_json, mending=not no_mend)
-        if write:
-            _write(site, made, old, force=force)
-        if not as_json:
-            _next(made, site, names, explain=explain)
+        _write(site, made, old, force=force) if write else None
+        _next(made, site, names, explain=explain) if not as_json else None
         drawing.draw(made, pictures, put, place)
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
