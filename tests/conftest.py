@@ -16,6 +16,7 @@ import hypothesis
 import pytest
 
 from shotplan.side_by_side import SETTING
+from tests import shared_plans
 
 ROOT = Path(__file__).resolve().parent.parent
 NEED_ALL = os.environ.get("SHOTPLAN_NEED_ALL") == "1"
@@ -95,6 +96,13 @@ def chromium() -> str:
     if path is None:
         pytest.skip(missing("browser"))
     return path
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _plans_are_shared(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Every process of the session keeps plans of bundled sites in the same folder."""
+    own = tmp_path_factory.getbasetemp()
+    shared_plans.kept_in(own.parent if "PYTEST_XDIST_WORKER" in os.environ else own)
 
 
 @pytest.fixture
