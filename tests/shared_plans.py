@@ -13,10 +13,11 @@ import pickle
 from functools import cache
 from pathlib import Path
 
-from shotplan import plan as planning
+from shotplan.checks import CHECKS
 from shotplan.files.bundled import bundled_sites
 from shotplan.judging.judged import Plan
 from shotplan.outing import Outing, read
+from shotplan.plan import make
 
 _place: list[Path] = []
 
@@ -41,6 +42,7 @@ def plan_of(site: str, rides: int | None = None) -> Plan:
         fcntl.flock(lock, fcntl.LOCK_EX)
         made = folder / f"{name}.pickle"
         if not made.exists():
-            plan = planning.make(outing_of(site), rides=rides)
+            plan = make(outing_of(site), rides=rides)
+            assert all(len(shot.findings) == len(CHECKS) for shot in plan)
             made.write_bytes(pickle.dumps(plan, pickle.HIGHEST_PROTOCOL))
         return pickle.loads(made.read_bytes())  # type: ignore[no-any-return]
