@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -127,10 +128,11 @@ def drawing(heath: Path, tmp_path: Path) -> Iterator[subprocess.Popen[str]]:
     words = ["plan", str(heath), "--json", "--out", str(tmp_path)]
     run_ = subprocess.Popen(
         [sys.executable, "-c", code, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        text=True, env={**os.environ, side_by_side.SETTING: "2"},
+        text=True, env={**os.environ, side_by_side.SETTING: "2"}, start_new_session=True,
     )  # fmt: skip
     yield run_
-    run_.kill()
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(run_.pid, signal.SIGKILL)  # its workers too: they hold the pipes open
     run_.communicate()
 
 
