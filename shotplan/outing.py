@@ -129,15 +129,15 @@ def _read(folder: str | Path) -> Outing:
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
     laid = _lay(said, drawn, folder, problems)
     lost = said.site.link_lost if said.site else "home"
+    given = disturbance_of(said.disturbance)
     made = [
-        shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
+        shot_of(w, style, lost, laid.ride.along_m[0], given.rides, laid.remarks, problems)
         for w, style in shots
         if style and laid
     ]
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
-    given = disturbance_of(said.disturbance)
     return Outing(
         site=laid.site,
         day=day,
@@ -274,7 +274,8 @@ def _changed(
         return None
     crew, places = [person.name for person in outing.day.crew], outing.site.places
     check_shot(wanted, style, crew, places, problems)
-    return shot_of(wanted, style, old.link_lost, outing.ride.along_m[0], [], problems)
+    along, rides = outing.ride.along_m[0], outing.disturbance.rides
+    return shot_of(wanted, style, old.link_lost, along, rides, [], problems)
 
 
 def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
