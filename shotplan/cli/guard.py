@@ -89,7 +89,7 @@ def _fault(error: Exception) -> str:
     told = "".join(traceback.format_exception(error))
     try:
         handle, path = tempfile.mkstemp(prefix="shotplan-fault-", suffix=".txt")
-        with open(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
+        with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:
             system = f"Python {platform.python_version()}, {platform.platform()}"
             file.write(f"shotplan {__version__}, {system}\n{sys.argv}\n\n{told}")
     except OSError:

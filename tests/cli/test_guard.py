@@ -18,7 +18,7 @@ from shotplan.errors import WorkerLostError
 from shotplan.output import screen
 from tests.worlds import SIDE_TRACK, write_site
 
-NAME = "Bø 道 \U0001f6b5 ‮line"
+NAME = "Bø 道 \U0001f6b5 \u202eline"
 
 
 def test_a_fault_of_its_own_is_4_and_says_where_its_report_lies(
