@@ -15,7 +15,6 @@ from shotplan.files.tables import (
     Flag,
     Opening,
     Ratio,
-    Share,
     Text,
 )
 from shotplan.kernels.motion.sensing import Sector
@@ -122,7 +121,7 @@ class AircraftTable:
     camera_turns_freely: Flag
     hover_w: Annotated[float, between(1, 20000)]
     battery_wh: Annotated[float, between(0.1, 5000)]
-    reserve_fraction: Share
+    reserve_fraction: Annotated[float, between(0, 0.9)]
     link_mhz: Annotated[float, between(10, 100000)]
     camera: CameraTable
     senses: tuple[SensesTable, ...] = ()
