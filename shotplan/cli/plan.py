@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder, goes, one_of, unless
+from shotplan.cli.options import Force, Outside, SiteFolder, goes, one_of, unless
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,6 +51,7 @@ def plan(
     shot: Alone = None,
     no_mend: NoMend = False,
     write: Write = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
@@ -66,7 +67,7 @@ def plan(
 
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
-    outing = read(site)
+    outing = read(site, allow_outside=allow_outside)
     if shot is not None:
         one_of("--shot", shot, (s.name for s in outing.shots))
     ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
