@@ -45,4 +45,4 @@ def test_no_more_pieces_than_said_and_never_too_far(
     for point, far in zip(points, found, strict=True):
         there = np.sqrt((x - point[0]) ** 2 + (y - point[1]) ** 2 + (height - point[2]) ** 2).min()
         assert far <= there + 1e-3
-        assert noise_m > 100.0 or far > 0.99 * there - 0.05
+        assert noise_m > 100.0 or far > there - 0.15  # places lie 0.12 m apart in height
