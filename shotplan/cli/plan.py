@@ -68,8 +68,7 @@ def plan(
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
     outing = read(site, allow_outside=allow_outside)
-    if shot is not None:
-        one_of("--shot", shot, (s.name for s in outing.shots))
+    one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
     ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
     if track is not None and not force:
         folder.refuse_foreign_file(track, ours)

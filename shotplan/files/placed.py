@@ -101,7 +101,7 @@ def _resampled(
     sample = np.arange(len(lon))
 
     def there(values: Any) -> NDArray[np.float64]:
-        return np.interp(at, sample, np.asarray(values, dtype=float))
+        return np.asarray(np.interp(at, sample, np.asarray(values, dtype=float)))
 
     begun = thing.moments[0] if thing.moments else None
     since = [(m - thing.moments[0]).total_seconds() for m in thing.moments]
