@@ -34,6 +34,7 @@ from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
 from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
+from shotplan.site.inside import outside_of
 from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, all_in_frame, read_features
 from shotplan.site.shots import check_names, check_shot, shot_of
@@ -106,14 +107,15 @@ class Outing:
         )
 
 
-def read(folder: str | Path) -> Outing:
-    """Everything a site folder says; raises `BadInput` once with every problem in it."""
+def read(folder: str | Path, *, allow_outside: bool = False) -> Outing:
+    """Everything a site folder says; raises `BadInput` once with every problem in it. Files outside
+    it are read only where that is allowed."""
     with nothing_thrown_away():
-        return _read(folder)
+        return _read(Path(folder), allow_outside=allow_outside)
 
 
-def _read(folder: str | Path) -> Outing:
-    folder, problems = Path(folder), Problems()
+def _read(folder: Path, *, allow_outside: bool) -> Outing:
+    problems = Problems()
     if not folder.is_dir():
         problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
         problems.raise_if_any()
@@ -121,6 +123,8 @@ def _read(folder: str | Path) -> Outing:
     if raw is None:
         raise BadInput(tuple(problems.found))
     said = site_file(raw, SITE_FILE, problems)
+    if not allow_outside and (outside := outside_of(said, folder, SITE_FILE)):
+        raise BadInput((*problems.found, *outside))
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
     drawn, places, missing = _drawn(said, folder, problems)
@@ -129,15 +133,15 @@ def _read(folder: str | Path) -> Outing:
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
     laid = _lay(said, drawn, folder, problems)
     lost = said.site.link_lost if said.site else "home"
+    given = disturbance_of(said.disturbance)
     made = [
-        shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
+        shot_of(w, style, lost, laid.ride.along_m[0], given.rides, laid.remarks, problems)
         for w, style in shots
         if style and laid
     ]
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
-    given = disturbance_of(said.disturbance)
     return Outing(
         site=laid.site,
         day=day,
@@ -274,7 +278,8 @@ def _changed(
         return None
     crew, places = [person.name for person in outing.day.crew], outing.site.places
     check_shot(wanted, style, crew, places, problems)
-    return shot_of(wanted, style, old.link_lost, outing.ride.along_m[0], [], problems)
+    along, rides = outing.ride.along_m[0], outing.disturbance.rides
+    return shot_of(wanted, style, old.link_lost, along, rides, [], problems)
 
 
 def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:

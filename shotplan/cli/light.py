@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of, unless
+from shotplan.cli.options import AsJson, Force, Outside, SiteFolder, goes, outing_of, unless
 
 MOST_DAYS = 366
 
@@ -23,6 +23,7 @@ def light(
     out: Annotated[Path | None, goes("light.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Say when the light is good, for a day or a span of days.
 
@@ -40,7 +41,7 @@ def light(
     if date is not None and not 2000 <= date.year <= 2100:
         problems.add("--date", f"got the year {date.year}; wanted 2000 to 2100")
     problems.raise_if_any()
-    outing = outing_of(site)
+    outing = outing_of(site, allow_outside=allow_outside)
     with progress(len(outing.shots) + days) as tell:
         found = when.light_of(outing, date and date.date(), days, tell)
         tell("drawing")

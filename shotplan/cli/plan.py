@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder, goes, one_of, unless
+from shotplan.cli.options import Force, Outside, SiteFolder, goes, one_of, unless
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,6 +52,7 @@ def plan(
     shot: Alone = None,
     no_mend: NoMend = False,
     write: Write = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
@@ -63,21 +64,18 @@ def plan(
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
-    from shotplan.output.take_along import track as tracks
 
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
-    outing = read(site)
+    outing = read(site, allow_outside=allow_outside)
     one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
-    ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
-    if track is not None and not force:
-        folder.refuse_foreign_file(track, ours)
+    place = site / "out" if out is None else out
+    _refuse(track, force=force)
     brief = any((place / name).exists() for name in output.BRIEF.files)
     names = output.names_of(pictures)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
         made = drawing.flown(outing, shot)
-        if track is not None:
-            folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
+        _put_track(made, track, force=force)
         made = _answered(made, names, put, as_json=as_json, mending=not no_mend)
         _write(site, made, old, force=force) if write else None
         _next(made, site, names, explain=explain) if not as_json else None
@@ -85,6 +83,25 @@ def plan(
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
     raise typer.Exit(EXIT_CODES[made.verdict])
+
+
+def _refuse(track: Path | None, *, force: bool) -> None:
+    """`BadInput` where the table of tracks would overwrite somebody else's file."""
+    from shotplan.output import folder
+    from shotplan.output.take_along import track as tracks
+
+    if track is not None and not force:
+        folder.refuse_foreign_file(track, tracks.HEADER.encode("ascii"))
+
+
+def _put_track(made: Plan, track: Path | None, *, force: bool) -> None:
+    """The table of tracks, where it is asked for."""
+    from shotplan.output import folder
+    from shotplan.output.take_along import track as tracks
+
+    if track is not None:
+        ours = tracks.HEADER.encode("ascii")
+        folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
 
 
 def _old(site: Path, *, no_mend: bool, force: bool) -> str:

@@ -23,6 +23,7 @@ LARGEST = 50 * MEGABYTE
 HIGHEST_M = 9000.0  # no ground is higher, none lower than -500 m (general knowledge)
 LOWEST_M = -500.0
 FIRST_CIVIL_S = datetime(1990, 1, 1, tzinfo=UTC).timestamp()
+_QUOTED = re.compile(r"'[^']*'|\"[^\"]*\"|<[^>]*>")
 _PROLOGUE = re.compile(r"\s*(?:<\?.*?\?>|<!--.*?-->|\s)*", re.DOTALL)
 _ROOT = re.compile(r"<([\w.-]+:)?gpx[\s>/]")
 _TIME = re.compile(r"<(?:\w+:)?time\s*>([^<]*)<")
@@ -51,7 +52,7 @@ def read_gpx(path: Path, where: str, problems: Problems) -> Fixes | None:
     try:
         gpx = gpxpy.parse(text)
     except Exception as error:  # a parser of hostile text: whatever it raises, the file is refused
-        problems.add(where, f"is not GPX: {one_line(str(error)) or type(error).__name__}")
+        problems.add(where, f"is not GPX: {_at_line(error) or type(error).__name__}")
         return None
     rows, name, remarks = _rows(gpx)
     fixes = Fixes(
@@ -66,6 +67,11 @@ def read_gpx(path: Path, where: str, problems: Problems) -> Fixes | None:
     return fixes if _in_range(fixes, where, problems) else None
 
 
+def _at_line(error: Exception) -> str:
+    """What a parser says, without what it quotes of the file."""
+    return _QUOTED.sub("…", one_line(str(error)))
+
+
 def _looks_sound(text: str, where: str, problems: Problems) -> bool:
     """Refuse what is no GPX, and what makes an XML parser work for it, before it is parsed."""
     begin = text[_PROLOGUE.match(text).end() :][:200]  # type: ignore[union-attr]
@@ -74,7 +80,7 @@ def _looks_sound(text: str, where: str, problems: Problems) -> bool:
     elif "<!DOCTYPE" in text or "<!ENTITY" in text:
         problems.add(where, "has a DOCTYPE or ENTITY, which no GPX file needs: export it afresh")
     elif not _ROOT.match(begin):
-        problems.add(where, f'is not GPX: begins "{printable(begin.strip())}"; wanted <gpx …>')
+        problems.add(where, "is not GPX: it does not begin with <gpx …>")
     else:
         return True
     return False

@@ -20,6 +20,7 @@ from shotplan.ride.clean import clean
 from shotplan.ride.path import FASTEST_M_S, Path, at_speed, crop, too_fast
 
 DRAWN_M = 0.5  # FORMATS "[ride] error_m"
+LONGEST_S = 86_400  # a day in the saddle
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,6 +135,13 @@ def _ridable(path: Path, label: str, problems: Problems) -> bool:
             label,
             f"the ride is {path.length_m:.1f} m long and lasts {path.t_s[-1]:.1f} s; "
             "wanted at least 1 m and 1 s",
+        )
+        return False
+    if path.t_s[-1] > LONGEST_S:
+        problems.add(
+            label,
+            f"the ride lasts {path.t_s[-1] / 3600.0:,.0f} h; wanted at most {LONGEST_S // 3600} h: "
+            "crop it with from_m and to_m, or check the speed",
         )
         return False
     fast = too_fast(path)

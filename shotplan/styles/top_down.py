@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from shotplan.files.tables import Positive
+from shotplan.files.kinds import Distance
 from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
@@ -26,7 +26,7 @@ class TopDown(Style):
     name: ClassVar[str] = "top-down"
     flies: ClassVar[str] = "straight above the rider"
 
-    height_m: Positive
+    height_m: Distance
 
     def __post_init__(self) -> None:
         """Check that it looks down."""

@@ -186,8 +186,8 @@ def test_one_process_writes_at_a_time(tmp_path: Path) -> None:
 
 
 def killed_before(step: int, place: Path) -> int:
-    """How a process ended that writes a new file twice and another, and is killed before so many a rename or unlink
-    of its own: 0 where it came to its end."""
+    """How a process ended that writes a new file twice and another once, and is killed before so
+    many a rename or unlink of its own: 0 where it came to its end."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", DeprecationWarning)  # what else runs here is not used there
         child = os.fork()

@@ -43,7 +43,7 @@ def relief(terrain: Terrain, frame: Frame, view: Extent, most_px: int = 640) -> 
     """The site's own ground under `view`, lit from the north-west; hatched where not known."""
     corners = np.array([[view.west_m, view.south_m], [view.east_m, view.south_m],
                         [view.west_m, view.north_m], [view.east_m, view.north_m]])  # fmt: skip
-    lonlat = frame.lonlat_deg(corners)
+    lonlat = frame.turned_deg(corners)
     west, south = lonlat.min(axis=0)
     east, north = lonlat.max(axis=0)
     width, height = view.east_m - view.west_m, view.north_m - view.south_m

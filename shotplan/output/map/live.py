@@ -197,5 +197,5 @@ def _geometry(shape: Shape, frame: Frame) -> dict[str, Any]:
 
 def _degrees(frame: Frame, path: Array) -> list[list[float]]:
     """Longitude, latitude to 7 decimals: a centimetre."""
-    degrees = np.round(frame.lonlat_deg(np.asarray(path, dtype=float)), 7)
+    degrees = np.round(frame.turned_deg(np.asarray(path, dtype=float)), 7)
     return [[float(lon), float(lat)] for lon, lat in degrees]
