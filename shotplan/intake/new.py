@@ -17,9 +17,10 @@ import numpy as np
 
 from shotplan.errors import Problems
 from shotplan.files.bundled import aircraft_files, pack_files
+from shotplan.files.fixes import FIRST_CIVIL_S, Fixes
 from shotplan.files.geojson import Feature, read_geojson
-from shotplan.files.gpx import FIRST_CIVIL_S, Fixes, read_gpx
 from shotplan.files.raster import open_raster
+from shotplan.files.recording import read_recording
 from shotplan.files.words import MOMENT_EXAMPLE, listed, printable, shown
 from shotplan.intake import drawing, site_text
 from shotplan.intake.drawing import PLACEHOLDER
@@ -188,7 +189,7 @@ def _ride(
 ) -> _Ride | None:
     """The recording, else the line that is drawn, else a line to be replaced."""
     if given.ride is not None:
-        fixes = read_gpx(given.ride, "--ride", problems)
+        fixes = read_recording(given.ride, "--ride", problems)
         if fixes is None:
             return None
         lonlat = np.column_stack([fixes.lon_deg, fixes.lat_deg])

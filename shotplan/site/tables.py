@@ -73,7 +73,7 @@ class WeatherTable:
 class RideTable:
     """`[ride]`."""
 
-    path: Text
+    path: Text | Annotated[tuple[Text, ...], several("several recordings of one ride in a list")]
     speed_m_s: Positive | None = None
     error_m: NonNegative | None = None
     clear_m: Positive | None = None
