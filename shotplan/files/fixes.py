@@ -18,9 +18,18 @@ FIRST_CIVIL_S = datetime(1990, 1, 1, tzinfo=UTC).timestamp()
 NO_ZONE = "its times say no zone and are taken as UTC"
 
 
+class Waypoint(NamedTuple):
+    """A place somebody marked, by the name it was given."""
+
+    name: str
+    lon_deg: float
+    lat_deg: float
+
+
 class Fixes(NamedTuple):
     """`(n,)` each, in the file's order; `elevation_m`, `time_s` (UTC seconds since 1970) are NaN
-    where missing; `segment` counts from 0; `remarks` plain sentences about what was found."""
+    where missing; `segment` counts from 0; `remarks` plain sentences about what was found;
+    `waypoints` on this earth that have a name."""
 
     lon_deg: NDArray[np.float64]
     lat_deg: NDArray[np.float64]
@@ -29,6 +38,7 @@ class Fixes(NamedTuple):
     segment: NDArray[np.intp]
     name: str
     remarks: tuple[str, ...] = ()
+    waypoints: tuple[Waypoint, ...] = ()
 
     @property
     def lonlat_deg(self) -> NDArray[np.float64]:

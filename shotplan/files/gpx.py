@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.errors import Problems
-from shotplan.files.fixes import NO_ZONE, Fixes, epoch_s, fixes_of, joined
+from shotplan.files.fixes import NO_ZONE, Fixes, Waypoint, epoch_s, fixes_of, joined
 from shotplan.files.words import one_line
 from shotplan.files.xml_in import xml_text
 
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from gpxpy.gpx import GPX, GPXRoutePoint, GPXTrackPoint
 
+MOST_WAYPOINTS = 10_000
 _TIME = re.compile(r"<(?:\w+:)?time\s*>([^<]*)<")
 
 
@@ -32,7 +33,16 @@ def read_gpx(path: Path, where: str, problems: Problems) -> Fixes | None:
     missing = bool(np.isnan(rows[:, 3]).any())
     unread = [t for t in _TIME.findall(text) if not _readable(t)] if missing else []
     of = "tracks and routes"
-    return fixes_of(rows, name, remarks, where, problems, of=of, unread=unread)
+    fixes = fixes_of(rows, name, remarks, where, problems, of=of, unread=unread)
+    return None if fixes is None else fixes._replace(waypoints=_waypoints(gpx))
+
+
+def _waypoints(gpx: GPX) -> tuple[Waypoint, ...]:
+    return tuple(
+        Waypoint(p.name, p.longitude, p.latitude)
+        for p in gpx.waypoints[:MOST_WAYPOINTS]
+        if p.name and abs(p.longitude) <= 180.0 and abs(p.latitude) <= 90.0
+    )
 
 
 def _parsed(text: str, where: str, problems: Problems) -> GPX | None:
