@@ -10,6 +10,8 @@ import typer
 from shotplan.cli.options import unless
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from shotplan.intake.new import Given, Started
 
 
@@ -41,7 +43,6 @@ def new(
     """
     from tempfile import TemporaryDirectory
 
-    from shotplan.cli import show
     from shotplan.intake.new import Given
     from shotplan.outing import read
     from shotplan.output.answers.inventory import inventory
@@ -56,6 +57,12 @@ def new(
         started.write(Path(trial))
         missing = inventory(read(Path(trial))).missing
     started.write(folder)
+    _tell(folder, started, missing)
+
+
+def _tell(folder: Path, started: Started, missing: Sequence[str]) -> None:
+    from shotplan.cli import show
+
     show.lists({
         "Guessed: look at each in site.toml and on the map": started.guesses,
         "Missing: unknown until you say it": missing,

@@ -95,8 +95,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Result]:
         "time_utc,wind (km/h),gust (km/h),dir\n2026-06-20T19:00,18,,SW\n2026-06-20T23:00,40,60,W\n"
     )
     two = recording(base / "b.gpx")
-    ended = run("new", base / "s", "--ride", one, "--ride", two, "--rules",
-                RULES, "--forecast", base / "hours.csv", "--start", "2026-06-20T20:10:00+01:00")  # fmt: skip
+    hours, start = base / "hours.csv", "2026-06-20T20:10:00+01:00"
+    ended = run("new", base / "s", "--ride", one, "--ride", two, "--rules", RULES,
+                "--forecast", hours, "--start", start)  # fmt: skip
     return base / "s", ended
 
 
