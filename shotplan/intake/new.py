@@ -143,9 +143,8 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
     """Given file -> its name in the folder: its own where it lies there or tells the place (.hgt),
     else a plain one."""
     names: dict[Path, str] = {}
-    plain = [(given.ground, GROUND)]
-    for path, stem in named_rides(given):
-        plain.append((path, f"{stem}{path.suffix.lower()}"))
+    plain = [(path, f"{stem}{path.suffix.lower()}") for path, stem in named_rides(given)]
+    plain += [(given.ground, GROUND)] if given.ground else []
     if given.terrain is not None:
         suffix = given.terrain.suffix.lower()
         own = suffix == ".hgt"
@@ -156,8 +155,7 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
             plain.append((beside, beside.name if own or here else "terrain.prj"))
         open_raster(given.terrain, "--terrain", problems)
     for path, name in plain:
-        if path is not None:
-            names[path] = path.name if path.parent.resolve() == folder.resolve() else name
+        names[path] = path.name if path.parent.resolve() == folder.resolve() else name
     return names
 
 

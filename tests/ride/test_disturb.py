@@ -442,7 +442,7 @@ def test_rides_brake_where_others_braked() -> None:
     said = Disturbance(rides=MANY, **EVEN)  # type: ignore[arg-type]
     known = [Braked(60.0, 0.25, 0.0), Braked(500.0, 1.0, 0.0), Braked(-20.0, 1.0, 0.0)]
     made = disturb(ride, said, spread(ride), known)
-    slow = np.array(speeds(made.ride) < 3.0)
+    slow = np.less(np.asarray(speeds(made.ride), dtype=float), 3.0, dtype=bool)
     slow[:, ~made.ride.filming.any(axis=0)] = False
     does = slow.any(axis=1)
     assert does.mean() == pytest.approx(0.25, abs=0.04)  # four standard errors
