@@ -23,6 +23,7 @@ from shotplan.ride.clean import Cleaned, clean, why_not_timed
 from shotplan.ride.path import FASTEST_M_S, Path, at_speed, crop, too_fast
 from shotplan.ride.together import Together, error_m, independent, mean_of
 
+LONGEST_M = 200_000.0  # of each of several recordings
 DRAWN_M = 0.5  # FORMATS "[ride] error_m"
 
 
@@ -176,6 +177,12 @@ def _from_recordings(
     kept = tuple(cleaned)
     if len(kept) == 1:
         return _Whole(kept[0].path, RECEIVER_M, RECEIVER_LEAVES_M, kept)
+    fit = [
+        _ridable(c.path, one.name, problems) and _not_endless(c.path, one.name, problems)
+        for c, one in zip(kept, source.recorded, strict=True)
+    ]
+    if not all(fit):
+        return None
     joint = mean_of([c.path for c in kept], [not doubt for doubt in untimed])
     if isinstance(joint, int):
         problems.add(
@@ -185,6 +192,17 @@ def _from_recordings(
         )
         return None
     return _joint(source, kept, joint, speed_m_s, remarks)
+
+
+def _not_endless(path: Path, name: str, problems: Problems) -> bool:
+    """Whether several such can be laid along one another in a moment."""
+    if path.length_m > LONGEST_M:
+        problems.add(
+            name,
+            f"is {path.length_m / 1000:.0f} km long; wanted at most {LONGEST_M / 1000:.0f} km where "
+            "several are given: cut it to the place in question",
+        )
+    return path.length_m <= LONGEST_M
 
 
 def _joint(

@@ -184,7 +184,7 @@ def _warped(one: Array, other: Array, near_m: float) -> Array:
 def _foot(template_xy_m: Array, path: Path, at_m: Array, within_m: float) -> Array:
     """`(k, 3)` x, y and how far along `path` its place next to each point of the template, within
     so much of where it is expected to be, `at_m (k,)`."""
-    step = FINE_M / 4.0
+    step = within_m / 40.0  # so that the next round finds it within `NEAREST_M`
     ways = np.arange(-within_m, within_m + step, step)
     found = np.empty((len(at_m), 3))
     for some in np.array_split(np.arange(len(at_m)), max(len(at_m) // 5000, 1)):

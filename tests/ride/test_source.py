@@ -79,6 +79,18 @@ def test_a_copy_counts_once(tmp_path: Path) -> None:
     assert "right to 2.5 m in the open and 6.0 m under leaves" in said
 
 
+def test_one_that_jumps_or_never_ends_is_refused_before_it_is_laid_along(tmp_path: Path) -> None:
+    three(tmp_path)
+    rows = [f"{NOON_S + k:.0f},{14.0 + (1.0 if k > 20 else 0.0) + k * 5e-5},46.0"
+            for k in range(40)]  # fmt: skip
+    (tmp_path / "c.csv").write_text("\n".join(["time,lng,lat", *rows]))
+    assert "not a ride" in problems(tmp_path)
+    rows = [f"{NOON_S + 200 * k:.0f},{14.0 + k * 0.05},46.0" for k in range(60)]
+    (tmp_path / "c.csv").write_text("\n".join(["time,lng,lat", *rows]))
+    said = problems(tmp_path)
+    assert "wanted at most 200 km" in said or "check that both belong" in said
+
+
 def test_what_is_wrong_with_a_list_is_said(tmp_path: Path) -> None:
     three(tmp_path, "a.gpx", "b.fti", "c.csv")
     said = problems(tmp_path)
