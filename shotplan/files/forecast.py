@@ -29,6 +29,7 @@ from shotplan.files.words import printable, shown
 from shotplan.units import FOOT_M, KMH_M_S, KNOT_M_S, MILE_M, MPH_M_S
 
 LARGEST = 5 * MEGABYTE
+YEARS = range(2000, 2101)
 _SPEEDS = {"ms": 1.0, "kmh": KMH_M_S, "kph": KMH_M_S, "mph": MPH_M_S, "mih": MPH_M_S,
            "kn": KNOT_M_S, "kt": KNOT_M_S, "kts": KNOT_M_S, "knots": KNOT_M_S}  # fmt: skip
 _LENGTHS = {"m": 1.0, "km": 1000.0, "mi": MILE_M, "miles": MILE_M, "sm": MILE_M, "ft": FOOT_M}
@@ -155,6 +156,9 @@ def _moments(
             problems.add(f"{where}: row {row}", f"{shown(cell)} {what}; wanted for example "
                          "2026-06-20T20:00Z or +01:00, or the column called time_utc")  # fmt: skip
             return None
+        if at.year not in YEARS:
+            problems.add(f"{where}: row {row}", f"got the year {at.year}; wanted 2000 to 2100")
+            return None
         found.append(at)
     return found
 
@@ -162,7 +166,8 @@ def _moments(
 def _offset(text: str) -> timezone | None:
     """The offset a JSON says for all its times."""
     found = re.search(r'"utc_offset_seconds"\s*:\s*(-?\d{1,5})\b', text)
-    return timezone(timedelta(seconds=int(found[1]))) if found else None
+    offset = timedelta(seconds=int(found[1])) if found else None
+    return timezone(offset) if offset is not None and abs(offset) < timedelta(days=1) else None
 
 
 def _column(

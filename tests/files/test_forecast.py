@@ -94,6 +94,11 @@ REFUSED = [
     ('{"a": 1}', "holds no table"),
     ("[" * 100_000, "is not JSON"),
     ("<html>", "begins with <"),
+    ("time_utc,wind_kn\n0001-01-01T00:00,1\n", "got the year 1; wanted 2000"),
+    (
+        '{"utc_offset_seconds": 99999, "h": {"time": ["2026-06-20T20:00"], "wind_kn": [1]}}',
+        "no zone",
+    ),
 ]
 
 

@@ -254,3 +254,31 @@ def test_the_size_is_looked_at_before_the_file(tmp_path: Path, suffix: str) -> N
     assert "the file is empty" in read(path)[1][0]
     path.unlink()
     assert "there is no such file" in read(path)[1][0]
+
+
+@pytest.mark.parametrize("name", ["r.fit", "r.tcx", "r.kml", "r.csv", "r.igc"])
+def test_whatever_is_in_it_there_is_a_message_or_fixes(tmp_path: Path, name: str) -> None:
+    """Bytes changed, cut and doubled at random: never another error, never fixes off the earth."""
+    whole = {
+        "r.fit": fit(MADE),
+        "r.tcx": tcx(*(trackpoint(*f[:3], t) for f, t in zip(MADE, ISO, strict=True))).encode(),
+        "r.kml": GX_TRACK.encode(),
+        "r.csv": CSV.encode(),
+        "r.igc": IGC.encode(),
+    }[name]
+    rng = np.random.default_rng(13)
+    refused = 0
+    for _ in range(120):
+        data = bytearray(whole)
+        for at in rng.integers(0, len(data), int(rng.integers(1, 4))):
+            data[at] = int(rng.integers(0, 256))
+        first, last = sorted(rng.integers(0, len(data), 2))
+        data = {0: data, 1: data[:last], 2: data + data[first:last]}[int(rng.integers(0, 3))]
+        (tmp_path / name).write_bytes(bytes(data))
+        fixes, said = read(tmp_path / name)
+        assert (fixes is None) == bool(said)
+        refused += fixes is None
+        if fixes is not None:
+            assert (np.abs(fixes.lat_deg) <= 90.0).all()
+            assert np.isfinite(fixes.lonlat_deg).all()
+    assert refused > 20
