@@ -26,9 +26,10 @@ from shotplan.model.rules import OWN, Rules
 from shotplan.model.shot import Shot
 from shotplan.model.site import Site
 from shotplan.ride.along import sampled
+from shotplan.ride.brakes import Braked
 from shotplan.ride.clean import elevations_off
 from shotplan.ride.path import there_and_back
-from shotplan.ride.source import Source, find, line_of
+from shotplan.ride.source import Line, Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
@@ -48,7 +49,8 @@ SITE_FILE = "site.toml"
 @dataclass(frozen=True, kw_only=True)
 class Outing:
     """All a folder says. `ride` is the whole cropped ride, one row, filming everywhere, t from 0;
-    `inputs` file name -> sha256; `repairs` what reading mended or left out."""
+    `inputs` file name -> sha256; `repairs` what reading mended or left out; `braked` where he
+    brakes on some recordings of the ride only."""
 
     site: Site
     day: Day
@@ -60,6 +62,7 @@ class Outing:
     inputs: Mapping[str, str]
     repairs: tuple[str, ...] = ()
     disturbance: Disturbance = field(default_factory=Disturbance)
+    braked: tuple[Braked, ...] = ()
 
     def __repr__(self) -> str:
         """One line: the site and its shots."""
@@ -153,6 +156,7 @@ def _read(folder: Path, *, allow_outside: bool) -> Outing:
         inputs=_inputs(said, laid.source, folder),
         repairs=(*missing, *laid.remarks, *_elsewhere(laid.site.country, pack)),
         disturbance=given,
+        braked=laid.braked,
     )
 
 
@@ -174,6 +178,7 @@ class _Laid(NamedTuple):
     ride: Ride
     source: Source
     remarks: list[str]
+    braked: tuple[Braked, ...]
 
 
 def _drawn(
@@ -206,7 +211,7 @@ def _lay(
     if line is None:
         return None
     laid = all_in_frame(drawn, frame)
-    known = _known_to(source, wanted.error_m)
+    known = _known_to(line, wanted.error_m)
     terrain = terrain_of(
         frame=frame, elevation_m=says.terrain_m, error_m=says.terrain_error_m,
         file=folder / says.terrain if says.terrain else None,
@@ -234,14 +239,14 @@ def _lay(
     ride = sampled(there_and_back(line.path), terrain.ground_m) if back else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
     remarks = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
-    return _Laid(site, ride, source, [remark for remark in remarks if remark])
+    return _Laid(site, ride, source, [remark for remark in remarks if remark], line.braked)
 
 
-def _known_to(source: Source, said_m: float | None) -> Off:
+def _known_to(line: Line, said_m: float | None) -> Off:
     """How far the ride's line may be off: as said, else as such a source is."""
     if said_m is not None:
         return Off(said_m, said_m)
-    return Off(source.error_m, source.leaves_error_m)
+    return Off(line.error_m, line.leaves_error_m)
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
@@ -287,7 +292,7 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
     site = said.site
     named = [SITE_FILE, str(said.aircraft.get("class", ""))]
     named += [site.ground, site.terrain, site.surroundings, site.rules] if site else []
-    named += [source.label] if source.file else []
+    named += source.files
     rasters = (site.terrain, site.surroundings) if site else ()
     named += [str(Path(r).with_suffix(".prj")) for r in rasters if r]
     there = (n for n in dict.fromkeys(named) if n and (folder / n).is_file())

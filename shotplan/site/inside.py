@@ -13,7 +13,7 @@ from shotplan.site.tables import SiteFile
 def outside_of(said: SiteFile, folder: Path, where: str) -> list[Problem]:
     """A problem for every file that lies, links followed, outside the folder."""
     problems, root = Problems(), folder.resolve()
-    for key, name in (*_named(said).items(), *_beside(said, folder).items()):
+    for key, name in (*_named(said), *_beside(said, folder).items()):
         try:
             inside = (folder / name).resolve().is_relative_to(root)
         except (OSError, ValueError, RuntimeError):  # no name a file can have, a loop of links
@@ -27,16 +27,17 @@ def outside_of(said: SiteFile, folder: Path, where: str) -> list[Problem]:
     return problems.found
 
 
-def _named(said: SiteFile) -> Mapping[str, str]:
-    """Every name of a file that site.toml may give, by its key."""
+def _named(said: SiteFile) -> list[tuple[str, str]]:
+    """Every name of a file that site.toml may give, after its key."""
     site, craft = said.site, said.aircraft.get("class")
-    found = {"[aircraft] class": craft if isinstance(craft, str) else ""}
+    found = [("[aircraft] class", craft)] if isinstance(craft, str) else []
     if site:
-        found |= {"ground": site.ground, "rules": site.rules}
-        found |= {"terrain": site.terrain, "surroundings": site.surroundings}
+        found += [("ground", site.ground), ("rules", site.rules)]
+        found += [("terrain", site.terrain), ("surroundings", site.surroundings)]
     if said.ride:
-        found["[ride] path"] = said.ride.path
-    return {key: name for key, name in found.items() if name}
+        paths = (said.ride.path,) if isinstance(said.ride.path, str) else said.ride.path
+        found += [("[ride] path", name) for name in paths]
+    return [(key, name) for key, name in found if name]
 
 
 def _beside(said: SiteFile, folder: Path) -> Mapping[str, str]:

@@ -79,7 +79,7 @@ class WeatherTable:
 class RideTable:
     """`[ride]`."""
 
-    path: Text
+    path: Text | Annotated[tuple[Text, ...], several("several recordings of one ride in a list")]
     speed_m_s: Annotated[float, between(0.1, 45)] | None = None
     error_m: Error | None = None
     clear_m: Annotated[float, between(0.1, 200)] | None = None

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from shotplan.errors import Problems
-from shotplan.files.gpx import Fixes, read_gpx
+from shotplan.files.fixes import Fixes
+from shotplan.files.gpx import read_gpx
 
 HEAD = '<?xml version="1.0"?>\n<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
 
