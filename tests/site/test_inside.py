@@ -53,7 +53,7 @@ def test_a_file_outside_is_refused_before_it_is_opened(tmp_path: Path, key: str)
 def test_each_of_several_recordings_lies_inside(tmp_path: Path) -> None:
     spread(tmp_path)
     paths = {"ride": {"path": ["ride.gpx", "../secret.gpx"]}}
-    with pytest.raises(BadInput, match=r"\[ride\] path: '\.\./secret\.gpx' lies outside"):
+    with pytest.raises(BadInput, match=r"\[ride\] path: \"\.\./secret\.gpx\" lies outside"):
         read(write_site(tmp_path / "s", site=paths))
 
 
