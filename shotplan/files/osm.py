@@ -101,10 +101,12 @@ class _Reading:
 
         relations = list(self._relations())
         wanted = {ref for _, _, outer, inner in relations for ref in (*outer, *inner)}
-        nodes_of_use = osmium.filter.KeyFilter(*KEYS).enable_for(osmium.osm.NODE)
+        nodes_of_use = osmium.filter.KeyFilter(*KEYS)
+        nodes_of_use.enable_for(osmium.osm.NODE)
         every = osmium.FileProcessor(self.path, osmium.osm.NODE | osmium.osm.WAY)
         every = every.with_locations("flex_mem").with_filter(nodes_of_use)
         header = every.header
+        thing: Any
         for thing in every:
             if thing.is_node():
                 self._node(thing)
@@ -124,6 +126,7 @@ class _Reading:
         import osmium
 
         areas = osmium.FileProcessor(self.path, osmium.osm.RELATION)
+        r: Any
         for r in areas.with_filter(osmium.filter.KeyFilter(*KEYS)):
             if r.tags.get("type") in ("multipolygon", "boundary"):
                 ways = [(m.ref, m.role) for m in r.members if m.type == "w"]
@@ -201,7 +204,7 @@ def _touches(line: Any, box: Box) -> bool:
     """Whether the box round the line meets `box`."""
     lon, lat = [p[0] for p in line], [p[1] for p in line]
     across = min(lon) <= box[2] and max(lon) >= box[0]
-    return across and min(lat) <= box[3] and max(lat) >= box[1]
+    return bool(across and min(lat) <= box[3] and max(lat) >= box[1])
 
 
 def _day(text: str | None) -> date | None:

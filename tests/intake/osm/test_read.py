@@ -165,7 +165,7 @@ def gdal(name: str, layer: str, ride: Array, within_m: float, where: str) -> int
 
     _, _, shapes, _ = pyogrio.raw.read(real_folder() / "osm" / name, layer=layer, where=where)
     zone = 32600 + int(ride[0, 0] // 6) + 31
-    turn = Transformer.from_crs(4326, zone, always_xy=True).transform
+    turn: Any = Transformer.from_crs(4326, zone, always_xy=True).transform
     line = shapely.transform(shapely.LineString(ride), turn, interleaved=False)
     turned = shapely.transform(shapely.from_wkb(shapes), turn, interleaved=False)
     return int((shapely.distance(turned, line) < within_m * 1.01).sum())
