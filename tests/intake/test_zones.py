@@ -104,8 +104,9 @@ def test_sea_level_becomes_ground_on_the_careful_side(tmp_path: Path) -> None:
 
 
 def test_times_are_asked_and_said(tmp_path: Path) -> None:
-    summer = {"startDateTime": "2026-05-01T00:00:00Z", "endDateTime": "2026-08-31T00:00:00Z",
-              "schedule": [{"day": ["SAT"], "startTime": "08:00Z", "endTime": "18:00Z"}]}  # fmt: skip
+    hours = {"day": ["SAT"], "startTime": "08:00Z", "endTime": "18:00Z"}
+    span = {"startDateTime": "2026-05-01T00:00:00Z", "endDateTime": "2026-08-31T00:00:00Z"}
+    summer = {**span, "schedule": [hours]}
     zone = ed269(applicability=[summer])
     (made,) = found(tmp_path, zone, at=datetime(2026, 6, 1, tzinfo=UTC)).features
     assert "2026-05-01 00:00 to 2026-08-31" in made["properties"]["reason"]
