@@ -137,7 +137,7 @@ def test_far_zones_and_wrong_countries(tmp_path: Path) -> None:
     assert "country it is in" in problems[0]
 
 
-SPOILT = {
+SPOILT: dict[str, dict[str, Any]] = {
     "radius is -5": {"flat": {"type": "Circle", "center": [14.0, 46.0], "radius": -5}},
     "wanted a number": {"flat": {"type": "Circle", "center": [14.0, "x"], "radius": 5}},
     "a place at": {"flat": {"type": "Circle", "center": [14.0, 460.0], "radius": 5}},
