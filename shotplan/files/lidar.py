@@ -128,9 +128,7 @@ def _opened(path: Path) -> Iterator[LasReader]:
     except BaseException as error:  # lazrs panics are no Exception
         if isinstance(error, Exception) or type(error).__name__ == "PanicException":
             text = one_line(str(error)) or type(error).__name__
-            raise _Unreadable(
-                f"is damaged or cut short ({text}): download it again"
-            ) from error
+            raise _Unreadable(f"is damaged or cut short ({text}): download it again") from error
         raise
 
 

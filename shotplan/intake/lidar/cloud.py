@@ -151,9 +151,7 @@ def _touches(info: LidarInfo, lies: Lies, grid: Grid) -> bool:
     return bool((high >= 0.0).all() and (low <= size).all())
 
 
-def _count(
-    cloud: Cloud, piece: Piece, lies: Lies
-) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+def _count(cloud: Cloud, piece: Piece, lies: Lies) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
     """Count a piece; what of it is not ground."""
     xy = cloud.grid.metres(piece.xyz[:, :2] * lies.scale)
     cell, inside = cloud.grid.cells(xy)

@@ -61,7 +61,9 @@ def crowns(height_m: Array, top: Bools, least_share: float = 0.3) -> LABELS:
     down = (65_535 - np.minimum(height_m * 100.0, 65_000.0)).astype(np.uint16)
     flows = ndimage.watershed_ift(down, marks, structure=np.ones((3, 3), dtype=int))
     flows = np.where(high, np.maximum(flows, 0), 0).astype(np.intp)
-    tallest = np.append(0.0, np.atleast_1d(ndimage.maximum(height_m, marks, np.arange(1, count + 1))))
+    tallest = np.append(
+        0.0, np.atleast_1d(ndimage.maximum(height_m, marks, np.arange(1, count + 1)))
+    )
     flows[height_m < least_share * tallest[flows]] = 0
     pieces = joined(flows)
     own = np.unique(pieces[top])

@@ -1,18 +1,22 @@
-"""The ground of a scan: means of its returns by cell, straight between them where they are near."""
+"""The ground of a scan: means of its returns by cell, a membrane between them where they are near."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.interpolate import LinearNDInterpolator
+from scipy.sparse import coo_array, diags_array
+from scipy.sparse.linalg import cg
 
 from shotplan.intake.lidar.cloud import COARSE_M, FINE_M, Cloud, Grid, summed
 from shotplan.model.arrays import Array, Bools
 
 FINE_FROM = 10.0  # returns on a square metre from which cells are fine
 KNOWN_M = 5.0  # ground farther than this from a return of it is unknown
+SPAN_M = 10.0  # so far there must be ground on the other side as well
+ALMOST_M = 1e-3  # how well the membrane is at rest
 BLOCK_M = 5.0  # the density is that of squares so wide
 
 
@@ -67,22 +71,56 @@ def ground_of(cloud: Cloud, per_m2: float) -> Ground:
     gap, nearest = ndimage.distance_transform_edt(~has, return_indices=True)
     gap *= grid.cell_m
     filled = mean[tuple(nearest)]
+    spanned_m = SPAN_M - grid.cell_m
+    blank = ~has & (gap <= spanned_m)
+    filled[blank] = _stretched(filled, has, blank)
     reach_m = KNOWN_M - np.sqrt(0.5) * grid.cell_m  # a return lies anywhere in its cell
-    blank = ~has & (gap <= reach_m)
-    between = _between(mean, has, blank)
-    known = has.copy()
-    known[blank] = np.isfinite(between)
-    filled[blank] = np.where(np.isfinite(between), between, filled[blank])
+    known = has | ((gap <= reach_m) & _between(has, round(spanned_m / grid.cell_m)))
     within = summed(cloud.within, times) > 0.0
     return Ground(grid, np.where(known, filled, np.nan), filled, gap, within)
 
 
-def _between(mean: Array, has: Bools, blank: Bools) -> Array:
-    """Straight between the cells round the blank ones (Delaunay); NaN outside them all."""
-    edge = has & ndimage.binary_dilation(~has, np.ones((3, 3), dtype=bool))
-    where = np.argwhere(edge)
-    if not blank.any():
-        return np.empty(0)
-    if len(where) < 3 or np.ptp(where, axis=0).min() == 0:
-        return np.full(int(blank.sum()), np.nan)
-    return np.asarray(LinearNDInterpolator(where, mean[edge])(np.argwhere(blank)))
+def _stretched(first_m: Array, has: Bools, blank: Bools) -> Array:
+    """`(m,)` a membrane over the blank cells, held by those that have ground: even on even slopes,
+    nowhere higher or lower than what holds it. It begins from `first_m`."""
+    count = int(blank.sum())
+    number = np.full(blank.shape, -1)
+    number[blank] = np.arange(count)
+    held, from_, to = np.zeros(count), [], []
+    arms = np.zeros(count)
+    for south, east in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+        firm, soft = (_next(c, south, east)[blank] for c in (has, blank))
+        held += np.where(firm, _next(first_m, south, east)[blank], 0.0)
+        arms += firm | soft
+        from_.append(number[blank][soft])
+        to.append(_next(number, south, east)[blank][soft])
+    rows, cols = np.concatenate(from_), np.concatenate(to)
+    links = coo_array((np.full(len(rows), -1.0), (rows, cols)), shape=(count, count)).tocsr()
+    whole = links + diags_array(arms).tocsr()
+    found, _ = cg(whole, held, x0=first_m[blank], rtol=0.0, atol=ALMOST_M, maxiter=500)
+    return np.round(found, 3)
+
+
+def _next(cells: NDArray[Any], south: int, east: int) -> NDArray[Any]:
+    """What each cell's neighbour holds; 0 beyond the edge."""
+    rows, cols = cells.shape
+    padded = np.pad(cells, 1)
+    return padded[1 + south : 1 + south + rows, 1 + east : 1 + east + cols]
+
+
+def _between(has: Bools, reach: int) -> Bools:
+    """Cells that have ground round them within `reach` cells: it is in no half of the compass
+    that there is none. Beyond the last return a slope may go on as it likes."""
+    wide = ndimage.binary_dilation(has, np.ones((3, 3), dtype=bool))
+    padded = np.pad(wide, reach)
+    rows, cols = has.shape
+    found = []
+    for south, east in ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)):
+        any_ = np.zeros(has.shape, dtype=bool)
+        for k in range(1, int(reach / np.hypot(south, east)) + 1):
+            row, col = reach + k * south, reach + k * east
+            any_ |= padded[row : row + rows, col : col + cols]
+        found.append(any_)
+    none = [~f for f in found]
+    half = [none[k] & none[k - 1] & none[k - 2] & none[k - 3] for k in range(8)]
+    return ~np.logical_or.reduce(half)

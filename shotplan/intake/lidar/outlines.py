@@ -11,10 +11,11 @@ from scipy import ndimage
 
 from shotplan.model.arrays import Array, Bools
 
-SLACK = 0.5  # an outline may go that share of a cell round its cells, to have fewer corners
+SLACK, SLACK_M = 0.5, 0.5  # an outline may go so far round its cells: that share of one, at most
 NOTCH_M = 1.0  # notches of a roof up to twice that wide are closed
 ALMOST = 1.15  # a rectangle so many times as large as the roof stands for it
 HOLE_M2 = 20.0  # smaller openings are closed
+MANY_CORNERS, STEP_M = 24, 0.5
 HASTY_MITRE = 2.0
 
 
@@ -38,7 +39,7 @@ def circles(xy_m: Array, owner: NDArray[np.intp], count: int) -> Circles:
 def of_cells(labels: NDArray[np.integer], cell_m: float) -> dict[int, shapely.Polygon]:
     """Label (from 1) -> the outline round its cells, which joins in one piece (by sides or by
     corners); holes smaller than `HOLE_M2` closed."""
-    grown_m = SLACK * cell_m
+    grown_m = min(SLACK * cell_m, SLACK_M)
     found = {}
     for label, cells in _joined(labels, cell_m).items():
         wide = cells.buffer(grown_m, join_style="mitre", mitre_limit=HASTY_MITRE)
@@ -66,13 +67,9 @@ def _joined(labels: NDArray[np.integer], cell_m: float) -> dict[int, shapely.Geo
     row, col, which = row[begins], col[begins], change[begins]
     boxes = shapely.box(col * cell_m, row * cell_m, ends * cell_m, (row + 1) * cell_m)
     order = np.argsort(which, kind="stable")
-    starts = np.flatnonzero(np.diff(which[order], prepend=0))
-    groups = np.split(boxes[order], starts[1:])
-    return {
-        int(which[order[start]]): shapely.union_all(group)
-        for start, group in zip(starts, groups, strict=True)
-        if len(group)
-    }
+    found, first = np.unique(which[order], return_index=True)
+    groups = np.split(boxes[order], first[1:])
+    return {int(k): shapely.union_all(g) for k, g in zip(found, groups, strict=bool(len(found)))}
 
 
 def roof(xy_m: Array, cell_m: float) -> shapely.Polygon:
@@ -92,6 +89,9 @@ def roof(xy_m: Array, cell_m: float) -> shapely.Polygon:
     outline = _whole(_joined(cells, cell_m)[1])
     wide = outline.buffer(NOTCH_M, join_style="mitre").buffer(-NOTCH_M, join_style="mitre")
     whole = _without_small_holes(_whole(wide.simplify(0.01)))
+    if len(whole.exterior.coords) > MANY_CORNERS:  # a wing at an angle: its steps are no corners
+        grown = whole.buffer(STEP_M, join_style="mitre", mitre_limit=HASTY_MITRE)
+        whole = _without_small_holes(_whole(grown).simplify(0.99 * STEP_M))
     around = shapely.box(*whole.bounds)
     if around.area <= ALMOST * whole.area:
         whole = around

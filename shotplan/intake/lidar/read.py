@@ -211,7 +211,5 @@ def _days(cloud: Cloud, today: date) -> tuple[date, date] | None:
     """First and last day of the scan; None where it does not say, or says what cannot be."""
     if not np.isfinite(cloud.first_s):
         return None
-    first, last = (
-        (GPS_BEGAN + timedelta(seconds=s)).date() for s in (cloud.first_s, cloud.last_s)
-    )
+    first, last = ((GPS_BEGAN + timedelta(seconds=s)).date() for s in (cloud.first_s, cloud.last_s))
     return (first, last) if FIRST_SCANNED <= first and last <= today else None

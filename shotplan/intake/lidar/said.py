@@ -26,13 +26,18 @@ class Days(NamedTuple):
     today: date
 
 
-def bodies(found: Iterable[Body], outside: int, of: int, least_m: float) -> str:
-    """How many of what, and what is left out."""
+def counted(found: Iterable[Body]) -> str:
+    """How many of what."""
     roles = [body.role for body in found]
     listed = [f"{n} {role}{'s' * (n != 1)}" for role in ROLES if (n := roles.count(role))]
+    return ", ".join(listed) or "nothing"
+
+
+def bodies(found: Iterable[Body], outside: int, of: int, least_m: float) -> str:
+    """How many of what, and what is left out."""
     share = 100.0 * outside / max(of, 1)
     return (
-        f"{', '.join(listed) or 'nothing'} found; {share:.1f} % of the returns higher than "
+        f"{counted(found)} found; {share:.1f} % of the returns higher than "
         f"{least_m:g} m are left outside. A tree here is a name for a body, not a count of stems"
     )
 
@@ -47,8 +52,8 @@ def ground(found: Ground) -> str:
         return whole
     share = 100.0 * float(blank.sum()) / float(near.sum())
     return (
-        f"{max(share, 0.1):.1f} % of the ground is farther than {KNOWN_M:g} m from a return of it "
-        f"(under roofs and leaves) and stays unknown; {whole}"
+        f"{max(share, 0.1):.1f} % of the ground has no return of it round about within {KNOWN_M:g} m "
+        f"(roofs, leaves) and stays unknown; {whole}"
     )
 
 

@@ -95,6 +95,13 @@ def standing(returns: Returns, on: On) -> Stands:
     return Stands(tuple(bodies), len(rest.over_m))
 
 
+def all_woods(returns: Returns) -> tuple[Body, ...]:
+    """The same of cells too wide to show single trees: nothing but woods."""
+    height = returns.highest()
+    pieces = crowns.bands(height, height > 0.0, WOOD_STEP_M, REST_ABOUT, LEAST_REST_CELLS)
+    return tuple(_as_woods(returns, pieces, pieces.ravel()[returns.cell]))
+
+
 Found = tuple[list[Body], Bools]  # bodies, and which of the returns stand in them
 
 
@@ -159,17 +166,19 @@ def _roof_pieces(roof: Returns) -> NDArray[np.intp]:
 
 def _inside(returns: Returns, shapes: list[tuple[shapely.Polygon, float]]) -> Bools:
     """Which returns stand in prisms: outline and elevation of the top."""
-    tree = shapely.STRtree([outline for outline, _ in shapes])
-    top = np.array([top for _, top in shapes])
     near = np.zeros(returns.shape, dtype=bool)
     for outline, _ in shapes:
         west, north, east, south = np.array(outline.bounds) / returns.cell_m
         near[max(int(north) - 1, 0) : int(south) + 2, max(int(west) - 1, 0) : int(east) + 2] = True
     some = np.flatnonzero(near.ravel()[returns.cell])
-    points = shapely.points(returns.xyz_m[some, :2].astype(float))
-    which, prism = tree.query(points, predicate="intersects")
+    x, y, z = returns.xyz_m[some].astype(float).T
     held = np.zeros(len(returns.cell), dtype=bool)
-    held[some[which[returns.xyz_m[some[which], 2] <= top[prism]]]] = True
+    for outline, top in shapes:
+        west, north, east, south = outline.bounds
+        here = (x >= west) & (x <= east) & (y >= north) & (y <= south) & (z <= top)
+        shapely.prepare(outline)
+        here[here] = shapely.contains_xy(outline, x[here], y[here])
+        held[some[here]] = True
     return held
 
 
@@ -181,9 +190,7 @@ def _woods(returns: Returns, on: On) -> Found:
     return _as_woods(returns, pieces, owner), owner > 0
 
 
-def _as_woods(
-    returns: Returns, pieces: NDArray[np.intp], owner: NDArray[np.intp]
-) -> list[Body]:
+def _as_woods(returns: Returns, pieces: NDArray[np.intp], owner: NDArray[np.intp]) -> list[Body]:
     """An outline round the cells of each piece, as high as its highest return."""
     drawn = outlines.of_cells(pieces, returns.cell_m)
     tops = np.zeros(pieces.max() + 1)
