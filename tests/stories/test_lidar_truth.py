@@ -1,9 +1,9 @@
 """Never more generous than the truth: real laser scans, and what is `go` held against every return.
 
 The site is what the intake makes of the scan (the first test), or the scan in coarser bodies; the
-truth is the scan. A place is only `go` if the aircraft (undisturbed) keeps `keep_clear_m` from every
-real return that is not ground. The nearest return is found by scipy, in a frame made by pyproj from
-the printed definition. The first test's place is walked, too: a scan sees no wires.
+truth is the scan. A place is only `go` if the aircraft (undisturbed) keeps `keep_clear_m` from
+every real return that is not ground. The nearest return is found by scipy, in a frame made by
+pyproj from the printed definition. The first test's place is walked, too: a scan sees no wires.
 """
 
 from __future__ import annotations
