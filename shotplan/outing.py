@@ -14,8 +14,9 @@ import numpy as np
 from shotplan import __version__, aircraft, rules
 from shotplan.errors import BadInput, Problems
 from shotplan.files.disk import nothing_thrown_away
-from shotplan.files.geojson import read_geojson
+from shotplan.files.geojson import read_collection
 from shotplan.files.tables import laid_over, read_toml, sha256_of, table
+from shotplan.files.together import unfinished
 from shotplan.files.words import listed, shown
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.day import Day
@@ -24,7 +25,7 @@ from shotplan.model.flight import Style
 from shotplan.model.ride import Ride
 from shotplan.model.rules import OWN, Rules
 from shotplan.model.shot import Shot
-from shotplan.model.site import Site
+from shotplan.model.site import Origin, Site
 from shotplan.ride.along import sampled
 from shotplan.ride.clean import elevations_off
 from shotplan.ride.path import there_and_back
@@ -38,6 +39,7 @@ from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, all_in_frame, read_features
 from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
+from shotplan.site.sources import sources_of
 from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
 from shotplan.styles import listed as listed_styles
 
@@ -123,11 +125,11 @@ def _read(folder: str | Path) -> Outing:
     said = site_file(raw, SITE_FILE, problems)
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    drawn, places, missing = _drawn(said, folder, problems)
+    drawn, places, sources, missing = _drawn(said, folder, problems)
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
     check_names(said, SITE_FILE, shots, places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
-    laid = _lay(said, drawn, folder, problems)
+    laid = _lay(said, drawn, sources, folder, problems)
     lost = said.site.link_lost if said.site else "home"
     made = [
         shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
@@ -147,7 +149,12 @@ def _read(folder: str | Path) -> Outing:
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(*missing, *laid.remarks, *_elsewhere(laid.site.country, pack)),
+        repairs=(
+            *missing,
+            *unfinished(folder),
+            *laid.remarks,
+            *_elsewhere(laid.site.country, pack),
+        ),
         disturbance=given,
     )
 
@@ -174,21 +181,26 @@ class _Laid(NamedTuple):
 
 def _drawn(
     said: SiteFile, folder: Path, problems: Problems
-) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[str, ...]]:
+) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[Origin, ...], tuple[str, ...]]:
     """What is drawn on the ground; the places' ids, sound or not (None where the file cannot be
-    read: then nobody knows); a remark where there is no such file."""
+    read: then nobody knows); where it comes from; a remark where there is no such file."""
     name = said.site.ground if said.site else SiteTable.ground
     if name == SiteTable.ground and not (folder / name).exists():
-        return (), [], (f"there is no {name}: nothing is drawn, nothing surveyed",)
-    features = read_geojson(folder / name, name, problems)
-    if features is None:
-        return (), None, ()
-    places = [f.id for f in features if f.properties.get("role") == "place"]
-    return read_features(features, name, problems), places, ()
+        return (), [], (), (f"there is no {name}: nothing is drawn, nothing surveyed",)
+    found = read_collection(folder / name, name, problems)
+    if found is None:
+        return (), None, (), ()
+    places = [f.id for f in found.features if f.properties.get("role") == "place"]
+    sources = sources_of(found.sources, name, problems)
+    return read_features(found.features, name, problems), places, sources, ()
 
 
 def _lay(
-    said: SiteFile, drawn: tuple[Drawn, ...], folder: Path, problems: Problems
+    said: SiteFile,
+    drawn: tuple[Drawn, ...],
+    sources: tuple[Origin, ...],
+    folder: Path,
+    problems: Problems,
 ) -> _Laid | None:
     """Frame, ride, terrain and site, in the order in which they need each other."""
     at = f"{SITE_FILE}: [ride]"
@@ -218,6 +230,7 @@ def _lay(
         file=said,
         says=says,
         drawn=laid,
+        sources=sources,
         frame=frame,
         terrain=terrain,
         ride=once,

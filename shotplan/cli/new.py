@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import unless
+from shotplan.cli.options import Canopy, Lidar, Osm, Surroundings, Zones, unless
 
 if TYPE_CHECKING:
-    from shotplan.intake.new import Given, Started
+    from shotplan.intake.new import Given
+    from shotplan.intake.started import Started
 
 
 def new(
@@ -29,6 +31,11 @@ def new(
     boundary_around: Annotated[
         float | None, unless("draw a boundary so far around the ride", "M")
     ] = None,
+    lidar: Lidar = None,
+    canopy: Canopy = None,
+    osm: Osm = None,
+    zones: Zones = None,
+    surroundings: Surroundings = None,
 ) -> None:
     """Start a site folder from what is at hand.
 
@@ -38,34 +45,42 @@ def new(
     from tempfile import TemporaryDirectory
 
     from shotplan.cli import show
+    from shotplan.cli.progress import progress
     from shotplan.intake.new import Given
+    from shotplan.intake.surveys import Surveys
     from shotplan.outing import read
     from shotplan.output.answers.inventory import inventory
 
+    surveys = Surveys(
+        lidar=tuple(lidar or ()), canopy=canopy, osm=osm, zones=zones, surroundings=surroundings
+    )
     given = Given(
         name=name, rules=rules, aircraft=aircraft, start=start, ride=ride, terrain=terrain,
-        ground=ground, around_m=boundary_around,
+        ground=ground, around_m=boundary_around, surveys=surveys,
     )  # fmt: skip
-    started = _started(folder, given)
-    with TemporaryDirectory() as trial:
-        started.write(Path(trial))
-        missing = inventory(read(Path(trial))).missing
+    with progress(len(surveys.options)) as tell:
+        started = _started(folder, given, tell)
+        tell("reading the site")
+        with TemporaryDirectory() as trial:
+            started.write(Path(trial))
+            missing = inventory(read(Path(trial))).missing
     started.write(folder)
+    show.surveys(started.said)
     show.lists({
         "Guessed: look at each in site.toml and on the map": started.guesses,
         "Missing: unknown until you say it": missing,
     })  # fmt: skip
-    names = ", ".join(sorted({*started.texts, *started.copies}))
+    names = ", ".join(sorted(started.names))
     show.aside(f"started {folder} with {names}; then run: shotplan survey {folder}")
 
 
-def _started(folder: Path, given: Given) -> Started:
+def _started(folder: Path, given: Given, tell: Callable[[str], None]) -> Started:
     """The folder as it would be written; `BadInput` with all that is in the way or wrong."""
     from shotplan.errors import Problems
     from shotplan.intake import new as intake
 
     problems = Problems()
-    started = intake.start(folder, given, problems)
+    started = intake.start(folder, given, problems, tell=tell)
     problems.raise_if_any()
     if started is None:
         raise AssertionError("the folder was refused and nobody said why")

@@ -87,6 +87,7 @@ role = "spotter"
 """
 ASKED = "when the first shot begins; no quotes, with the offset from UTC"
 RECORDED = "CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
+SURVEYED = "CHANGE: the day of the youngest survey, the hour of the recording, in UTC"
 LINE = "a recording with times; or the id of a drawn line, with speed_m_s"
 PLACEHOLDER = "CHANGE: a placeholder in the open sea; wanted: a recording, or your drawn line"
 GUESSED = "speed_m_s = {:g} # CHANGE: a guess; how fast it is ridden\n"
@@ -100,7 +101,7 @@ def text(
     rules: str,
     aircraft: str,
     start: datetime,
-    start_is_recorded: bool,
+    when: str,
     terrain: str,
     ground: str,
     ride: str,
@@ -109,15 +110,16 @@ def text(
     spotters: tuple[str, ...],
     to_m: float | None,
 ) -> str:
-    """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
-    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers."""
+    """site.toml. `when` says what `start` is; `terrain` "" where there is none, `speed_m_s` None
+    where the ride has times, `to_m` None where all of it is filmed; `spotters` besides whoever
+    rides and steers."""
     return FORM.format(
         name=value(name),
         rules=value(rules),
         ground=value(ground),
         terrain=TERRAIN.format(value(terrain)) if terrain else NO_TERRAIN,
         start=start.isoformat(timespec="seconds"),
-        when=RECORDED if start_is_recorded else ASKED,
+        when=when,
         aircraft=aircraft,
         aircraft_text=value(aircraft),
         ride=value(ride),

@@ -1,0 +1,167 @@
+"""Public surveys at hand, and what they know of the place about a ride."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from shotplan.errors import Problems
+from shotplan.files.disk import is_file
+from shotplan.files.raster import open_raster
+from shotplan.files.words import listed, printable, shown
+from shotplan.intake.found import Found
+from shotplan.intake.twice import told_apart
+from shotplan.model.arrays import Array
+
+POINTS = (".las", ".laz")
+SURROUNDINGS = "surroundings"
+LONGEST = 200  # of the names of a source's files
+
+Tell = Callable[[str], None]
+
+
+def silent(_: str) -> None:
+    """Tells nobody."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Surveys:
+    """Files of public surveys; None and (): not given. A folder among `lidar` is all tiles in
+    it."""
+
+    lidar: tuple[Path, ...] = ()
+    canopy: Path | None = None
+    osm: Path | None = None
+    zones: Path | None = None
+    surroundings: Path | None = None
+
+    @property
+    def options(self) -> Mapping[str, tuple[Path, ...]]:
+        """Those given, by the option that gives them."""
+        named = {"--canopy": self.canopy, "--osm": self.osm, "--zones": self.zones,
+                 "--surroundings": self.surroundings}  # fmt: skip
+        single = {option: (path,) for option, path in named.items() if path is not None}
+        return {"--lidar": self.lidar, **single} if self.lidar else single
+
+    def files(self, source: str) -> str:
+        """The names of a source's files, in a line."""
+        word = {"zone": "zones"}.get(source, source)
+        paths = self.options.get(f"--{word}", ())
+        told = ", ".join(printable(p.name) for p in paths)
+        if len(told) <= LONGEST:
+            return told
+        return f"{printable(paths[0].name)} and {len(paths) - 1} more"
+
+
+def read(
+    surveys: Surveys,
+    ride_lonlat_deg: Array,
+    problems: Problems,
+    *,
+    at: datetime,
+    country: str = "",
+    held: Sequence[Found] = (),
+    tell: Tell = silent,
+) -> tuple[Found, ...]:
+    """What each knows about the ride `(k, 2)`, the most exact first; what stands in two of them, or
+    in what is `held` already, is left to the better. Those that cannot be used are not among them
+    (problems say why)."""
+    if not there(surveys, problems):
+        return ()
+    found = [
+        *_lidar(surveys, ride_lonlat_deg, problems, tell),
+        *_canopy(surveys, ride_lonlat_deg, problems, tell),
+        *_osm(surveys, ride_lonlat_deg, problems, tell),
+        *_zones(surveys, ride_lonlat_deg, problems, at, country, tell),
+        *_surroundings(surveys, problems, tell),
+    ]
+    sound = [one for one in found if one is not None]
+    again = {one.source for one in sound}
+    older = [one for one in held if one.source not in again]
+    return told_apart([*older, *sound], ride_lonlat_deg)[len(older) :]
+
+
+def there(surveys: Surveys, problems: Problems) -> bool:
+    """Whether every file is there, so that nobody waits a minute to hear that one is not."""
+    before = len(problems)
+    for option, paths in surveys.options.items():
+        for path in paths:
+            if option == "--lidar" and path.is_dir():
+                if not _tiles(path):
+                    problems.add(option, f"no file in {shown(str(path))} ends in {listed(POINTS)}")
+            else:
+                is_file(path, option, problems)
+    return len(problems) == before
+
+
+def _tiles(path: Path) -> list[Path]:
+    if not path.is_dir():
+        return [path]
+    return sorted(p for p in path.iterdir() if p.suffix.lower() in POINTS)
+
+
+def _lidar(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:
+    if not surveys.lidar:
+        return []
+    from shotplan.intake.lidar.read import read_lidar
+
+    paths = [tile for path in surveys.lidar for tile in _tiles(path)]
+    tell(f"lidar, {len(paths)} file{'s' * (len(paths) != 1)}")
+    return [read_lidar(paths, ride, problems)]
+
+
+def _canopy(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:
+    if surveys.canopy is None:
+        return []
+    from shotplan.intake.canopy import read_canopy
+
+    tell("canopy")
+    return [read_canopy(surveys.canopy, ride, problems)]
+
+
+def _osm(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:
+    if surveys.osm is None:
+        return []
+    from shotplan.intake.osm.read import read_osm
+
+    tell("map data")
+    return [read_osm(surveys.osm, ride, problems)]
+
+
+def _zones(
+    surveys: Surveys, ride: Array, problems: Problems, at: datetime, country: str, tell: Tell
+) -> list[Found | None]:
+    if surveys.zones is None:
+        return []
+    from shotplan.intake.zones import read_zones
+
+    tell("zones")
+    return [read_zones(surveys.zones, ride, problems, at=at, country=country)]
+
+
+def _surroundings(surveys: Surveys, problems: Problems, tell: Tell) -> list[Found | None]:
+    """A wider raster, copied as it is, the .prj of an ASCII grid with it."""
+    path = surveys.surroundings
+    if path is None:
+        return []
+    tell(SURROUNDINGS)
+    if open_raster(path, "--surroundings", problems) is None:
+        return [None]
+    suffix = path.suffix.lower()
+    own = suffix == ".hgt"  # its name tells the place
+    name = path.name if own else f"{SURROUNDINGS}{suffix}"
+    files = {name: path.read_bytes()}
+    beside = prj(path)
+    if beside is not None:
+        files[f"{SURROUNDINGS}.prj"] = beside.read_bytes()
+    said = f"{printable(path.name)} tells sight, wind and sun beyond the terrain"
+    return [Found(source=SURROUNDINGS, files=files, keys={SURROUNDINGS: name}, said=(said,))]
+
+
+def prj(raster: Path | None) -> Path | None:
+    """The .prj beside an ASCII grid."""
+    if raster is None or raster.suffix.lower() != ".asc":
+        return None
+    return next((p for s in (".prj", ".PRJ") if (p := raster.with_suffix(s)).is_file()), None)
