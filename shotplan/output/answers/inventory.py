@@ -36,6 +36,7 @@ def inventory(outing: Outing) -> Inventory:
         there=(
             *_ground(outing.site),
             *_survey(outing.site),
+            *_sources(outing.site),
             *_obstacles(outing.site),
             *_areas(outing.site),
             *_ride(outing),
@@ -82,6 +83,19 @@ def _survey(site: Site) -> list[tuple[str, str]]:
         )
         for area in site.surveyed
     ]
+
+
+def _sources(site: Site) -> list[tuple[str, str]]:
+    """What was read in, of which day, and whom to credit."""
+    rows = []
+    for one in site.sources:
+        on = say.day(one.on.isoformat()) if one.on else "a day it does not say"
+        read = f", read on {say.day(one.read.isoformat())}" if one.read else ""
+        credit = f"; {plain(one.credit)}" if one.credit else ""
+        rows.append(
+            (f"from {plain(one.source)}", f"{plain(one.file) or 'a survey'}, of {on}{read}{credit}")
+        )
+    return rows
 
 
 def _obstacles(site: Site) -> list[tuple[str, str]]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from shotplan.advice.vantage import ROLES, Role, Vantages
 from shotplan.model.arrays import Array
-from shotplan.output import first, look, paper
+from shotplan.output import credit, first, look, paper
 from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Extent, Shape
 from shotplan.output.map.tags import PX, moves_pt
@@ -76,6 +76,7 @@ def png(found: Vantages) -> bytes:
     still.scale_bar(axes, view)
     weather = found.outing.day.weather
     still.wind_arrow(axes, view, first.wind(weather), first.blows_to_deg(weather))
+    still.credit_line(axes, view, credit.line(site))
     _legend(figure, looks)
     return paper.png(figure, COLOURS)
 

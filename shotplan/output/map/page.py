@@ -55,15 +55,18 @@ def page(
     air: Air,
     left_out: int,
     tool: str,
+    credited: str = "",
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
     and the `panels` below it show, the first of them on the first screen; `looks` are explained in
-    the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north."""
+    the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north;
+    `credited` is whose data it shows."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, "".join(map(own, STYLES)))
     ours = ("".join(map(own, OURS)), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    view = f'<div id="view">\n{still}\n<div id="live">{live}{_compass(air)}</div>\n</div>\n'
+    over = _compass(air) + _credit(credited)
+    view = f'<div id="view">\n{still}\n<div id="live">{live}{over}</div>\n</div>\n'
     on_top, below = panels[:1], panels[1:]
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
@@ -78,7 +81,7 @@ def page(
         '<main id="told">\n',
         *(f"<p>{escape(text)}</p>\n" for text in (answer.tally, answer.planned)),
         *(_shot(s) for s in answer.shots),
-        _notes(answer, tool),
+        _notes(answer, tool, credited),
         "</main>\n",
         first_screen.sheet(),
         f'<script type="application/json" id="words">{json_block(block)}</script>\n',
@@ -133,6 +136,11 @@ def _compass(air: Air) -> str:
     return f'<div id="air"><p>{north}north</p><p>{wind}{escape(air.says)}</p></div>'
 
 
+def _credit(credited: str) -> str:
+    """Whose data the map shows, in its corner."""
+    return f'<p id="credit">{escape(credited)}</p>' if credited else ""
+
+
 def _shot(shot: ShotWords) -> str:
     rest = "".join(_row(r) for r in shot.rest)
     if shot.deciding:
@@ -177,9 +185,10 @@ def _row(row: Row) -> str:
     )
 
 
-def _notes(answer: Answer, tool: str) -> str:
+def _notes(answer: Answer, tool: str, credited: str) -> str:
     """The day in order, what to do before flying, and the law last."""
     day = read = ""
+    data = f'<p class="small">Data of the map: {escape(credited)}.</p>\n' if credited else ""
     if answer.day:
         day = (
             f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
@@ -191,7 +200,7 @@ def _notes(answer: Answer, tool: str) -> str:
         f'<section>\n{day}<p class="small">{escape(answer.proved)}</p>\n'
         f"<h2>Before you fly</h2>\n<ul>\n{items(answer.cautions)}</ul>\n{read}"
         f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
-        f"{_reminders(answer)}"
+        f"{_reminders(answer)}{data}"
         f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '
         "(BSD 2-Clause).</p>\n</section>\n"
     )

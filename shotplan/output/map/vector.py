@@ -1,12 +1,13 @@
 """The map as a drawing in the page itself, for paper and for where no script runs.
 
 What `still` paints in pixels, as SVG: sharp at any size, and nothing is drawn while one waits. No
-name from a file is written in it.
+name from a file is written in it, but for whose data it shows.
 """
 
 from __future__ import annotations
 
 import itertools
+import textwrap
 from collections.abc import Iterable
 from html import escape
 from typing import NamedTuple
@@ -22,6 +23,7 @@ from shotplan.output.map.shapes import Extent, Shape, Sheet
 
 TENTHS = 10.0  # the unit is a tenth of a point of type: whole numbers are fine enough
 WIDE = look.WIDE * TENTHS
+CREDIT = 65.0  # of type
 PEN = 0.8 * TENTHS  # of a line on the live map
 SAYS = "Map of the site with the flights drawn by verdict; the same is told in words below."
 LETTER = {True: (0.72, 0.35), False: (0.62, 0.32)}  # of a size of type, bold or not: letter, gap
@@ -60,8 +62,10 @@ def svg(
     view: Extent,
     wind: str = "",
     blows_to_deg: float | None = None,
+    credited: str = "",
 ) -> str:
-    """The sheets that are on, and the wind; the same sheets give the same text."""
+    """The sheets that are on, the wind, and who is `credited`; the same sheets give the same
+    text."""
     place = _Place(view)
     on = tuple(sheet for sheet in sheets if sheet.on)
     shown = (s for sheet in on for s in sheet.shapes if s.look != "touch" and view.holds(s.parts))
@@ -78,6 +82,7 @@ def svg(
         *(_tag(place, shape, move) for shape, move in tags.placed(on, view)),
         _bar(place),
         _wind(wind, blows_to_deg),
+        *_credit(place, credited),
         "</g></svg>",
     ])  # fmt: skip
 
@@ -152,9 +157,11 @@ def _tag(place: _Place, shape: Shape, move_pt: tags.Move) -> str:
 
 def _text(
     x: float, y: float, text: str, size: float, *, middle: bool = False, bold: bool = False,
-    ink: str = INK,
+    ink: str = INK, end: bool = False,
 ) -> str:  # fmt: skip
-    more = (' text-anchor="middle"' if middle else "") + (' font-weight="700"' if bold else "")
+    anchor = "middle" if middle else "end" if end else ""
+    more = f' text-anchor="{anchor}"' if anchor else ""
+    more += ' font-weight="700"' if bold else ""
     where = f'x="{x:.0f}" y="{y:.0f}" fill="{ink}" font-size="{size:.0f}"'
     return f"<text {where}{more}>{escape(text)}</text>"
 
@@ -167,6 +174,14 @@ def _bar(place: _Place) -> str:
         f'<path stroke="{INK}" stroke-width="30" d="M{x:.0f} {y:.0f}h{length * place.per_m:.0f}"/>'
     )
     return line + _text(x, y - 40.0, f"{length:.0f} m, north is up", 80.0)
+
+
+def _credit(place: _Place, credited: str) -> list[str]:
+    """Lower right, small: whose data it is."""
+    lines = textwrap.wrap(credited, 80)[:4]
+    right, low = WIDE - 30.0, place.high - 30.0
+    return [_text(right, low - 75.0 * k, line, CREDIT, end=True)
+            for k, line in enumerate(reversed(lines))]  # fmt: skip
 
 
 def _wind(says: str, blows_to_deg: float | None) -> str:
