@@ -206,7 +206,7 @@ def lay(
     for one in found:
         done = merged(features, one, remembered)
         keys = _keys(tomllib.loads(site.removeprefix("\ufeff")), one, known.files, was)
-        site = with_keys(site, keys.new, f"by `shotplan add` from {one.source}")
+        site = with_keys(site, keys.new, f"what {one.source} says")
         features, remembered = done.features, done.known
         rasters |= keys.files
         if one.features or one.keys or one.source not in sources:

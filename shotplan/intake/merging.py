@@ -71,7 +71,18 @@ def merged(old: Sequence[Piece], found: Found, known: Known) -> Merged:
     said = _said(found.source, changed, [i for i in now if i not in ours and i not in known],
                  moved, back)  # fmt: skip
     others = {i: d for i, d in known.items() if not i.startswith(head)}
-    return Merged((*stays, *pieces), {**others, **remembered}, said)
+    at = _place(old, ours)
+    return Merged((*stays[:at], *pieces, *stays[at:]), {**others, **remembered}, said)
+
+
+def _place(old: Sequence[Piece], ours: set[str]) -> int:
+    """Where the first of the older ones stood, among those that stay; else the end."""
+    staying = 0
+    for one in old:
+        if one.id in ours:
+            break
+        staying += 1
+    return staying
 
 
 def _said(

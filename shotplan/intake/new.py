@@ -98,7 +98,7 @@ def start(
     if len(problems):
         return None
     guesses = _guesses(given, ride, youngest, drawn_launch="launch" in _places(features))
-    texts = _texts(folder, given, ride, youngest or began, youngest, features, copies)
+    texts = _texts(folder, given, ride, youngest or began, youngest, features, copies, found)
     return _with_surveys(folder, given, found, texts, copies, tuple(guesses), today)
 
 
@@ -110,11 +110,13 @@ def _texts(
     youngest: datetime | None,
     features: tuple[Feature, ...],
     copies: Mapping[Path, str],
+    found: Sequence[Found],
 ) -> dict[str, str]:
     """site.toml, and what is drawn where it is not copied as it is."""
     held_by = {str(f.properties["held_by"]) for f in features if "held_by" in f.properties}
     length_m = drawing.length_m(ride.lonlat_deg)
     placeholder = ride.path == PLACEHOLDER
+    brought = next((str(one.keys["terrain"]) for one in found if "terrain" in one.keys), "")
     recorded = site_text.RECORDED if youngest is None else site_text.SURVEYED
     texts = {
         SITE: site_text.text(
@@ -123,7 +125,7 @@ def _texts(
             aircraft=given.aircraft or AIRCRAFT,
             start=began,
             when=site_text.ASKED if given.start else recorded,
-            terrain=copies[given.terrain] if given.terrain else "",
+            terrain=copies[given.terrain] if given.terrain else brought,
             ground=copies[given.ground] if given.ground else GROUND,
             ride=ride.path,
             ride_is_placeholder=placeholder,
