@@ -14,9 +14,7 @@ import numpy as np
 from shotplan import __version__, aircraft, rules
 from shotplan.errors import BadInput, Problems
 from shotplan.files.disk import nothing_thrown_away
-from shotplan.files.geojson import read_collection
 from shotplan.files.tables import laid_over, read_toml, sha256_of, table
-from shotplan.files.together import unfinished
 from shotplan.files.words import listed, shown
 from shotplan.model.aircraft import Aircraft
 from shotplan.model.day import Day
@@ -25,7 +23,7 @@ from shotplan.model.flight import Style
 from shotplan.model.ride import Ride
 from shotplan.model.rules import OWN, Rules
 from shotplan.model.shot import Shot
-from shotplan.model.site import Origin, Site
+from shotplan.model.site import Site
 from shotplan.ride.along import sampled
 from shotplan.ride.clean import elevations_off
 from shotplan.ride.path import there_and_back
@@ -33,13 +31,13 @@ from shotplan.ride.source import Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
+from shotplan.site.drawn import Ground, drawn_in
 from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
 from shotplan.site.reading import shot_wanted, site_file
-from shotplan.site.roles import Drawn, all_in_frame, read_features
+from shotplan.site.roles import all_in_frame
 from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
-from shotplan.site.sources import sources_of
 from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
 from shotplan.styles import listed as listed_styles
 
@@ -125,11 +123,11 @@ def _read(folder: str | Path) -> Outing:
     said = site_file(raw, SITE_FILE, problems)
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    drawn, places, sources, missing = _drawn(said, folder, problems)
+    ground = drawn_in(folder, said.site.ground if said.site else SiteTable.ground, problems)
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
-    check_names(said, SITE_FILE, shots, places, problems)
+    check_names(said, SITE_FILE, shots, ground.places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
-    laid = _lay(said, drawn, sources, folder, problems)
+    laid = _lay(said, ground, folder, problems)
     lost = said.site.link_lost if said.site else "home"
     made = [
         shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
@@ -149,12 +147,7 @@ def _read(folder: str | Path) -> Outing:
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(
-            *missing,
-            *unfinished(folder),
-            *laid.remarks,
-            *_elsewhere(laid.site.country, pack),
-        ),
+        repairs=(*ground.remarks, *laid.remarks, *_elsewhere(laid.site.country, pack)),
         disturbance=given,
     )
 
@@ -179,30 +172,9 @@ class _Laid(NamedTuple):
     remarks: list[str]
 
 
-def _drawn(
-    said: SiteFile, folder: Path, problems: Problems
-) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[Origin, ...], tuple[str, ...]]:
-    """What is drawn on the ground; the places' ids, sound or not (None where the file cannot be
-    read: then nobody knows); where it comes from; a remark where there is no such file."""
-    name = said.site.ground if said.site else SiteTable.ground
-    if name == SiteTable.ground and not (folder / name).exists():
-        return (), [], (), (f"there is no {name}: nothing is drawn, nothing surveyed",)
-    found = read_collection(folder / name, name, problems)
-    if found is None:
-        return (), None, (), ()
-    places = [f.id for f in found.features if f.properties.get("role") == "place"]
-    sources = sources_of(found.sources, name, problems)
-    return read_features(found.features, name, problems), places, sources, ()
-
-
-def _lay(
-    said: SiteFile,
-    drawn: tuple[Drawn, ...],
-    sources: tuple[Origin, ...],
-    folder: Path,
-    problems: Problems,
-) -> _Laid | None:
+def _lay(said: SiteFile, ground: Ground, folder: Path, problems: Problems) -> _Laid | None:
     """Frame, ride, terrain and site, in the order in which they need each other."""
+    drawn = ground.drawn
     at = f"{SITE_FILE}: [ride]"
     lines = {d.id: d.shape.outer[0] for d in drawn if d.role == "ride"}
     wanted, says = said.ride, said.site
@@ -230,7 +202,7 @@ def _lay(
         file=said,
         says=says,
         drawn=laid,
-        sources=sources,
+        sources=ground.sources,
         frame=frame,
         terrain=terrain,
         ride=once,

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from shotplan.cli.options import Canopy, Lidar, Osm, SiteFolder, Surroundings, Zones
+from shotplan.cli.options import Canopy, Lidar, Osm, SiteFolder, Surroundings, Zones, surveys_of
 
 
 def add(
@@ -26,12 +26,9 @@ def add(
     from shotplan.cli.progress import progress
     from shotplan.errors import Problems
     from shotplan.intake import add as intake
-    from shotplan.intake.surveys import Surveys
     from shotplan.outing import read
 
-    surveys = Surveys(
-        lidar=tuple(lidar or ()), canopy=canopy, osm=osm, zones=zones, surroundings=surroundings
-    )
+    surveys = surveys_of(lidar, canopy, osm, zones, surroundings)
     problems = Problems()
     if not surveys.options:
         problems.add("shotplan add", "nothing is given; wanted --lidar, --canopy, --osm, --zones "
@@ -39,7 +36,7 @@ def add(
         problems.raise_if_any()
     outing = read(site)
     ride = outing.site.frame.lonlat_deg(outing.ride.xyz_m[0, :, :2])
-    with progress(len(surveys.options)) as tell:
+    with progress(surveys.steps) as tell:
         added = intake.add(
             site, surveys, ride, problems, start=outing.day.start, country=outing.site.country,
             today=date.today(), tell=tell,

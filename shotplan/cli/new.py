@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Canopy, Lidar, Osm, Surroundings, Zones, unless
+from shotplan.cli.options import Canopy, Lidar, Osm, Surroundings, Zones, surveys_of, unless
 
 if TYPE_CHECKING:
     from shotplan.intake.new import Given
@@ -42,29 +42,26 @@ def new(
     Files are copied in; nothing is ever overwritten. What nobody gave stands in site.toml as a
     comment, and is unknown until you say it.
     """
-    from tempfile import TemporaryDirectory
-
-    from shotplan.cli import show
     from shotplan.cli.progress import progress
     from shotplan.intake.new import Given
-    from shotplan.intake.surveys import Surveys
-    from shotplan.outing import read
-    from shotplan.output.answers.inventory import inventory
 
-    surveys = Surveys(
-        lidar=tuple(lidar or ()), canopy=canopy, osm=osm, zones=zones, surroundings=surroundings
-    )
+    surveys = surveys_of(lidar, canopy, osm, zones, surroundings)
     given = Given(
         name=name, rules=rules, aircraft=aircraft, start=start, ride=ride, terrain=terrain,
         ground=ground, around_m=boundary_around, surveys=surveys,
     )  # fmt: skip
-    with progress(len(surveys.options)) as tell:
+    with progress(surveys.steps) as tell:
         started = _started(folder, given, tell)
         tell("reading the site")
-        with TemporaryDirectory() as trial:
-            started.write(Path(trial))
-            missing = inventory(read(Path(trial))).missing
+        missing = _missing(started)
     started.write(folder)
+    _tell(folder, started, missing)
+
+
+def _tell(folder: Path, started: Started, missing: tuple[str, ...]) -> None:
+    """What was found, guessed, and left out."""
+    from shotplan.cli import show
+
     show.surveys(started.said)
     show.lists({
         "Guessed: look at each in site.toml and on the map": started.guesses,
@@ -72,6 +69,18 @@ def new(
     })  # fmt: skip
     names = ", ".join(sorted(started.names))
     show.aside(f"started {folder} with {names}; then run: shotplan survey {folder}")
+
+
+def _missing(started: Started) -> tuple[str, ...]:
+    """What the folder will not say; `BadInput` where it would not read."""
+    from tempfile import TemporaryDirectory
+
+    from shotplan.outing import read
+    from shotplan.output.answers.inventory import inventory
+
+    with TemporaryDirectory() as trial:
+        started.write(Path(trial))
+        return inventory(read(Path(trial))).missing
 
 
 def _started(folder: Path, given: Given, tell: Callable[[str], None]) -> Started:

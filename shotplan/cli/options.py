@@ -10,6 +10,7 @@ import typer
 from typer.core import TyperCommand
 
 if TYPE_CHECKING:
+    from shotplan.intake.surveys import Surveys
     from shotplan.outing import Outing
 
 SiteFolder = Annotated[Path, typer.Argument(help="the site folder")]
@@ -54,6 +55,21 @@ Zones = Annotated[Path | None, unless("flight zones (ED-269 or ED-318 JSON)", "F
 Surroundings = Annotated[
     Path | None, unless("wider, coarser terrain: for sight, wind and sun", "RASTER")
 ]
+
+
+def surveys_of(
+    lidar: list[Path] | None,
+    canopy: Path | None,
+    osm: Path | None,
+    zones: Path | None,
+    surroundings: Path | None,
+) -> Surveys:
+    """What these options give."""
+    from shotplan.intake.surveys import Surveys
+
+    return Surveys(
+        lidar=tuple(lidar or ()), canopy=canopy, osm=osm, zones=zones, surroundings=surroundings
+    )
 
 
 class Spread(TyperCommand):

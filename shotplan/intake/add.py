@@ -25,7 +25,7 @@ from shotplan.files.words import one_line, shown
 from shotplan.intake import surveys as public
 from shotplan.intake.found import Found
 from shotplan.intake.merging import Known, known_of, merged, named
-from shotplan.intake.surveys import Surveys, Tell, silent
+from shotplan.intake.surveys import Surveys, Tell
 from shotplan.intake.twice import RANKS
 from shotplan.model.arrays import Array
 from shotplan.units import other_spellings
@@ -95,7 +95,7 @@ def add(
     start: datetime,
     country: str,
     today: date,
-    tell: Tell = silent,
+    tell: Tell | None = None,
 ) -> Added | None:
     """What `surveys` know about the ride `(k, 2)` of a site that reads well; None where one of them
     is refused (problems say why)."""

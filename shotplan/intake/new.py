@@ -26,7 +26,7 @@ from shotplan.intake import surveys as surveyed
 from shotplan.intake.drawing import PLACEHOLDER
 from shotplan.intake.found import Found
 from shotplan.intake.started import Started
-from shotplan.intake.surveys import Surveys, Tell, prj, silent
+from shotplan.intake.surveys import Surveys, Tell, prj
 from shotplan.model.arrays import Array
 
 SITE, GROUND, RIDE = "site.toml", "ground.geojson", "ride.gpx"
@@ -76,7 +76,7 @@ def start(
     problems: Problems,
     *,
     today: date | None = None,
-    tell: Tell = silent,
+    tell: Tell | None = None,
 ) -> Started | None:
     """The folder as it would be written; None where something is in the way, wrong or missing
     (problems say all of it). `today` is when surveys were read."""

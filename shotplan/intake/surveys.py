@@ -22,10 +22,6 @@ LONGEST = 200  # of the names of a source's files
 Tell = Callable[[str], None]
 
 
-def silent(_: str) -> None:
-    """Tells nobody."""
-
-
 @dataclass(frozen=True, kw_only=True)
 class Surveys:
     """Files of public surveys; None and (): not given. A folder among `lidar` is all tiles in
@@ -45,6 +41,12 @@ class Surveys:
         single = {option: (path,) for option, path in named.items() if path is not None}
         return {"--lidar": self.lidar, **single} if self.lidar else single
 
+    @property
+    def steps(self) -> int:
+        """How often `read` tells that it begins with something."""
+        tiles = sum(len(_tiles(path)) for path in self.lidar)
+        return tiles + len(self.options)
+
     def files(self, source: str) -> str:
         """The names of a source's files, in a line."""
         word = {"zone": "zones"}.get(source, source)
@@ -63,13 +65,14 @@ def read(
     at: datetime,
     country: str = "",
     held: Sequence[Found] = (),
-    tell: Tell = silent,
+    tell: Tell | None = None,
 ) -> tuple[Found, ...]:
     """What each knows about the ride `(k, 2)`, the most exact first; what stands in two of them, or
     in what is `held` already, is left to the better. Those that cannot be used are not among them
     (problems say why)."""
     if not there(surveys, problems):
         return ()
+    tell = tell or (lambda _: None)
     found = [
         *_lidar(surveys, ride_lonlat_deg, problems, tell),
         *_canopy(surveys, ride_lonlat_deg, problems, tell),
@@ -108,8 +111,7 @@ def _lidar(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> lis
     from shotplan.intake.lidar.read import read_lidar
 
     paths = [tile for path in surveys.lidar for tile in _tiles(path)]
-    tell(f"lidar, {len(paths)} file{'s' * (len(paths) != 1)}")
-    return [read_lidar(paths, ride, problems)]
+    return [read_lidar(paths, ride, problems, progress=tell)]
 
 
 def _canopy(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:

@@ -47,7 +47,8 @@ def test_it_adds_and_says_what_was_found(tmp_path: Path, readers: Readers) -> No
 def test_several_tiles_after_one_option_or_one_each(
     tmp_path: Path, readers: Readers, spread: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder, given = site(tmp_path / "s"), []
+    folder = site(tmp_path / "s")
+    given: list[Path] = []
 
     def lidars(asked: surveys.Surveys, *_: Any) -> list[Any]:
         given.extend(asked.lidar)

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-import rasterio
+from pyproj import Transformer
 from rasterio.io import MemoryFile
 from rasterio.transform import from_origin
 
@@ -41,7 +41,7 @@ def strip(source: str, number: int = 1, kinds: Sequence[str] = ("trees", "buildi
 
 def raster(elevation_m: float = 84.0) -> bytes:
     """A GeoTIFF of level ground about the ride."""
-    east, north = worlds.Transformer.from_crs(
+    east, north = Transformer.from_crs(
         worlds.FRAME.crs, worlds.RASTER_CRS, always_xy=True
     ).transform(0.0, 0.0)
     with MemoryFile() as memory:
@@ -54,7 +54,6 @@ def raster(elevation_m: float = 84.0) -> bytes:
 
 
 RASTER = raster()
-assert rasterio.__version__
 
 
 def lidar(*features: Any, **more: Any) -> Found:
@@ -102,7 +101,7 @@ class Readers:
         return read
 
     def given(self, *sources: str) -> surveys.Surveys:
-        paths = {("zones" if s == "zone" else s): self.files[s] for s in sources}
-        if "lidar" in paths:
-            return surveys.Surveys(**{**paths, "lidar": (paths["lidar"],)})
-        return surveys.Surveys(**paths)
+        path = {s: self.files[s] for s in sources}
+        lidars = (path["lidar"],) if "lidar" in path else ()
+        return surveys.Surveys(lidar=lidars, canopy=path.get("canopy"), osm=path.get("osm"),
+                               zones=path.get("zone"))  # fmt: skip

@@ -76,7 +76,6 @@ def html(plan: Plan) -> str:
         printed=printed - {"call"},
         air=air,
         left_out=drawing.left_out(plan),
-        credited=credit.line(site),
         tool=f"shotplan {plan.version}. {words.made(plan.outing)}",
     )
 

@@ -55,33 +55,30 @@ def page(
     air: Air,
     left_out: int,
     tool: str,
-    credited: str = "",
 ) -> str:
     """The whole HTML. `live` and `script` are folium's; `block` holds every word the live map
     and the `panels` below it show, the first of them on the first screen; `looks` are explained in
-    the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north;
-    `credited` is whose data it shows."""
+    the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, "".join(map(own, STYLES)))
-    ours = ("".join(map(own, OURS)), *(p.script for p in panels))
-    scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    over = _compass(air) + _credit(credited)
-    view = f'<div id="view">\n{still}\n<div id="live">{live}{over}</div>\n</div>\n'
-    on_top, below = panels[:1], panels[1:]
+    ours = ("".join(map(own, OURS)), *(p.script for p in panels), _one_script(script))
+    scripts = (own("early.js"), leaflet_js, *ours)
+    live += _compass(air) + _credit(answer.credits)
+    view = f'<div id="view">\n{still}\n<div id="live">{live}</div>\n</div>\n'
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
         '<body>\n<div id="first">\n',
         first_screen.html(top),
         view,
-        *(p.html for p in on_top),
+        *(p.html for p in panels[:1]),
         first_screen.bar(),
         "</div>\n",
-        *(p.html for p in below),
+        *(p.html for p in panels[1:]),
         legend.html(looks, printed, left_out),
         '<main id="told">\n',
         *(f"<p>{escape(text)}</p>\n" for text in (answer.tally, answer.planned)),
         *(_shot(s) for s in answer.shots),
-        _notes(answer, tool, credited),
+        _notes(answer, tool),
         "</main>\n",
         first_screen.sheet(),
         f'<script type="application/json" id="words">{json_block(block)}</script>\n',
@@ -185,10 +182,11 @@ def _row(row: Row) -> str:
     )
 
 
-def _notes(answer: Answer, tool: str, credited: str) -> str:
+def _notes(answer: Answer, tool: str) -> str:
     """The day in order, what to do before flying, and the law last."""
     day = read = ""
-    data = f'<p class="small">Data of the map: {escape(credited)}.</p>\n' if credited else ""
+    credits = escape(answer.credits)
+    data = f'<p class="small">Data of the map: {credits}.</p>\n' if credits else ""
     if answer.day:
         day = (
             f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
