@@ -30,20 +30,20 @@ from tests.make_maps import MAPS
 Array = NDArray[np.float64]
 CRS_OF_SCAN = "EPSG:25832"
 CORNER = (560_400.0, 6_311_200.0)
-WIDE, HIGH = 300.0, 180.0
+WIDE, HIGH = 380.0, 180.0
 PER_M2 = 11.0
 GROUND, VEGETATION, BUILDING = 2, 5, 6
-UNSEEN = (262.0, 292.0)  # metres east of the corner, without a return
-WOOD = (40.0, 118.0, 170.0, 172.0)  # west, south, east, north
-HUT = (196.0, 116.0, 208.0, 124.0, 5.0)  # and its height
+UNSEEN = (318.0, 346.0)  # metres east of the corner, without a return
+WOOD = (96.0, 104.0, 222.0, 152.0)  # west, south, east, north
+HUT = (252.0, 116.0, 264.0, 124.0, 5.0)  # and its height
 TREES = np.array([  # east, north, height, crown
-    (30, 60, 9, 2.5), (52, 84, 12, 3.2), (78, 58, 7, 2.0), (104, 96, 11, 3.0), (128, 62, 8, 2.4),
-    (152, 92, 10, 2.8), (181, 70, 13, 3.4), (214, 98, 9, 2.6), (232, 64, 8, 2.2), (246, 92, 6, 1.8),
+    (86, 60, 9, 2.5), (108, 84, 12, 3.2), (134, 58, 7, 2.0), (160, 96, 11, 3.0), (184, 62, 8, 2.4),
+    (208, 92, 10, 2.8), (237, 70, 13, 3.4), (270, 98, 9, 2.6), (288, 64, 8, 2.2), (302, 92, 6, 1.8),
 ], dtype=float)  # fmt: skip
 IN_MAP_TOO = (1, 3, 6)  # of the trees
-LINE = ((20.0, 20.0), (150.0, 34.0), (285.0, 48.0))  # a power line, its towers
-PATH = ((118.0, 4.0), (124.0, 60.0), (140.0, 112.0), (186.0, 176.0))
-POND = ((60.0, 22.0), (82.0, 20.0), (88.0, 34.0), (66.0, 38.0))
+LINE = ((30.0, 16.0), (200.0, 30.0), (370.0, 44.0))  # a power line, its towers
+PATH = ((226.0, 4.0), (232.0, 60.0), (240.0, 112.0), (256.0, 176.0))
+POND = ((116.0, 34.0), (138.0, 32.0), (144.0, 46.0), (122.0, 50.0))
 FLOWN_ON = datetime(2025, 9, 14, tzinfo=UTC)
 GPS_BEGINS = datetime(1980, 1, 6, tzinfo=UTC)
 RIDDEN = datetime(2026, 5, 3, 9, 30, tzinfo=UTC)
@@ -52,7 +52,7 @@ SPEED_M_S = 5.0
 
 def ground_m(east: Array, north: Array) -> Array:
     """A slope with a swell in it."""
-    swell: Array = 3.0 * np.exp(-((east - 150.0) ** 2 + (north - 70.0) ** 2) / 2500.0)
+    swell: Array = 3.0 * np.exp(-((east - 206.0) ** 2 + (north - 70.0) ** 2) / 2500.0)
     return 60.0 + 0.05 * east + 0.02 * north + swell
 
 
@@ -90,7 +90,7 @@ def lonlat(xy_m: Array | Sequence[tuple[float, float]]) -> Array:
 
 def ride_m() -> Array:
     """The way ridden `(k, 2)`, a fix a second."""
-    east = np.arange(14.0, 250.0, SPEED_M_S)
+    east = np.arange(70.0, 306.0, SPEED_M_S)
     return np.column_stack([east, 76.0 + 7.0 * np.sin(east / 26.0)])
 
 

@@ -210,7 +210,8 @@ def lay(
         features, remembered = done.features, done.known
         rasters |= keys.files
         if one.features or one.keys or one.source not in sources:
-            sources[one.source] = _source(one, surveys, today)
+            older = sources.get(one.source, {})
+            sources[one.source] = _source(one, surveys, today, older.get("credit", ""))
         said[_title(one, surveys)] = [*one.said, *done.said, *keys.said]
     members["sources"] = json.dumps(list(sources.values()), ensure_ascii=False)
     note = {
@@ -221,8 +222,9 @@ def lay(
     return Laid(site, geojson_kept.whole(members, features), first | rasters, said)
 
 
-def _source(one: Found, surveys: Surveys, today: date) -> dict[str, str]:
-    says = {"source": one.source, "credit": one_line(one.credit)[:MOST_CREDIT],
+def _source(one: Found, surveys: Surveys, today: date, credited: str) -> dict[str, str]:
+    """Its entry; where the survey names nobody, whom somebody `credited` by hand stays."""
+    says = {"source": one.source, "credit": one_line(one.credit)[:MOST_CREDIT] or credited,
             "on": one.on.isoformat() if one.on else "", "read": today.isoformat(),
             "file": surveys.files(one.source)}  # fmt: skip
     return {k: v for k, v in says.items() if v}

@@ -117,6 +117,21 @@ def test_a_newer_survey_replaces_features_and_raster_of_its_own(
     ]  # fmt: skip
 
 
+def test_a_credit_written_by_hand_stays_where_a_survey_names_nobody(
+    tmp_path: Path, readers: Readers
+) -> None:
+    folder = site(tmp_path / "s")
+    readers.found["lidar"] = lidar(credit="")
+    made(folder, readers.given("lidar")).write()
+    assert "credit" not in ground(folder)["sources"][0]
+    text = (folder / "ground.geojson").read_text()
+    (folder / "ground.geojson").write_text(
+        text.replace('"source": "lidar"', '"source": "lidar", "credit": "the county"')
+    )
+    made(folder, readers.given("lidar")).write()
+    assert read(folder).site.credits == ("the county",)
+
+
 def test_a_raster_of_ones_own_stays_and_nothing_is_said_of_the_other(
     tmp_path: Path, readers: Readers
 ) -> None:
