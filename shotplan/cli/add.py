@@ -6,13 +6,25 @@ from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from shotplan.cli.options import Canopy, Lidar, Osm, SiteFolder, Surroundings, Zones, surveys_of
+from shotplan.cli.options import (
+    Canopy,
+    Lidar,
+    LidarCrs,
+    Osm,
+    SiteFolder,
+    Surface,
+    Surroundings,
+    Zones,
+    surveys_of,
+)
 
 
 def add(
     site: SiteFolder,
     lidar: Lidar = None,
+    lidar_crs: LidarCrs = "",
     canopy: Canopy = None,
+    surface: Surface = None,
     osm: Osm = None,
     zones: Zones = None,
     surroundings: Surroundings = None,
@@ -28,11 +40,11 @@ def add(
     from shotplan.intake import add as intake
     from shotplan.outing import read
 
-    surveys = surveys_of(lidar, canopy, osm, zones, surroundings)
+    surveys = surveys_of(lidar, lidar_crs, canopy, surface, osm, zones, surroundings)
     problems = Problems()
     if not surveys.options:
-        problems.add("shotplan add", "nothing is given; wanted --lidar, --canopy, --osm, --zones "
-                     "or --surroundings")  # fmt: skip
+        problems.add("shotplan add", "nothing is given; wanted --lidar, --canopy, --surface, "
+                     "--osm, --zones or --surroundings")  # fmt: skip
         problems.raise_if_any()
     outing = read(site)
     ride = outing.site.frame.lonlat_deg(outing.ride.xyz_m[0, :, :2])

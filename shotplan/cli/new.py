@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Canopy, Lidar, Osm, Surroundings, Zones, surveys_of, unless
+from shotplan.cli.options import (
+    Canopy,
+    Lidar,
+    LidarCrs,
+    Osm,
+    Surface,
+    Surroundings,
+    Zones,
+    surveys_of,
+    unless,
+)
 
 if TYPE_CHECKING:
     from shotplan.intake.new import Given
@@ -32,7 +42,9 @@ def new(
         float | None, unless("draw a boundary so far around the ride", "M")
     ] = None,
     lidar: Lidar = None,
+    lidar_crs: LidarCrs = "",
     canopy: Canopy = None,
+    surface: Surface = None,
     osm: Osm = None,
     zones: Zones = None,
     surroundings: Surroundings = None,
@@ -45,7 +57,7 @@ def new(
     from shotplan.cli.progress import progress
     from shotplan.intake.new import Given
 
-    surveys = surveys_of(lidar, canopy, osm, zones, surroundings)
+    surveys = surveys_of(lidar, lidar_crs, canopy, surface, osm, zones, surroundings)
     given = Given(
         name=name, rules=rules, aircraft=aircraft, start=start, ride=ride, terrain=terrain,
         ground=ground, around_m=boundary_around, surveys=surveys,

@@ -49,6 +49,13 @@ Lidar = Annotated[
     list[Path] | None,
     unless("laser scans of the place (LAS, LAZ): one or several tiles, or a folder", "FILES"),
 ]
+LidarCrs = Annotated[
+    str, unless("what the scans do not say of themselves: EPSG:2994, heights in feet", "TEXT")
+]
+Surface = Annotated[
+    Path | None,
+    unless("elevations of treetops and roofs (raster); the terrain is taken off", "RASTER"),
+]
 Canopy = Annotated[Path | None, unless("height above the ground (raster)", "RASTER")]
 Osm = Annotated[Path | None, unless("an OpenStreetMap extract (.osm.pbf, .osm, .osm.bz2)", "FILE")]
 Zones = Annotated[Path | None, unless("flight zones (ED-269 or ED-318 JSON)", "FILE")]
@@ -59,7 +66,9 @@ Surroundings = Annotated[
 
 def surveys_of(
     lidar: list[Path] | None,
+    lidar_crs: str,
     canopy: Path | None,
+    surface: Path | None,
     osm: Path | None,
     zones: Path | None,
     surroundings: Path | None,
@@ -68,8 +77,9 @@ def surveys_of(
     from shotplan.intake.surveys import Surveys
 
     return Surveys(
-        lidar=tuple(lidar or ()), canopy=canopy, osm=osm, zones=zones, surroundings=surroundings
-    )
+        lidar=tuple(lidar or ()), lidar_crs=lidar_crs, canopy=canopy, surface=surface, osm=osm,
+        zones=zones, surroundings=surroundings,
+    )  # fmt: skip
 
 
 class Spread(TyperCommand):

@@ -108,8 +108,9 @@ def add(
         for s in RANKS
     ]
     found = public.read(
-        surveys, ride_lonlat_deg, problems, at=start, country=country, held=there, tell=tell
-    )
+        surveys, ride_lonlat_deg, problems, at=start, country=country, held=there, tell=tell,
+        terrain=folder / held.terrain if held.terrain else None,
+    )  # fmt: skip
     check_days(found, start, problems)
     if len(problems):
         return None
@@ -127,36 +128,29 @@ class _Folder(NamedTuple):
     drawn: geojson_kept.Parts
     known: Remembered
     was: dict[str, str | None]
+    terrain: str
 
 
 def _held(folder: Path, problems: Problems) -> _Folder | None:
     """What the folder says now, with what each file held."""
-    name = _ground_name(folder, problems)
-    if name is None:
+    site = _text(folder / SITE, LARGEST_TOML, SITE, problems)
+    if site is None:
+        return None
+    says = tomllib.loads(site.removeprefix("\ufeff"))
+    name = str(says.get("ground", GROUND))
+    if Path(name).name != name:
+        problems.add(f"{SITE}: ground", f"is {shown(name)}; a survey is added only to a file that "
+                     "lies in the site folder itself")  # fmt: skip
         return None
     was = {n: together.seen(folder / n) for n in (SITE, name, REMEMBERED)}
-    site = _text(folder / SITE, LARGEST_TOML, SITE, problems)
     ground = geojson_kept.EMPTY
     if was[name] is not None:
         if read_geojson(folder / name, name, problems) is None:
             return None
         ground = _text(folder / name, LARGEST, name, problems) or ground
-    if site is None:
-        return None
     drawn = geojson_kept.parts(ground.removeprefix("\ufeff"))
-    return _Folder(site, name, ground, drawn, _remembered(folder / REMEMBERED), was)
-
-
-def _ground_name(folder: Path, problems: Problems) -> str | None:
-    text = read_text(folder / SITE, LARGEST_TOML, SITE, problems)
-    if text is None:
-        return None
-    name = str(tomllib.loads(text).get("ground", GROUND))
-    if Path(name).name != name:
-        problems.add(f"{SITE}: ground", f"is {shown(name)}; a survey is added only to a file that "
-                     "lies in the site folder itself")  # fmt: skip
-        return None
-    return name
+    known = _remembered(folder / REMEMBERED)
+    return _Folder(site, name, ground, drawn, known, was, str(says.get("terrain", "")))
 
 
 def _text(path: Path, most: int, where: str, problems: Problems) -> str | None:

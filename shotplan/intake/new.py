@@ -92,7 +92,9 @@ def start(
     surveyed.there(given.surveys, problems)
     if len(problems) or ride is None or began is None:
         return None
-    found = surveyed.read(given.surveys, ride.lonlat_deg, problems, at=began, tell=tell)
+    found = surveyed.read(
+        given.surveys, ride.lonlat_deg, problems, at=began, terrain=given.terrain, tell=tell
+    )
     youngest = None if given.start else add.youngest(found, began)
     add.check_days(found, youngest or began, problems, "--start")
     if len(problems):

@@ -24,11 +24,14 @@ Tell = Callable[[str], None]
 
 @dataclass(frozen=True, kw_only=True)
 class Surveys:
-    """Files of public surveys; None and (): not given. A folder among `lidar` is all tiles in
-    it."""
+    """Files of public surveys; None and (): not given. A folder among `lidar` is all tiles in it,
+    `lidar_crs` what they do not say of themselves. `canopy` holds heights above the ground,
+    `surface` elevations of what stands on it."""
 
     lidar: tuple[Path, ...] = ()
+    lidar_crs: str = ""
     canopy: Path | None = None
+    surface: Path | None = None
     osm: Path | None = None
     zones: Path | None = None
     surroundings: Path | None = None
@@ -36,8 +39,8 @@ class Surveys:
     @property
     def options(self) -> Mapping[str, tuple[Path, ...]]:
         """Those given, by the option that gives them."""
-        named = {"--canopy": self.canopy, "--osm": self.osm, "--zones": self.zones,
-                 "--surroundings": self.surroundings}  # fmt: skip
+        named = {"--canopy": self.canopy, "--surface": self.surface, "--osm": self.osm,
+                 "--zones": self.zones, "--surroundings": self.surroundings}  # fmt: skip
         single = {option: (path,) for option, path in named.items() if path is not None}
         return {"--lidar": self.lidar, **single} if self.lidar else single
 
@@ -49,8 +52,8 @@ class Surveys:
 
     def files(self, source: str) -> str:
         """The names of a source's files, in a line."""
-        word = {"zone": "zones"}.get(source, source)
-        paths = self.options.get(f"--{word}", ())
+        words = {"zone": ("zones",), "canopy": ("canopy", "surface")}.get(source, (source,))
+        paths = [path for word in words for path in self.options.get(f"--{word}", ())]
         told = ", ".join(printable(p.name) for p in paths)
         if len(told) <= LONGEST:
             return told
@@ -64,18 +67,19 @@ def read(
     *,
     at: datetime,
     country: str = "",
+    terrain: Path | None = None,
     held: Sequence[Found] = (),
     tell: Tell | None = None,
 ) -> tuple[Found, ...]:
     """What each knows about the ride `(k, 2)`, the most exact first; what stands in two of them, or
-    in what is `held` already, is left to the better. Those that cannot be used are not among them
-    (problems say why)."""
+    in what is `held` already, is left to the better. `terrain` is the ground under a surface. Those
+    that cannot be used are not among them (problems say why)."""
     if not there(surveys, problems):
         return ()
     tell = tell or (lambda _: None)
     found = [
         *_lidar(surveys, ride_lonlat_deg, problems, tell),
-        *_canopy(surveys, ride_lonlat_deg, problems, tell),
+        *_canopy(surveys, ride_lonlat_deg, problems, terrain, tell),
         *_osm(surveys, ride_lonlat_deg, problems, tell),
         *_zones(surveys, ride_lonlat_deg, problems, at, country, tell),
         *_surroundings(surveys, problems, tell),
@@ -96,6 +100,10 @@ def there(surveys: Surveys, problems: Problems) -> bool:
                     problems.add(option, f"no file in {shown(str(path))} ends in {listed(POINTS)}")
             else:
                 is_file(path, option, problems)
+    if surveys.canopy is not None and surveys.surface is not None:
+        problems.add("--surface", "is given beside --canopy: keep one")
+    if surveys.lidar_crs and not surveys.lidar:
+        problems.add("--lidar-crs", "is given without --lidar")
     return len(problems) == before
 
 
@@ -111,16 +119,24 @@ def _lidar(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> lis
     from shotplan.intake.lidar.read import read_lidar
 
     paths = [tile for path in surveys.lidar for tile in _tiles(path)]
-    return [read_lidar(paths, ride, problems, progress=tell)]
+    return [read_lidar(paths, ride, problems, crs=surveys.lidar_crs, progress=tell)]
 
 
-def _canopy(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:
-    if surveys.canopy is None:
+def _canopy(
+    surveys: Surveys, ride: Array, problems: Problems, terrain: Path | None, tell: Tell
+) -> list[Found | None]:
+    if surveys.canopy is None and surveys.surface is None:
         return []
     from shotplan.intake.canopy import read_canopy
 
     tell("canopy")
-    return [read_canopy(surveys.canopy, ride, problems)]
+    if surveys.canopy is not None:
+        return [read_canopy(surveys.canopy, ride, problems)]
+    if surveys.surface is None or terrain is None:
+        problems.add("--surface", "holds elevations; the ground under it is wanted, too: a terrain "
+                     "raster (--terrain, or terrain in site.toml)")  # fmt: skip
+        return [None]
+    return [read_canopy(surveys.surface, ride, problems, terrain=terrain)]
 
 
 def _osm(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[Found | None]:

@@ -87,7 +87,7 @@ def test_one_message_exit_2_and_nothing_written(tmp_path: Path, readers: Readers
     assert held(folder) == before
     nothing = run("add", str(folder))
     assert nothing.exit_code == 2
-    assert "wanted --lidar, --canopy, --osm" in nothing.stderr
+    assert "wanted --lidar, --canopy, --surface" in nothing.stderr
     missing = run("add", str(tmp_path / "no"), "--osm", str(readers.files["osm"]))
     assert missing.exit_code == 2
 
