@@ -17,7 +17,7 @@ from shotplan.model.arrays import Array
 
 POINTS = (".las", ".laz")
 SURROUNDINGS = "surroundings"
-LONGEST = 200  # of the names of a source's files
+LONGEST = 60  # of the names of a source's files
 
 Tell = Callable[[str], None]
 
