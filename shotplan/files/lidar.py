@@ -44,7 +44,7 @@ class LidarInfo(NamedTuple):
     own units; `written`: when the file was made; `dated`: whether its times tell the day."""
 
     path: Path
-    count: int
+    points: int
     systems: tuple[Stated, ...]
     upright_unit_m: float
     low: NDArray[np.float64]
@@ -102,8 +102,8 @@ def read_pieces(info: LidarInfo, size: int = PIECE) -> Iterator[Piece]:
                 yield _piece(chunk, info.dated)
     except _Unreadable as error:
         raise BadInput((Problem(info.path.name, str(error)),)) from error
-    if got < info.count:
-        said = f"ends after {got:,} of its {info.count:,} returns: download it again"
+    if got < info.points:
+        said = f"ends after {got:,} of its {info.points:,} returns: download it again"
         raise BadInput((Problem(info.path.name, said),))
 
 
@@ -153,7 +153,7 @@ def _info(path: Path, reader: LasReader, where: str, problems: Problems) -> Lida
     times = int(header.global_encoding.gps_time_type)
     return LidarInfo(
         path=path,
-        count=int(header.point_count),
+        points=int(header.point_count),
         systems=tuple(s for s in stated if s.wkt),
         upright_unit_m=_UNITS_M.get(keys.get(_UPRIGHT_UNIT, 0), math.nan),
         low=low,

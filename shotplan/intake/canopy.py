@@ -33,7 +33,6 @@ HIGHEST_TREE_M = 120.0  # general knowledge: no tree is higher
 APART_M = 5.0  # a surface that far under its ground counts from another zero
 EDGE = 0.01  # of a cell
 LEAVES = 5  # class of the LAS specification: high vegetation
-VALUES_WANTED = "wanted heights above the ground"
 
 
 class _Heights(NamedTuple):
@@ -105,7 +104,7 @@ def _near(
     if rows > 0 and cols > 0:
         unit_m = (float(cell[0] / a), float(-cell[0] / e))
         grid = Grid(west + col0 * a, north + row0 * e, unit_m, float(cell[0]), rows, cols)
-        within = np.isfinite(cloud.away_m(grid, ride, within_m))
+        within = np.asarray(np.isfinite(cloud.away_m(grid, ride, within_m)))
         over = read_window(info, row0, row1, col0, col1)
         if np.isfinite(over[within]).any():
             return _Heights(grid, its, over, within)
@@ -139,12 +138,13 @@ def _are_heights(read: _Heights, where: str, terrain: Path | None, problems: Pro
         return False
     low, high = (float(v) for v in np.quantile(values, [0.01, 0.99]))
     if terrain is not None and (low < -APART_M or low > HIGHEST_TREE_M):
-        problems.add(where, f"lies {abs(low):.0f} m {'under' if low < 0.0 else 'over'} the terrain "
-                     "where it should lie on it: they count heights from different zeros")  # fmt: skip
+        problems.add(where, "does not lie on the terrain: they differ by "
+                     f"{low:.0f} to {high:.0f} m and count heights from different zeros")  # fmt: skip
         return False
     if terrain is None and (high > HIGHEST_TREE_M or low < -APART_M):
         problems.add(where, f"holds values from {low:.0f} to {high:.0f} m near the ride; "
-                     f"{VALUES_WANTED}: of elevations of a surface the terrain must be given, too")  # fmt: skip
+                     "wanted heights above the ground. Of elevations of a surface give the "
+                     "terrain as well")  # fmt: skip
         return False
     return True
 
@@ -159,7 +159,7 @@ def _coarsened(read: _Heights) -> _Heights:
                   constant_values=-np.inf)  # fmt: skip
     rows, cols = (n // times for n in over.shape)
     top = over.reshape(rows, times, cols, times).max(axis=(1, 3))
-    near = np.pad(read.within, pad).reshape(rows, times, cols, times).any(axis=(1, 3))
+    near = np.pad(read.within, pad).reshape(rows, times, cols, times).max(axis=(1, 3))
     grid = read.grid._replace(cell_m=read.grid.cell_m * times, rows=rows, cols=cols)
     return read._replace(grid=grid, over_m=np.where(np.isinf(top), np.nan, top), within=near)
 
@@ -176,13 +176,12 @@ def _bodies(read: _Heights) -> Sequence[Body]:
         xyz, over, np.full(len(over), LEAVES, dtype=np.uint8),
         np.repeat(row * read.grid.cols + col, 4), read.over_m.shape, read.grid.cell_m,
     )  # fmt: skip
-    if read.grid.cell_m > SINGLE_M:
-        return all_woods(returns)
 
     def level(places: Array) -> Array:
         return np.zeros(len(places))
 
-    return standing(returns, On(level, level, 0.0)).bodies
+    on = On(level, level, 0.0)
+    return all_woods(returns, on) if read.grid.cell_m > SINGLE_M else standing(returns, on).bodies
 
 
 def _found(read: _Heights) -> Found:

@@ -89,7 +89,7 @@ def _rounded(how: How) -> Callable[[Any], Any]:
     return lambda xy: np.round(how.system.lonlat_deg(how.grid.back(xy)), DECIMALS)
 
 
-def _mended(shape: shapely.Polygon, to: Callable[[Any], Any]) -> shapely.Polygon:
+def _mended(shape: shapely.Polygon, to: Callable[[Any], Any]) -> Any:
     """A little wider, until it is simple; at last what lies round it."""
     for by_m in MENDS_M:
         wider = shapely.transform(shape.buffer(by_m).simplify(0.5 * by_m), to)

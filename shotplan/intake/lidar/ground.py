@@ -1,4 +1,4 @@
-"""The ground of a scan: means of its returns by cell, a membrane between them where they are near."""
+"""The ground of a scan: means of its returns by cell, a membrane between those that are near."""
 
 from __future__ import annotations
 
@@ -98,14 +98,15 @@ def _stretched(first_m: Array, has: Bools, blank: Bools) -> Array:
     links = coo_array((np.full(len(rows), -1.0), (rows, cols)), shape=(count, count)).tocsr()
     whole = links + diags_array(arms).tocsr()
     found, _ = cg(whole, held, x0=first_m[blank], rtol=0.0, atol=ALMOST_M, maxiter=500)
-    return np.round(found, 3)
+    return np.asarray(np.round(found, 3))
 
 
 def _next(cells: NDArray[Any], south: int, east: int) -> NDArray[Any]:
     """What each cell's neighbour holds; 0 beyond the edge."""
     rows, cols = cells.shape
     padded = np.pad(cells, 1)
-    return padded[1 + south : 1 + south + rows, 1 + east : 1 + east + cols]
+    found: NDArray[Any] = padded[1 + south : 1 + south + rows, 1 + east : 1 + east + cols]
+    return found
 
 
 def _between(has: Bools, reach: int) -> Bools:
@@ -123,4 +124,4 @@ def _between(has: Bools, reach: int) -> Bools:
         found.append(any_)
     none = [~f for f in found]
     half = [none[k] & none[k - 1] & none[k - 2] & none[k - 3] for k in range(8)]
-    return ~np.logical_or.reduce(half)
+    return np.asarray(~np.logical_or.reduce(half))

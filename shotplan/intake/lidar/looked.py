@@ -34,7 +34,7 @@ def looked(cloud: Cloud, per_m2: float) -> Looked:
     core = empty * COARSE_M > reach_m
     void = core
     if core.any():
-        void = ndimage.distance_transform_edt(~core) * COARSE_M < reach_m
+        void = ndimage.distance_transform_edt(~core) * COARSE_M <= reach_m + COARSE_M
     seen = within & ~(void & ~some)
     areas = outlines.inside_cells(seen, COARSE_M)
     missed = float((within & ~seen).sum()) * COARSE_M**2

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -29,8 +29,10 @@ class Circles(NamedTuple):
 def circles(xy_m: Array, owner: NDArray[np.intp], count: int) -> Circles:
     """Of points `(n, 2)` the circle of each owner 0 to `count` - 1, who all have some."""
     order = np.argsort(owner, kind="stable")
-    sets = shapely.multipoints(shapely.points(xy_m[order]), indices=owner[order])
-    found = shapely.centroid(shapely.minimum_bounding_circle(sets))
+    sets: Any = shapely.multipoints(np.asarray(shapely.points(xy_m[order])), indices=owner[order])
+    found: Any = shapely.centroid(shapely.minimum_bounding_circle(sets))
+    nothing = shapely.is_empty(found)  # all points in one place, nearly
+    found[nothing] = shapely.centroid(sets[nothing])
     middle = np.column_stack([shapely.get_x(found), shapely.get_y(found)])
     away = np.hypot(*(xy_m - middle[owner]).T)
     return Circles(middle, np.asarray(ndimage.maximum(away, owner, np.arange(count)), dtype=float))
@@ -57,7 +59,7 @@ def inside_cells(mask: Bools, cell_m: float) -> list[shapely.Polygon]:
     return [part for part in shapely.get_parts(less).tolist() if part.area > cell_m**2]
 
 
-def _joined(labels: NDArray[np.integer], cell_m: float) -> dict[int, shapely.Geometry]:
+def _joined(labels: NDArray[np.integer], cell_m: float) -> dict[int, Any]:
     """Runs of cells in rows, joined."""
     padded = np.pad(labels, ((0, 0), (1, 1)))
     row, col = np.nonzero(padded[:, 1:] != padded[:, :-1])
@@ -74,7 +76,7 @@ def _joined(labels: NDArray[np.integer], cell_m: float) -> dict[int, shapely.Geo
 
 def roof(xy_m: Array, cell_m: float) -> shapely.Polygon:
     """An outline with square corners that holds all points of a roof, along its longest way."""
-    hull = shapely.convex_hull(shapely.multipoints(xy_m)).buffer(0.5 * cell_m)
+    hull = shapely.MultiPoint(xy_m).convex_hull.buffer(0.5 * cell_m)
     box = shapely.minimum_rotated_rectangle(hull)
     ring = shapely.get_coordinates(box)
     legs = np.diff(ring[:3], axis=0)
@@ -98,7 +100,7 @@ def roof(xy_m: Array, cell_m: float) -> shapely.Polygon:
     return shapely.transform(whole, lambda p: (p + low) @ way.T)
 
 
-def _whole(shape: shapely.Geometry) -> shapely.Polygon:
+def _whole(shape: Any) -> Any:
     """One polygon: parts that touch in corners or lie near are joined by what is between them."""
     if isinstance(shape, shapely.Polygon):
         return shape
@@ -109,6 +111,6 @@ def _whole(shape: shapely.Geometry) -> shapely.Polygon:
     return shape.convex_hull
 
 
-def _without_small_holes(shape: shapely.Polygon) -> shapely.Polygon:
+def _without_small_holes(shape: Any) -> shapely.Polygon:
     large = [ring for ring in shape.interiors if shapely.Polygon(ring).area >= HOLE_M2]
     return shapely.Polygon(shape.exterior, large)

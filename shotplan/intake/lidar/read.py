@@ -161,7 +161,7 @@ def _sound(cloud: Cloud, names: str, problems: Problems) -> bool:
 def _found(scans: Scans, cloud: Cloud, told: Settings, today: date) -> Found:
     per_m2 = density(cloud)
     ground = ground_of(cloud, per_m2)
-    returns = _returns(cloud, ground, told.least_height_m)
+    returns = _returns(cloud, ground, told.least_height_m - told.terrain_error_m)
     stands = standing(returns, On(ground.under, ground.surely, per_m2))
     seen = looked(cloud, per_m2)
     scanned = _days(cloud, today)
@@ -203,7 +203,7 @@ def _returns(cloud: Cloud, ground: Ground, least_m: float) -> Returns:
     )
     high = over > least_m
     xyz, kind, over = xyz[high], kind[high], over[high]
-    cell, _ = grid.cells(xyz[:, :2])
+    cell, _ = grid.cells(xyz[:, :2].astype(float))
     return Returns(xyz, over, kind, cell, (grid.rows, grid.cols), grid.cell_m)
 
 
@@ -212,4 +212,4 @@ def _days(cloud: Cloud, today: date) -> tuple[date, date] | None:
     if not np.isfinite(cloud.first_s):
         return None
     first, last = ((GPS_BEGAN + timedelta(seconds=s)).date() for s in (cloud.first_s, cloud.last_s))
-    return (first, last) if FIRST_SCANNED <= first and last <= today else None
+    return (first, last) if first >= FIRST_SCANNED and last <= today else None

@@ -28,7 +28,7 @@ class Days(NamedTuple):
 
 def counted(found: Iterable[Body]) -> str:
     """How many of what."""
-    roles = [body.role for body in found]
+    roles: list[str] = [body.role for body in found]
     listed = [f"{n} {role}{'s' * (n != 1)}" for role in ROLES if (n := roles.count(role))]
     return ", ".join(listed) or "nothing"
 
@@ -52,8 +52,8 @@ def ground(found: Ground) -> str:
         return whole
     share = 100.0 * float(blank.sum()) / float(near.sum())
     return (
-        f"{max(share, 0.1):.1f} % of the ground has no return of it round about within {KNOWN_M:g} m "
-        f"(roofs, leaves) and stays unknown; {whole}"
+        f"{max(share, 0.1):.1f} % of the ground has no return of it round it within "
+        f"{KNOWN_M:g} m (roofs, leaves) and stays unknown; {whole}"
     )
 
 

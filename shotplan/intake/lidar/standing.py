@@ -27,7 +27,7 @@ WIDE = 2.5  # a circle so many times as large as its cells stands for too little
 SMALL_M, THIN_M, POLE_FROM_M = 1.5, 0.5, 2.5
 CROWN_FROM, CROWN_RETURNS, LEAST_BASE_M = 10.0, 20, 2.0
 UP_M = 0.02  # what rounding may take away
-OVER_M = 0.05  # what ground between the points that a wood asks may stand higher
+ASKED_M = 0.71  # a wood asks its ground at points of which one is so near
 
 Role = Literal["tree", "wood", "building", "pole"]
 
@@ -95,11 +95,11 @@ def standing(returns: Returns, on: On) -> Stands:
     return Stands(tuple(bodies), len(rest.over_m))
 
 
-def all_woods(returns: Returns) -> tuple[Body, ...]:
+def all_woods(returns: Returns, on: On) -> tuple[Body, ...]:
     """The same of cells too wide to show single trees: nothing but woods."""
     height = returns.highest()
     pieces = crowns.bands(height, height > 0.0, WOOD_STEP_M, REST_ABOUT, LEAST_REST_CELLS)
-    return tuple(_as_woods(returns, pieces, pieces.ravel()[returns.cell]))
+    return tuple(_as_woods(returns, pieces, pieces.ravel()[returns.cell], on))
 
 
 Found = tuple[list[Body], Bools]  # bodies, and which of the returns stand in them
@@ -138,7 +138,7 @@ def _roofs(returns: Returns, on: On) -> Found:
         sure = on.surely(corners)
         foot = float(np.nanmax(sure if np.isfinite(sure).any() else on.under(corners)))
         ridge = float(roof.xyz_m[which, 2].max())
-        shapes.append((outline.buffer(0.01), _up(ridge - foot) + foot))
+        shapes.append((outline.buffer(-UP_M), _up(ridge - foot) + foot))
         bodies.append(Body("building", outline, _up(ridge - foot)))
     if shapes:
         held = _inside(returns, shapes)
@@ -183,20 +183,29 @@ def _inside(returns: Returns, shapes: list[tuple[shapely.Polygon, float]]) -> Bo
 
 
 def _woods(returns: Returns, on: On) -> Found:
-    del on  # a wood follows the ground
     area = crowns.closed_canopy(returns.highest(), returns.cell_m)
     pieces = crowns.bands(returns.highest(), area, WOOD_STEP_M, WOOD_ABOUT, LEAST_BAND_CELLS)
     owner = pieces.ravel()[returns.cell]
-    return _as_woods(returns, pieces, owner), owner > 0
+    return _as_woods(returns, pieces, owner, on), owner > 0
 
 
-def _as_woods(returns: Returns, pieces: NDArray[np.intp], owner: NDArray[np.intp]) -> list[Body]:
-    """An outline round the cells of each piece, as high as its highest return."""
+def _as_woods(
+    returns: Returns, pieces: NDArray[np.intp], owner: NDArray[np.intp], on: On
+) -> list[Body]:
+    """An outline round the cells of each piece, as high as its highest return is over the lowest
+    ground that a wood may ask for it."""
     drawn = outlines.of_cells(pieces, returns.cell_m)
     tops = np.zeros(pieces.max() + 1)
-    np.maximum.at(tops, owner, returns.over_m)
+    mine = np.flatnonzero(owner > 0)
+    xy = returns.xyz_m[mine, :2].astype(float)
+    low = np.full(len(mine), np.inf)
+    for turn in np.arange(8) * np.pi / 4.0:
+        off = ASKED_M * np.array([np.cos(turn), np.sin(turn)])
+        low = np.minimum(low, on.under(xy + off))
+    over = np.maximum(returns.xyz_m[mine, 2] - low, returns.over_m[mine])
+    np.maximum.at(tops, owner[mine], over)
     return [
-        Body("wood", outline, _up(float(tops[label]), OVER_M))
+        Body("wood", outline, _up(float(tops[label])))
         for label, outline in drawn.items()
         if tops[label] > 0.0
     ]
@@ -219,7 +228,7 @@ def _trees(returns: Returns, on: On) -> Found:
     held = np.zeros(len(returns.cell), dtype=bool)
     held[mine] = fits[index]
     kept = mine[fits[index]]
-    number = np.cumsum(fits)[index[fits[index]]]
+    number = np.asarray(np.cumsum(fits)[index[fits[index]]], dtype=np.intp)
     foot = on.under(found.xy_m)
     bodies = []
     for label, which in _groups(number, int(fits.sum())):
@@ -265,4 +274,4 @@ def _left(returns: Returns, on: On) -> Found:
         else:
             bodies.append(_tree(xy, radius, over, 0.0))
     large = np.where(np.append(False, wide)[pieces], pieces, 0)
-    return bodies + _as_woods(returns, large, np.where(wide[owner - 1], owner, 0)), held
+    return bodies + _as_woods(returns, large, np.where(wide[owner - 1], owner, 0), on), held

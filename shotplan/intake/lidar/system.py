@@ -62,9 +62,9 @@ def where_it_lies(info: LidarInfo, said: Told, where: str, problems: Problems) -
     """The system that is told, else the file's own; None where there is none, where the file
     contradicts itself, or where its heights are in nobody knows what."""
     stated = [(_read(one), one.unit_m) for one in info.systems]
-    found = [_lies(s, unit_m, info) for s, unit_m in stated if s is not None]
+    found = [_lies(s, unit_m) for s, unit_m in stated if s is not None]
     if said.system is not None:
-        found = [_lies(said.system, math.nan, info)]
+        found = [_lies(said.system, math.nan)]
     if not found:
         problems.add(
             where,
@@ -125,7 +125,7 @@ def _read(stated: Stated) -> System | None:
         return None
 
 
-def _lies(found: System, unit_m: float, info: LidarInfo) -> Lies:
+def _lies(found: System, unit_m: float) -> Lies:
     """Numbers in another unit than the system's own, where a file says so."""
     scale = unit_m / found.unit_m if math.isfinite(unit_m) and math.isfinite(found.unit_m) else 1.0
     return Lies(found, 1.0 if abs(scale - 1.0) < 1e-7 else scale, math.nan)
