@@ -60,14 +60,16 @@ def returns(seed: int = 7) -> tuple[Array, NDArray[np.uint8]]:
     """`(n, 3)` metres from the corner, and the class of each."""
     random = np.random.default_rng(seed)
     xy = random.uniform((0.0, 0.0), (WIDE, HIGH), (int(PER_M2 * WIDE * HIGH), 2))
+    xy = xy[np.argsort(xy[:, 0])]
     xy = xy[(xy[:, 0] < UNSEEN[0]) | (xy[:, 0] > UNSEEN[1])]
     over, kind = np.zeros(len(xy)), np.full(len(xy), GROUND, dtype=np.uint8)
     crowns = [*TREES, *_wood(random)]
     for east, north, height, radius in crowns:
-        away = np.hypot(xy[:, 0] - east, xy[:, 1] - north) / radius
-        dome = height * (1.0 - 0.45 * away**2) - random.exponential(0.4, len(xy))
-        hit = (away < 1.0) & (dome > over) & (random.uniform(size=len(xy)) < 0.85)
-        over[hit], kind[hit] = dome[hit], VEGETATION
+        near = slice(*np.searchsorted(xy[:, 0], (east - radius, east + radius)))
+        away = np.hypot(xy[near, 0] - east, xy[near, 1] - north) / radius
+        dome = height * (1.0 - 0.45 * away**2) - random.exponential(0.4, len(away))
+        hit = (away < 1.0) & (dome > over[near]) & (random.uniform(size=len(away)) < 0.85)
+        over[near][hit], kind[near][hit] = dome[hit], VEGETATION
     west, south, east, north, height = HUT
     roof = (xy > (west, south)).all(axis=1) & (xy < (east, north)).all(axis=1)
     over[roof], kind[roof] = height, BUILDING
@@ -161,10 +163,10 @@ class Place(NamedTuple):
     osm: Path
     ride: Path
 
-    def new(self, folder: Path) -> str:
+    def new(self, folder: Path, *more: str | Path) -> str:
         """What one types, and what is printed."""
         return run("new", folder, "--ride", self.ride, "--rules", "eu-open-a1", "--lidar",
-                   self.scan, "--osm", self.osm, "--boundary-around", "60")  # fmt: skip
+                   self.scan, "--boundary-around", "60", *more)  # fmt: skip
 
 
 def run(*args: str | Path) -> str:
@@ -188,7 +190,8 @@ def main() -> None:
     """The picture."""
     with tempfile.TemporaryDirectory() as trial:
         folder = Path(trial) / "moor"
-        print(write_place(Path(trial)).new(folder))
+        place = write_place(Path(trial))
+        print(place.new(folder, "--osm", place.osm))
         print(run("survey", folder))
         drawn = json.loads((folder / "ground.geojson").read_text("utf-8"))
         (MAPS / "walk").mkdir(parents=True, exist_ok=True)

@@ -23,6 +23,7 @@ from shotplan.outing import Outing, read
 from tests.make_maps import MADE, MAPS, drawn, once
 
 SITES = sorted(bundled_sites())
+WALK = "walk"  # README.md's walk from a recording to a word: `tests.make_walk`
 LARGEST, LARGEST_ALL = 400_000, 2_000_000  # bytes
 OFF = 0.11  # metres or seconds: numbers are rounded to a tenth
 
@@ -38,7 +39,8 @@ def outing(site: str) -> Outing:
 
 
 def test_every_site_has_its_pictures_and_there_are_no_others() -> None:
-    assert sorted(p.name for p in MAPS.iterdir()) == SITES
+    assert sorted(p.name for p in MAPS.iterdir()) == sorted([*SITES, WALK])
+    assert [p.name for p in (MAPS / WALK).iterdir()] == ["survey.png"]
     files = [p for p in MAPS.rglob("*") if p.is_file()]
     assert max(p.stat().st_size for p in files) < LARGEST
     assert sum(p.stat().st_size for p in files) < LARGEST_ALL
