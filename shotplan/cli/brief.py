@@ -43,7 +43,7 @@ def brief(
     mine = output.BRIEF._replace(make=partial(output.BRIEF.make, paper=paper.value))
     others = [o for o in output.OUTPUTS if o is not output.REPORT]
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        made = drawing.flown(outing)
+        made = drawing.mended(drawing.flown(outing))
         put(output.REPORT.make(made), output.names_of((mine, *others)))
         said = words.brief(made)
         typer.echo(f"{said.site}: {said.verdict}")

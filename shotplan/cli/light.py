@@ -44,7 +44,7 @@ def light(
     with progress(len(outing.shots) + days) as tell:
         found = when.light_of(outing, date and date.date(), days, tell)
         tell("drawing")
-        picture = light_picture.png(found)
+        picture = light_picture.png(found, outing.day.start.astimezone(outing.day.timezone))
     place = site / "out" if out is None else out
     folder.write(place, {"light.png": picture}, force=force, by=folder.LIGHT_MANIFEST)
     if as_json:
