@@ -56,8 +56,8 @@ def page(plan: Plan, index: int, said: PhoneCard) -> Any:
     room = ACROSS - wide(NOTICE, LEAST) - 14.0
     paper.write(axes, WIDE - EDGE, HIGH - foot, cut(said.made, room, size=LEAST), size=LEAST,
                 ink=SECOND, align="right")  # fmt: skip
-    credits = cut(said.credits, ACROSS, size=LEAST_CREDIT)
-    paper.write(axes, EDGE, HIGH - 12.0, credits, size=LEAST_CREDIT, ink=SECOND)
+    if credits := cut(said.credits, ACROSS, size=LEAST_CREDIT):
+        paper.write(axes, EDGE, HIGH - 12.0, credits, size=LEAST_CREDIT, ink=SECOND)
     return axes
 
 
