@@ -51,7 +51,7 @@ def add(
     with progress(surveys.steps) as tell:
         added = intake.add(
             site, surveys, ride, problems, start=outing.day.start, country=outing.site.country,
-            today=date.today(), tell=tell,
+            today=date.today(), ground_m=outing.site.terrain.low_and_high_m, tell=tell,
         )  # fmt: skip
         problems.raise_if_any()
         if added is None:

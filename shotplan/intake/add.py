@@ -95,10 +95,12 @@ def add(
     start: datetime,
     country: str,
     today: date,
+    ground_m: tuple[float, float] | None = None,
     tell: Tell | None = None,
 ) -> Added | None:
-    """What `surveys` know about the ride `(k, 2)` of a site that reads well; None where one of them
-    is refused (problems say why)."""
+    """What `surveys` know about the ride `(k, 2)` of a site that reads well, whose ground lies
+    between the two of `ground_m` (None: not known everywhere); None where one of them is refused
+    (problems say why)."""
     held = _held(folder, problems)
     if held is None:
         return None
@@ -109,7 +111,7 @@ def add(
     ]
     found = public.read(
         surveys, ride_lonlat_deg, problems, at=start, country=country, held=there, tell=tell,
-        terrain=folder / held.terrain if held.terrain else None,
+        terrain=folder / held.terrain if held.terrain else None, ground_m=ground_m,
     )  # fmt: skip
     check_days(found, start, problems)
     if len(problems):

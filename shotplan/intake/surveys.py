@@ -68,12 +68,14 @@ def read(
     at: datetime,
     country: str = "",
     terrain: Path | None = None,
+    ground_m: tuple[float, float] | None = None,
     held: Sequence[Found] = (),
     tell: Tell | None = None,
 ) -> tuple[Found, ...]:
     """What each knows about the ride `(k, 2)`, the most exact first; what stands in two of them, or
-    in what is `held` already, is left to the better. `terrain` is the ground under a surface. Those
-    that cannot be used are not among them (problems say why)."""
+    in what is `held` already, is left to the better. `terrain` is the ground under a surface,
+    `ground_m` its lowest and highest elevation. Those that cannot be used are not among them
+    (problems say why)."""
     if not there(surveys, problems):
         return ()
     tell = tell or (lambda _: None)
@@ -81,7 +83,7 @@ def read(
         *_lidar(surveys, ride_lonlat_deg, problems, tell),
         *_canopy(surveys, ride_lonlat_deg, problems, terrain, tell),
         *_osm(surveys, ride_lonlat_deg, problems, tell),
-        *_zones(surveys, ride_lonlat_deg, problems, at, country, tell),
+        *_zones(surveys, ride_lonlat_deg, problems, at, country, ground_m, tell),
         *_surroundings(surveys, problems, tell),
     ]
     sound = [one for one in found if one is not None]
@@ -149,14 +151,21 @@ def _osm(surveys: Surveys, ride: Array, problems: Problems, tell: Tell) -> list[
 
 
 def _zones(
-    surveys: Surveys, ride: Array, problems: Problems, at: datetime, country: str, tell: Tell
+    surveys: Surveys,
+    ride: Array,
+    problems: Problems,
+    at: datetime,
+    country: str,
+    ground_m: tuple[float, float] | None,
+    tell: Tell,
 ) -> list[Found | None]:
     if surveys.zones is None:
         return []
     from shotplan.intake.zones import read_zones
 
     tell("zones")
-    return [read_zones(surveys.zones, ride, problems, at=at, country=country)]
+    zones = read_zones(surveys.zones, ride, problems, at=at, country=country, ground_m=ground_m)
+    return [zones]
 
 
 def _surroundings(surveys: Surveys, problems: Problems, tell: Tell) -> list[Found | None]:
