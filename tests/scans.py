@@ -201,7 +201,7 @@ def _outside(
         )
         foot = reading(terrain, np.stack(back.transform(*corners.T), axis=-1))
         high = np.nanmax(foot) + says["height_m"] if np.isfinite(foot).any() else np.inf
-        low = foot[0] + says["base_m"] if says.get("base_m") else -np.inf
+        low = foot[0] + says.get("base_m", 0.0) if says.get("radius_m") else -np.inf
         tops.append(float(high))
         west, south, east, north = area.bounds
         here = (xy[:, 0] >= west) & (xy[:, 0] <= east) & (xy[:, 1] >= south) & (xy[:, 1] <= north)

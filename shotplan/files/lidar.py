@@ -56,7 +56,7 @@ class LidarInfo(NamedTuple):
 class Piece(NamedTuple):
     """Some returns: `xyz (n, 3)` in the file's own units, `kind (n,)` classes of the LAS
     specification, `gps_s (n,)` seconds since 1980-01-06 (NaN: the day is not told). What the file
-    marks as withheld is left out."""
+    marks as withheld, and what is no number, is left out."""
 
     xyz: NDArray[np.float64]
     kind: NDArray[np.uint8]
@@ -192,6 +192,7 @@ def _piece(chunk: Any, dated: bool) -> Piece:
     kept = np.asarray(chunk.withheld) == 0
     xyz = np.stack([np.asarray(axis, dtype=float) for axis in (chunk.x, chunk.y, chunk.z)], axis=-1)
     kind = np.asarray(chunk.classification, dtype=np.uint8)
+    kept &= np.isfinite(xyz).all(axis=1)
     return Piece(xyz[kept], kind[kept], _seconds(chunk, dated)[kept])
 
 

@@ -97,11 +97,11 @@ def _near(
     col0, row0 = max(col0, 0), max(row0, 0)
     col1, row1 = min(col1, info.cols - 1), min(row1, info.rows - 1)
     rows, cols = row1 - row0 + 1, col1 - col0 + 1
-    if rows * cols > cloud.MOST_CELLS:
+    if min(rows, cols) > 0 and rows * cols > cloud.MOST_CELLS:
         problems.add(where, f"the ride's part of it has {rows * cols:,} cells; wanted at most "
                      f"{cloud.MOST_CELLS:,}: crop the ride")  # fmt: skip
         return None
-    if rows > 0 and cols > 0:
+    if min(rows, cols) > 0:
         unit_m = (float(cell[0] / a), float(-cell[0] / e))
         grid = Grid(west + col0 * a, north + row0 * e, unit_m, float(cell[0]), rows, cols)
         within = np.asarray(np.isfinite(cloud.away_m(grid, ride, within_m)))

@@ -7,7 +7,7 @@ datum step of national grids is dropped in silence).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -172,7 +172,7 @@ class System(NamedTuple):
         return self._moved(lonlat_deg, "INVERSE")
 
     def _moved(self, xy: Array, way: Literal["FORWARD", "INVERSE"]) -> Array:
-        step = Transformer.from_crs(self.wkt, "EPSG:4326", always_xy=True, allow_ballpark=False)
+        step = _to_earth(self.wkt)
         east, north = step.transform(xy[..., 0], xy[..., 1], direction=way, errcheck=True)
         return np.stack([np.asarray(east, dtype=float), np.asarray(north, dtype=float)], axis=-1)
 
@@ -184,6 +184,11 @@ class System(NamedTuple):
         lon, lat = around.mean(axis=0).tolist()
         west, east, south, north = Frame(lon_deg=lon, lat_deg=lat).xy_m(around)
         return np.array([np.hypot(*(east - west)), np.hypot(*(north - south))]) / (2.0 * step)
+
+
+@lru_cache(maxsize=8)
+def _to_earth(wkt: str) -> Transformer:
+    return Transformer.from_crs(wkt, "EPSG:4326", always_xy=True, allow_ballpark=False)
 
 
 def system(text: str) -> System:

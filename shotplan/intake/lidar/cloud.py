@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from shotplan.files.lidar import PIECE, LidarInfo, Piece, read_pieces
+from shotplan.files.raster import HIGHEST_M, LOWEST_M
 from shotplan.intake.lidar.system import Lies
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.frame import System
@@ -77,6 +78,7 @@ class Cloud:
     xyz_m: NDArray[np.float32]
     kind: NDArray[np.uint8]
     at_zero: int = 0
+    mad: int = 0  # returns with heights that no ground has
     first_s: float = np.inf
     last_s: float = -np.inf
 
@@ -156,8 +158,12 @@ def _count(cloud: Cloud, piece: Piece, lies: Lies) -> tuple[NDArray[np.float32],
     xy = cloud.grid.metres(piece.xyz[:, :2] * lies.scale)
     cell, inside = cloud.grid.cells(xy)
     inside &= cloud.wide.ravel()[cell] & ~np.isin(piece.kind, NOISE)
+    up = piece.xyz[:, 2] * lies.upright_m
+    sound = (up >= LOWEST_M) & (up <= HIGHEST_M)
+    cloud.mad += int((inside & ~sound).sum())
+    inside &= sound
     xy, cell, kind = xy[inside], cell[inside], piece.kind[inside]
-    z, gps = piece.xyz[inside, 2] * lies.upright_m, piece.gps_s[inside]
+    z, gps = up[inside], piece.gps_s[inside]
     near = cloud.within.ravel()[cell]
     np.add.at(cloud.hits.ravel(), cell, 1)
     bare = np.isin(kind, GROUND)

@@ -17,6 +17,7 @@ from scipy.sparse.csgraph import connected_components
 from shotplan.model.arrays import Array, Bools
 
 WIDTH_M, WIDTH_PER_M = 2.51503, 0.00901
+FITTED_TO_M = 50.0  # above that the fit says nothing
 SMOOTH_CELLS = 0.7
 CLOSED_FROM_M = 2.0  # leaves from that height up make a canopy
 CLOSED_SHARE, ABOUT_CELLS = 0.7, 9  # of the cells about
@@ -27,7 +28,7 @@ EIGHT = np.ones((3, 3), dtype=bool)
 
 def crown_width_m(height_m: Array) -> Array:
     """How wide the crown of a tree of that height mostly is."""
-    return np.asarray(WIDTH_M + WIDTH_PER_M * height_m**2)
+    return np.asarray(WIDTH_M + WIDTH_PER_M * np.minimum(height_m, FITTED_TO_M) ** 2)
 
 
 def tops(height_m: Array, cell_m: float, least_m: float) -> Bools:
@@ -95,11 +96,13 @@ def joined(labels: LABELS, step_m: Array | None = None, least_m: float = 0.0) ->
 
 def closed_canopy(height_m: Array, cell_m: float) -> Bools:
     """Where crowns close: most cells about have leaves, over enough of an area."""
-    leaves = ndimage.binary_closing(height_m >= CLOSED_FROM_M, EIGHT)
+    padded = np.pad(height_m, ABOUT_CELLS, mode="edge")  # a wood goes on beyond the edge
+    leaves = ndimage.binary_closing(padded >= CLOSED_FROM_M, EIGHT)
     cover = ndimage.uniform_filter(leaves.astype(float), ABOUT_CELLS)
     across = np.hypot(*np.mgrid[-2:3, -2:3]) < 2.5
     closed = ndimage.binary_opening(leaves & (cover >= CLOSED_SHARE), across)
     closed = ndimage.binary_dilation(closed, EIGHT) & leaves
+    closed = closed[ABOUT_CELLS:-ABOUT_CELLS, ABOUT_CELLS:-ABOUT_CELLS]
     label, count = ndimage.label(closed, EIGHT)
     area = np.bincount(label.ravel(), minlength=count + 1) * cell_m**2
     area[0] = 0.0

@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.signal import fftconvolve
 from scipy.sparse import coo_array, diags_array
 from scipy.sparse.linalg import cg
 
@@ -110,18 +111,14 @@ def _next(cells: NDArray[Any], south: int, east: int) -> NDArray[Any]:
 
 
 def _between(has: Bools, reach: int) -> Bools:
-    """Cells that have ground round them within `reach` cells: it is in no half of the compass
-    that there is none. Beyond the last return a slope may go on as it likes."""
-    wide = ndimage.binary_dilation(has, np.ones((3, 3), dtype=bool))
-    padded = np.pad(wide, reach)
-    rows, cols = has.shape
-    found = []
-    for south, east in ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1)):
-        any_ = np.zeros(has.shape, dtype=bool)
-        for k in range(1, int(reach / np.hypot(south, east)) + 1):
-            row, col = reach + k * south, reach + k * east
-            any_ |= padded[row : row + rows, col : col + cols]
-        found.append(any_)
-    none = [~f for f in found]
-    half = [none[k] & none[k - 1] & none[k - 2] & none[k - 3] for k in range(8)]
-    return np.asarray(~np.logical_or.reduce(half))
+    """Cells that have ground round them within `reach` cells: there is no half of the compass (of
+    eight) without it. Beyond the last return a slope may go on as it likes."""
+    south, east = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    disc = np.hypot(south, east) <= reach
+    round_it = np.ones(has.shape, dtype=bool)
+    for turn in np.arange(8) * np.pi / 4.0:
+        half = disc & (np.cos(turn) * east + np.sin(turn) * south > 0.5)
+        # Convolution turns a kernel round.
+        count = fftconvolve(has.astype(np.float32), half[::-1, ::-1].astype(np.float32), "same")
+        round_it &= count > 0.5
+    return round_it

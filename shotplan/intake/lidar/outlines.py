@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from shotplan.model.arrays import Array, Bools
 
-SLACK, SLACK_M = 0.5, 0.5  # an outline may go so far round its cells: that share of one, at most
+SLACK, SLACK_M = 0.36, 0.5  # an outline may go so far round its cells: that share of one, at most
 NOTCH_M = 1.0  # notches of a roof up to twice that wide are closed
 ALMOST = 1.15  # a rectangle so many times as large as the roof stands for it
 HOLE_M2 = 20.0  # smaller openings are closed

@@ -139,7 +139,14 @@ def _grid(
 def _sound(cloud: Cloud, names: str, problems: Problems) -> bool:
     """Whether there is ground, and heights are elevations."""
     bare = int(cloud.ground_hits.sum())
-    if not cloud.hits.any():
+    returns = int(cloud.hits.sum())
+    if cloud.mad > 0.01 * (returns + cloud.mad):
+        problems.add(
+            names,
+            f"has {cloud.mad:,} returns near the ride at heights that no ground has (in metres, "
+            "-500 to 9000): it is damaged, or its heights are in another unit",
+        )
+    elif not returns:
         problems.add(names, "has no return near the ride: give the tiles of the place")
     elif not bare:
         problems.add(

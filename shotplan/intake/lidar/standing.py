@@ -24,7 +24,7 @@ TREE_FROM_M = 3.0
 WOOD_STEP_M, WOOD_ABOUT, LEAST_BAND_CELLS = 4.0, 7, 80
 REST_STEP_M, REST_ABOUT, LEAST_REST_CELLS = 2.0, 3, 6
 WIDE = 2.5  # a circle so many times as large as its cells stands for too little
-SMALL_M, THIN_M, POLE_FROM_M = 1.5, 0.5, 2.5
+SMALL_M, THIN_M, POLE_FROM_M, LEAST_RADIUS_M = 1.5, 0.5, 2.5, 0.28
 CROWN_FROM, CROWN_RETURNS, LEAST_BASE_M = 10.0, 20, 2.0
 UP_M = 0.02  # what rounding may take away
 ASKED_M = 0.71  # a wood asks its ground at points of which one is so near
@@ -225,27 +225,29 @@ def _trees(returns: Returns, on: On) -> Found:
     found = outlines.circles(returns.xyz_m[mine, :2].astype(float), index, len(labels))
     fits = np.pi * found.radius_m**2 <= WIDE * area
     fits |= found.radius_m <= 0.5 * crowns.crown_width_m(np.asarray(tallest)) + 0.5
+    over = returns.xyz_m[mine, 2] - on.under(found.xy_m)[index]
+    stands = fits[index] & (over >= 0.0)  # downhill of a trunk the ground may lie lower than its
     held = np.zeros(len(returns.cell), dtype=bool)
-    held[mine] = fits[index]
-    kept = mine[fits[index]]
-    number = np.asarray(np.cumsum(fits)[index[fits[index]]], dtype=np.intp)
-    foot = on.under(found.xy_m)
-    bodies = []
-    for label, which in _groups(number, int(fits.sum())):
-        k = np.flatnonzero(fits)[label - 1]
-        z = returns.xyz_m[kept[which], 2]
-        bodies.append(_tree(found.xy_m[k], found.radius_m[k], z - foot[k], on.per_m2))
+    held[mine[stands]] = True
+    index, over = index[stands], over[stands]
+    bodies = [
+        _upright(found.xy_m[label - 1], found.radius_m[label - 1], over[which], on.per_m2)
+        for label, which in _groups(index + 1, len(labels))
+    ]
     return bodies, held
 
 
-def _tree(xy_m: Array, radius_m: float, over_m: Array, per_m2: float) -> Body:
-    """`over_m (k,)`: its returns over the ground under its trunk."""
+def _upright(xy_m: Array, radius_m: float, over_m: Array, per_m2: float) -> Body:
+    """A pole or a tree; `over_m (k,)`: its returns over the ground under its foot."""
+    high = float(over_m.max())
+    if radius_m <= THIN_M and high >= POLE_FROM_M:
+        return Body("pole", shapely.Point(xy_m), _up(high), _up(max(radius_m, LEAST_RADIUS_M)))
     base_m = 0.0
     if per_m2 >= CROWN_FROM and len(over_m) >= CROWN_RETURNS:
         lowest = float(np.floor(10.0 * over_m.min()) / 10.0)
         base_m = lowest if lowest >= LEAST_BASE_M else 0.0
-    radius = _up(max(radius_m, 0.3))
-    return Body("tree", shapely.Point(xy_m), _up(float(over_m.max())), radius, base_m)
+    radius = _up(max(radius_m, LEAST_RADIUS_M))
+    return Body("tree", shapely.Point(xy_m), _up(high), radius, base_m)
 
 
 def _left(returns: Returns, on: On) -> Found:
@@ -262,16 +264,13 @@ def _left(returns: Returns, on: On) -> Found:
     found = outlines.circles(returns.xyz_m[:, :2].astype(float), owner - 1, count)
     wide = np.pi * found.radius_m**2 > WIDE * cells * returns.cell_m**2
     wide &= found.radius_m > SMALL_M
-    foot = on.under(found.xy_m)
+    over = returns.xyz_m[:, 2] - on.under(found.xy_m)[owner - 1]
+    wide |= np.asarray(ndimage.minimum(over, owner, np.arange(1, count + 1))) < 0.0
     bodies = []
     for label, which in _groups(owner, count):
         if wide[label - 1]:
             continue
         xy, radius = found.xy_m[label - 1], float(found.radius_m[label - 1])
-        over = returns.xyz_m[which, 2] - foot[label - 1]
-        if radius <= THIN_M and over.max() >= POLE_FROM_M:
-            bodies.append(Body("pole", shapely.Point(xy), _up(over.max()), _up(max(radius, 0.28))))
-        else:
-            bodies.append(_tree(xy, radius, over, 0.0))
+        bodies.append(_upright(xy, radius, over[which], 0.0))
     large = np.where(np.append(False, wide)[pieces], pieces, 0)
     return bodies + _as_woods(returns, large, np.where(wide[owner - 1], owner, 0), on), held
