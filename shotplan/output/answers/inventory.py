@@ -15,6 +15,9 @@ from shotplan.output.answers.missing import missing
 from shotplan.output.words import plain
 
 
+MOST_NAMES = 8  # of a kind
+
+
 class Inventory(NamedTuple):
     """`there` rows of label and text; `missing` what nobody gave, and what that leads to, `unknown`
     the part of it that leaves checks unknown, for machines; `mended` what reading left out or put
@@ -118,12 +121,17 @@ def _obstacles(site: Site) -> list[tuple[str, str]]:
 def _areas(site: Site) -> list[tuple[str, str]]:
     rows = [("boundary", "given")] if site.boundary else []
     groups = (("keep-outs", site.zones), ("other people", site.people), ("wildlife", site.wildlife))
-    rows += [
-        (label, ", ".join(plain(a.name or a.id) for a in areas)) for label, areas in groups if areas
-    ]
+    rows += [(label, _names([a.name or a.id for a in areas])) for label, areas in groups if areas]
     if site.places:
         rows.append(("places", ", ".join(plain(p.label) for p in site.places.values())))
     return rows
+
+
+def _names(names: list[str]) -> str:
+    """Each once; of many the first, and how many more."""
+    each = list(dict.fromkeys(plain(name) for name in names))
+    more = f" and {len(each) - MOST_NAMES} more" if len(each) > MOST_NAMES else ""
+    return ", ".join(each[:MOST_NAMES]) + more
 
 
 def _right_to(site: Site) -> str:
