@@ -14,7 +14,6 @@ from shotplan.outing import Outing
 from shotplan.output.answers.missing import missing
 from shotplan.output.words import plain
 
-
 MOST_NAMES = 8  # of a kind
 
 

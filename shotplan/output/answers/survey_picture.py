@@ -23,6 +23,7 @@ from shotplan.output.map.shapes import Extent, Shape
 from shotplan.output.map.tags import PX, moves_pt
 from shotplan.output.words import plain
 
+NEAR_M = 100.0  # the same where surveys were read in, which look at what is near and find much
 AROUND_M = 250.0  # of the ride that is shown, where the boundary reaches as far
 CELLS = 160  # across the picture, at which it is asked whether somebody looked
 COLOURS = 160
@@ -57,10 +58,11 @@ def png(outing: Outing) -> bytes:
 
 
 def _view(outing: Outing) -> Extent:
-    """The ride, all places, and the boundary as far as `AROUND_M` from them."""
+    """The ride, all places, and the boundary as far as it matters from them."""
+    reach_m = NEAR_M if outing.site.sources else AROUND_M
     spots = [p.xyz_m[None, :2] for p in outing.site.places.values()]
     known = [outing.ride.xyz_m[0, :, :2], *(s for s in spots if np.isfinite(s).all())]
-    near, rim = drawing.around(known, 0.0, AROUND_M), drawing.around(known, 0.07, 12.0)
+    near, rim = drawing.around(known, 0.0, reach_m), drawing.around(known, 0.07, 12.0)
     outline = [outing.site.boundary[0]] if outing.site.boundary else []
     whole = drawing.around([*known, *outline], 0.04, 15.0)
     low = np.minimum(np.maximum(near[:2], whole[:2]), rim[:2])
@@ -148,8 +150,8 @@ def _legend(figure: Any, looks: set[str], looked: Array, left_out: int) -> None:
         *(entry(it) for it in sorted(shown, key=lambda it: -len(it.says))),
     ]  # fmt: skip
     if left_out > 0:
-        says = f"{left_out} obstacles far from the ride are not drawn"
-        handles.append(Patch(facecolor="none", edgecolor="none", label=says))
+        says = f"{left_out} obstacles farther off: not drawn"
+        handles.insert(0, Patch(facecolor="none", edgecolor="none", label=says))
     paper.legend(figure, handles, (0.01, 0.0), columns=2, size=LEGEND_PT, borderpad=0.6,
                  labelspacing=0.35, columnspacing=1.2)  # fmt: skip
 
