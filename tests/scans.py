@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import distance_transform_edt, map_coordinates
 from scipy.spatial import cKDTree
 from shapely.geometry import shape
 
@@ -233,7 +233,7 @@ def write_scan_site(
     step = Transformer.from_crs("EPSG:4326", own, always_xy=True)
     line = shapely.LineString(np.stack(step.transform(*ride_deg.T), axis=-1))
     ring = np.array(line.buffer(around_m, quad_segs=2).exterior.coords)
-    area = np.stack(step.transform(*ring.T, direction="INVERSE"), axis=-1)
+    area = np.stack(step.transform(ring[:, 0], ring[:, 1], direction="INVERSE"), axis=-1)
     spots = {"launch": ride_deg[0], **(places or {})}
     own_features = [
         _feature("area", "boundary", "Polygon", [area.tolist()]),
@@ -245,7 +245,9 @@ def write_scan_site(
     (folder / "ground.geojson").write_text(json.dumps(drawn), "utf-8")
     for name, content in found.files.items():
         (folder / name).write_bytes(content)
-    keys = laid_over(laid_over(SITE, {"name": "Scanned", "country": None, **found.keys}), site or {})
+    keys = laid_over(
+        laid_over(SITE, {"name": "Scanned", "country": None, **found.keys}), site or {}
+    )
     (folder / "site.toml").write_text(toml_text(keys), "utf-8")
     return folder
 
@@ -253,3 +255,28 @@ def write_scan_site(
 def _feature(name: str, role: str, kind: str, where: Any) -> dict[str, Any]:
     return {"type": "Feature", "properties": {"id": name, "role": role},
             "geometry": {"type": kind, "coordinates": where}}  # fmt: skip
+
+
+def write_surroundings(
+    path: Path, found: Found, wide_m: float = 1500.0, post_m: float = 26.0
+) -> Path:
+    """What was found of the ground, coarse, and what its edge would go on like: for wind and
+    skyline. The scan's system must be of metres."""
+    import rasterio
+    from rasterio.transform import from_origin
+
+    z, affine, crs = terrain_of(found)
+    blank = np.isnan(z)
+    filled = z[tuple(distance_transform_edt(blank, return_indices=True)[1])]
+    half, (rows, cols) = round(wide_m / post_m), z.shape
+    step = post_m / affine.a
+    row = (np.arange(int(rows / step) + 2 * half) - half) * step
+    col = (np.arange(int(cols / step) + 2 * half) - half) * step
+    coarse = filled[np.ix_(row.clip(0, rows - 1).astype(int), col.clip(0, cols - 1).astype(int))]
+    west, north = affine * (col[0] - 0.5 * step, row[0] - 0.5 * step)
+    with rasterio.open(
+        path, "w", driver="GTiff", width=len(col), height=len(row), count=1, dtype="float64",
+        crs=crs, transform=from_origin(west, north, post_m, post_m),
+    ) as raster:  # fmt: skip
+        raster.write(coarse, 1)
+    return path

@@ -138,8 +138,8 @@ def _are_heights(read: _Heights, where: str, terrain: Path | None, problems: Pro
         return False
     low, high = (float(v) for v in np.quantile(values, [0.01, 0.99]))
     if terrain is not None and (low < -APART_M or low > HIGHEST_TREE_M):
-        problems.add(where, "does not lie on the terrain: they differ by "
-                     f"{low:.0f} to {high:.0f} m and count heights from different zeros")  # fmt: skip
+        problems.add(where, f"differs from the terrain by {low:.0f} to {high:.0f} m: they count "
+                     "heights from different zeros")  # fmt: skip
         return False
     if terrain is None and (high > HIGHEST_TREE_M or low < -APART_M):
         problems.add(where, f"holds values from {low:.0f} to {high:.0f} m near the ride; "

@@ -127,8 +127,8 @@ def test_returns_stand_in_what_the_package_makes_of_a_sloping_forest(
     assert float((away > 0.0).mean()) < 0.05, "nearly all of it has a height"
     (shot,) = planning.make(outing, rides=1)
     clearance = shot.finding("clearance")
-    assert clearance.value is not None
-    assert clearance.thing.startswith("lidar-")
+    assert clearance.verdict.word == "go"
+    assert clearance.reason.startswith("lidar-")
 
 
 @pytest.mark.real
@@ -196,11 +196,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     more = np.concatenate([mast, hedge])
     more[:, 2] += slope(more[:, 0], more[:, 1])
     noise = np.array([(20.0, 20.0, 400.0), (25.0, 25.0, 20.0)])
-    every = np.concatenate([xyz, more + (*scans.CORNER, 0.0), noise + (*scans.CORNER, 0.0)])
+    every = np.concatenate([xyz, np.concatenate([more, noise]) + np.array([*scans.CORNER, 0.0])])
     kinds = np.concatenate([kind, np.full(30, 64), np.full(400, 1), [NOISE, scans.HIGH_NOISE]])
-    return write_las(
-        tmp_path_factory.mktemp("made") / "made.laz", every, kinds, gps_s=SCANNED_S
-    )
+    return write_las(tmp_path_factory.mktemp("made") / "made.laz", every, kinds, gps_s=SCANNED_S)
 
 
 @pytest.fixture(scope="module")
@@ -319,7 +317,9 @@ def test_only_what_is_near_the_ride(tmp_path: Path) -> None:
     far, near = (50.0, 52.0, 3.0, 9.0), (12.0, 14.0, 3.0, 9.0)
     xyz, kind = made_xyz(trees=[far, near])
     found = found_in(
-        [write_las(tmp_path / "t.laz", xyz, kind)], made_ride((5.0, 5.0), (25.0, 5.0)), within_m=15.0
+        [write_las(tmp_path / "t.laz", xyz, kind)],
+        made_ride((5.0, 5.0), (25.0, 5.0)),
+        within_m=15.0,
     )
     tall = [f for f in of_role(found, "tree") if f["properties"]["height_m"] > 4.0]
     assert [round(metres(t).x) for t in tall] == [12]
