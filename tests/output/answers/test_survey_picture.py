@@ -12,6 +12,7 @@ from PIL import Image
 
 from shotplan.outing import read
 from shotplan.output.answers import survey_picture
+from shotplan.output.map import drawing
 from tests import worlds
 from tests.output.hostile import EVERY
 
@@ -69,7 +70,7 @@ def test_of_too_many_obstacles_the_nearest_are_drawn(
     found = survey_picture._near(outing, survey_picture._view(outing))
     assert [t.where_m[0, 1] for t in found] == pytest.approx(sorted(n for _, n in spots), abs=0.2)
     whole = survey_picture.png(outing)
-    monkeypatch.setattr(survey_picture.drawing, "MOST_THINGS", 5)
+    monkeypatch.setattr(drawing, "MOST_THINGS", 5)
     assert survey_picture.png(outing) != whole
 
 
