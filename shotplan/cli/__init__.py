@@ -11,12 +11,14 @@ import os
 
 import typer
 
-from shotplan.cli import aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
+from shotplan.cli import add, aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
 from shotplan.cli.guard import guarded, printing_anything
+from shotplan.cli.options import Spread
 
 _COMMANDS = (
     demo.demo,
     new.new,
+    add.add,
     survey.survey,
     plan.plan,
     styles.styles,
@@ -37,7 +39,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for _command in _COMMANDS:
-    app.command()(guarded(_command))
+    app.command(cls=Spread)(guarded(_command))
 
 
 def main() -> None:

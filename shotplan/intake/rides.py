@@ -57,7 +57,8 @@ def ride_of(
     if lines:
         lonlat = np.array(lines[0].coordinates, dtype=float)
         return Ride(lines[0].id, lonlat, False, None, drawn=True)
-    for option, path in (("--ground", given.ground), ("--terrain", given.terrain)):
+    without = {"--ground": given.ground, "--terrain": given.terrain, **given.surveys.options}
+    for option, path in without.items():
         if path is not None:
             problems.add(option, "is given and no ride: give --ride, or draw a line with role ride "
                          "in a --ground")  # fmt: skip
