@@ -49,8 +49,8 @@ SITE_FILE = "site.toml"
 @dataclass(frozen=True, kw_only=True)
 class Outing:
     """All a folder says. `ride` is the whole cropped ride, one row, filming everywhere, t from 0;
-    `inputs` file name -> sha256; `repairs` what reading mended or left out; `braked` where he
-    brakes on some recordings of the ride only."""
+    `inputs` file name -> sha256; `repairs` what reading mended or left out; `doubt` why it may be
+    another place ("" no reason); `braked` where he brakes on some recordings of the ride only."""
 
     site: Site
     day: Day
@@ -61,6 +61,7 @@ class Outing:
     shots: tuple[Shot, ...]
     inputs: Mapping[str, str]
     repairs: tuple[str, ...] = ()
+    doubt: str = ""
     disturbance: Disturbance = field(default_factory=Disturbance)
     braked: tuple[Braked, ...] = ()
 
@@ -155,6 +156,7 @@ def _read(folder: Path, *, allow_outside: bool) -> Outing:
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
         repairs=(*ground.remarks, *laid.remarks, *_elsewhere(laid.site.country, pack)),
+        doubt=laid.doubt,
         disturbance=given,
         braked=laid.braked,
     )
@@ -178,6 +180,7 @@ class _Laid(NamedTuple):
     ride: Ride
     source: Source
     remarks: list[str]
+    doubt: str
     braked: tuple[Braked, ...]
 
 
@@ -223,8 +226,9 @@ def _lay(said: SiteFile, ground: Ground, folder: Path, problems: Problems) -> _L
     back = wanted.there_and_back
     ride = sampled(there_and_back(line.path), terrain.ground_m) if back else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
-    remarks = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
-    return _Laid(site, ride, source, [remark for remark in remarks if remark], line.braked)
+    doubt = off and f"{source.label}: {off}"
+    remarks = [remark for remark in (*line.remarks, doubt, terrain.shows) if remark]
+    return _Laid(site, ride, source, remarks, doubt, line.braked)
 
 
 def _known_to(line: Line, said_m: float | None) -> Off:

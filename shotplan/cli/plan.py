@@ -60,7 +60,7 @@ def plan(
     changes until some work; then draws map and pictures. The exit code carries the verdict.
     """
     from shotplan import output
-    from shotplan.cli import drawing, show
+    from shotplan.cli import drawing
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
@@ -71,7 +71,7 @@ def plan(
     one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
     place = site / "out" if out is None else out
     _refuse(track, force=force)
-    brief = any((place / name).exists() for name in output.BRIEF.files)
+    before = _there(place)
     names = output.names_of(pictures)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
         made = drawing.flown(outing, shot)
@@ -80,9 +80,22 @@ def plan(
         _write(site, made, old, force=force) if write else None
         _next(made, site, names, explain=explain) if not as_json else None
         drawing.draw(made, pictures, put, place)
-    if brief:
-        show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
+    _say_gone(before - _there(place), site)
     raise typer.Exit(EXIT_CODES[made.verdict])
+
+
+def _there(place: Path) -> set[str]:
+    return {p.name for p in place.iterdir() if p.name[0] != "."} if place.is_dir() else set()
+
+
+def _say_gone(names: set[str], site: Path) -> None:
+    """What an older run had put there and this one did not make anew."""
+    from shotplan.cli import show
+    from shotplan.output import BRIEF
+
+    if names:
+        how = f": shotplan brief {site} makes the brief anew" if names & {*BRIEF.files} else ""
+        show.aside(f"of an older plan and gone: {', '.join(sorted(names))}{how}")
 
 
 def _refuse(track: Path | None, *, force: bool) -> None:
@@ -129,13 +142,17 @@ def _write(site: Path, made: Plan, old: str, *, force: bool) -> None:
     from shotplan.output import folder
     from shotplan.output.answers import site_file
 
-    if not any(shot.mended and shot.mended.changes for shot in made):
-        show.aside(f"no {site_file.MENDED}: no shot has a change to write")
-        return
-    text = site_file.mended(made, old).encode("utf-8")
-    files, by = {site_file.MENDED: text}, folder.MENDED_MANIFEST
-    folder.write(site, files, force=force, by=by)
-    show.aside(f"wrote {site_file.MENDED} to {site}")
+    name, by = site_file.MENDED, folder.MENDED_MANIFEST
+    some = any(shot.mended and shot.mended.changes for shot in made)
+    older = (site / name).exists()
+    files = {name: site_file.mended(made, old).encode("utf-8")} if some else {}
+    with folder.writing(site, (name,), force=force, by=by) as put:
+        put(files)
+    if some:
+        show.aside(f"wrote {name} to {site}")
+    else:
+        gone = "; the older one is gone" if older else ""
+        show.aside(f"no {name}: no shot has a change to write{gone}")
 
 
 def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:

@@ -14,11 +14,13 @@ from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.output import answer, first, stop
+from shotplan.output.answers.missing import missing
 from shotplan.output.reasons import reason
 from shotplan.output.words import letter, named, plain, ranked
-from shotplan.scene import sunlight
+from shotplan.scene import sunlight, wind_limits
 
 MOST_REASONS = 2
+MOST_MISSING = 3
 SHADED = 0.5  # of the points of a shot
 POINTS = 24  # of a shot that are asked for the sun
 
@@ -54,6 +56,7 @@ def answered(plan: Plan) -> tuple[Line, ...]:
     return (
         Line(site, word=plan.verdict, indent=0, strong=True),
         Line(f"{when}. {first.air_short(day.weather)}. {flown}", indent=0),
+        *(Line(f"Look first: {plain(doubt)}.", indent=0) for doubt in [plan.outing.doubt] if doubt),
         *(line for i, shot in enumerate(plan.shots) for line in (BLANK, *_shot(shot, i))),
         BLANK,
         *_day(plan),
@@ -78,7 +81,11 @@ def _shot(shot: ShotPlan, index: int) -> Iterator[Line]:
 def _mends(plan: Plan, folder: str) -> Iterator[Line]:
     """Of each shot the first change that works, else what is in the way of all that was tried; and
     how to make them."""
-    sought = {i: s.mended for i, s in enumerate(plan) if s.mended and s.verdict > Verdict.GO}
+    sought = {
+        i: s.mended
+        for i, s in enumerate(plan)
+        if s.mended and (s.mended.changes or s.verdict > Verdict.CAUTION)
+    }
     if not sought:
         return
     yield BLANK
@@ -89,7 +96,7 @@ def _mends(plan: Plan, folder: str) -> Iterator[Line]:
             text = plain(best.text).removesuffix(f": {best.verdict.word}")
             yield Line(text, letter(index), best.verdict, leads=True)
         else:
-            yield Line(f"nothing near it: {plain(found.in_the_way)}", letter(index))
+            yield Line(plain(found.in_the_way), letter(index))
     if any(found.changes for found in sought.values()):
         yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
 
@@ -118,7 +125,8 @@ def _sentence(found: Finding, shot: ShotPlan) -> str:
 
 def _day(plan: Plan) -> Iterator[Line]:
     rows = (("light", _light(plan)), ("wind", _wind(plan)), ("people", _people(plan)),
-            ("calls", _calls(plan)), ("looked for", _looked(plan)))  # fmt: skip
+            ("calls", _calls(plan)), ("looked for", _looked(plan)),
+            ("not given", _not_given(plan)))  # fmt: skip
     for label, text in rows:
         if text:
             yield Line(text, label, indent=12)
@@ -147,8 +155,20 @@ def _shaded(shot: ShotPlan) -> bool:
 
 
 def _wind(plan: Plan) -> str:
-    """The wind that stops the flown shots, as on every sheet."""
-    return f"stop {stop.stop(plan).wind}" if plan.shots else ""
+    """The wind that stops the flown shots, as on every sheet; and which of them no longer stand
+    where the wind turns a little."""
+    if not plan.shots:
+        return ""
+    said = f"stop {stop.stop(plan).wind}"
+    turns: dict[str, list[str]] = {}
+    for index, shot in enumerate(plan.shots):
+        if shot.verdict != Verdict.NO_GO:
+            for side in wind_limits.turned(shot.scene):
+                turns.setdefault(side.side, []).append(letter(index))
+    if not turns:
+        return said
+    told = "; ".join(f"from {side} {', '.join(them)}" for side, them in turns.items())
+    return f"{said}. Should the forecast wind turn, no-go: {told}"
 
 
 def _people(plan: Plan) -> str:
@@ -179,6 +199,14 @@ def _looked(plan: Plan) -> str:
     kinds = sorted(frozenset.union(*(a.looked_for for a in areas)))
     days = map(say.day, sorted({a.on for a in areas}))
     return ", ".join(kinds or ["nothing"]) + f", on {' and '.join(days)}"
+
+
+def _not_given(plan: Plan) -> str:
+    """What nobody gave that leaves most open."""
+    found = [" ".join((m.what, *m.things)).removeprefix("no ") for m in missing(plan.outing)]
+    more = len(found) - MOST_MISSING
+    rest = f" and {more} more (shotplan survey)" if more > 0 else ""
+    return plain(f"{', '.join(found[:MOST_MISSING])}{rest}")
 
 
 def _all(letters: Sequence[str], plan: Plan) -> str:

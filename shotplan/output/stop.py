@@ -12,7 +12,7 @@ from shotplan.model import say
 from shotplan.model.verdict import Verdict
 from shotplan.scene.holding import ROOM_M
 from shotplan.scene.landmarks import paces
-from shotplan.scene.wind_limits import WindLimit, wind_limits
+from shotplan.scene.wind_limits import WindLimit, planned, wind_limits
 
 
 class Stop(NamedTuple):
@@ -54,8 +54,8 @@ def _limits(plan: Plan) -> tuple[WindLimit, WindLimit] | None:
     if not limits:
         return None
     worst = min(limits, key=_felt_m_s)
-    blows = plan.outing.day.weather.wind_from_rad
-    return worst if blows is None else limits[say.sector(blows, len(limits))], worst
+    now = [one for s in shots if (one := planned(s.scene)) is not None]
+    return min(now, key=_bears, default=worst), worst
 
 
 def _wind(plan: Plan) -> tuple[str, str]:

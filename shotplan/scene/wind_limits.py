@@ -24,6 +24,7 @@ from shotplan.scene.scene import Scene
 SIDES = say.COMPASS[::2]
 WARY_LEE = 0.5  # of the lesser of climb and sink: from here on a caution, over it a no-go
 WARY_LIFT = 2.0 / 3.0  # of its sink, the same
+TURN_RAD = math.radians(45.0 - 1e-6)  # a forecast's direction is no surer (common practice)
 HAND_M = 2.0
 LEAST_MEAN_M_S = 1.0  # below it gust over mean says nothing
 
@@ -210,13 +211,37 @@ def eight(scene: Scene) -> tuple[Side, ...]:
 @once
 def wind_limits(scene: Scene) -> tuple[WindLimit, ...]:
     """The largest wind from each of eight sides, for the undisturbed flight as it is flown."""
-    sides, in_hand = eight(scene), np.full(len(SIDES), np.nan)
+    return _limits(scene, dict(zip(SIDES, eight(scene), strict=True)))
+
+
+@once
+def planned(scene: Scene) -> WindLimit | None:
+    """The same from the side the weather says; None where it says none."""
+    blows = scene.day.weather.wind_from_rad
+    if blows is None:
+        return None
+    return _limits(scene, {say.compass(blows): side_of(scene, blows, 1)})[0]
+
+
+def turned(scene: Scene) -> tuple[WindLimit, ...]:
+    """The sides within 45 degrees of the planned one from which the forecast mean is no-go."""
+    blows, mean = scene.day.weather.wind_from_rad, scene.day.weather.wind_m_s
+    if blows is None or mean is None:
+        return ()
+    near = [
+        one for one in wind_limits(scene) if math.cos(one.from_rad - blows) > math.cos(TURN_RAD)
+    ]
+    return tuple(one for one in near if one.no_go_m_s < mean)
+
+
+def _limits(scene: Scene, sides: dict[str, Side]) -> tuple[WindLimit, ...]:
+    in_hand = np.full(len(sides), np.nan)
     if scene.site.launch is not None:
-        froms, rough = [side.from_rad for side in sides], scene.day.weather.roughness
+        froms, rough = [side.from_rad for side in sides.values()], scene.day.weather.roughness
         in_hand = local_wind.at_place(scene.site, "launch", HAND_M, froms, rough).factor
     return tuple(
         _limit(scene, name, side, float(factor))
-        for name, side, factor in zip(SIDES, sides, in_hand, strict=True)
+        for (name, side), factor in zip(sides.items(), in_hand, strict=True)
     )
 
 

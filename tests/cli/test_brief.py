@@ -53,7 +53,10 @@ def test_one_folder_holds_one_plan(heath: Path, tmp_path: Path) -> None:
     assert run("brief", heath, "--out", out).exit_code in (0, 1, 3)
     assert names(out) >= {*FILES, "map.html", "report.json"}
     ended = run("plan", heath, "--out", out, "--only", "map")
-    assert "the brief there was of an older plan and is gone: shotplan brief" in ended.stderr
+    (said,) = [x for x in ended.stderr.splitlines() if x.startswith("of an older plan and gone: ")]
+    assert {*FILES} <= {name.rstrip(",:") for name in said.split()}
+    assert "map.html" not in said
+    assert f"shotplan brief {heath} makes the brief anew" in " ".join(ended.stderr.split())
     assert names(out) == {"map.html", "report.json"}
 
 

@@ -93,6 +93,18 @@ def test_a_file_of_somebody_else_is_left_alone(site: Path) -> None:
     assert plan(site, "--write", "--no-mend")[0] == 2
 
 
+def test_an_older_file_of_changes_does_not_outlive_them(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (site / MENDED).unlink(missing_ok=True)
+    plan(site, "--write")
+    assert (site / MENDED).exists()
+    monkeypatch.setattr("shotplan.advice.mend.mended", lambda made, *_: made)
+    aside = plan(site, "--write")[2]
+    assert f"no {MENDED}: no shot has a change to write; the older one is gone" in aside
+    assert not (site / MENDED).exists()
+
+
 def test_what_is_not_changed_stays_to_the_byte(site: Path) -> None:
     """Comments, line ends and the shots without a change."""
     import shotplan as sp

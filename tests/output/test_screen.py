@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,6 +14,7 @@ import shotplan as sp
 from shotplan.checks import CHECKS
 from shotplan.cli import show
 from shotplan.judging.judged import Plan
+from shotplan.model.change import Mended
 from shotplan.model.verdict import Verdict
 from shotplan.output.screen import Line, screen
 from tests.output.hostile import EVERY
@@ -88,3 +90,24 @@ def test_a_long_line_goes_on_under_its_text_with_the_word_at_its_end(
     assert all(re.match("   (over|the|meadow) ", row) for row in rows[1:])
     assert rows[-1].endswith("-> go")
     assert len(rows[-1]) == 80
+
+
+def test_what_may_be_the_wrong_place_is_said_first(capsys: pytest.CaptureFixture[str]) -> None:
+    off = replace(four(), outing=replace(four().outing, doubt="ride.gpx: it lies 228 m too high"))
+    assert printed(capsys, off)[2] == "Look first: ride.gpx: it lies 228 m too high."
+
+
+def test_what_nobody_gave_is_named(capsys: pytest.CaptureFixture[str]) -> None:
+    weather = replace(four().outing.day.weather, gust_m_s=None)
+    day = replace(four().outing.day, weather=weather)
+    said = " ".join(printed(capsys, replace(four(), outing=replace(four().outing, day=day))))
+    assert re.search(r"not given +\S*gust", said)
+
+
+def test_a_caution_without_a_change_is_not_said_to_fail(capsys: pytest.CaptureFixture[str]) -> None:
+    none = Mended(in_the_way="nothing near it works; what stops it: the wind")
+    blocked, *clear = four()
+    told = replace(four(), shots=(replace(blocked, mended=none), *clear))
+    assert "A  nothing near it works; what stops it: the wind" in printed(capsys, told)
+    cautious = replace(blocked, verdict=Verdict.CAUTION, mended=none)
+    assert not any("stops it" in x for x in printed(capsys, replace(told, shots=(cautious,))))

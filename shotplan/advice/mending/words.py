@@ -20,7 +20,7 @@ ALONE: dict[LinkLost, str] = {
 
 
 def text(old: Shot, new: Shot, verdict: Verdict) -> str:
-    """`18 m out, 9 m up instead of 12 and 6; only 40 to 120 m of the ride: go`."""
+    """`18 m out, 9 m up instead of 12 and 6; only 40 to 120 m (80 of 240 m filmed): go`."""
     return f"{'; '.join(_told(old, new))}: {verdict.word}"
 
 
@@ -39,9 +39,13 @@ def _told(old: Shot, new: Shot) -> Iterator[str]:
     if over_old != over_new and over_old and over_new:
         yield f"height over {OVER_WORDS[over_new]} instead of over {OVER_WORDS[over_old]}"
     if (old.from_m, old.to_m) != (new.from_m, new.to_m):
-        yield f"only {new.from_m:.0f} to {new.to_m:.0f} m of the ride"
+        kept, whole = new.to_m - new.from_m, old.to_m - old.from_m
+        yield f"only {new.from_m:.0f} to {new.to_m:.0f} m ({kept:.0f} of {whole:.0f} m filmed)"
     if old.link_lost != new.link_lost:
-        yield f"left alone it {ALONE[new.link_lost]} instead of {_was(old.link_lost)}"
+        yield (
+            f"left alone it {ALONE[new.link_lost]} instead of {_was(old.link_lost)} (set that on "
+            "the aircraft)"
+        )
 
 
 def _over(shot: Shot) -> HeightOver | None:
@@ -67,7 +71,7 @@ def _word(one: Setting) -> str:
 
 def stuck(reason: str) -> str:
     """Where one check refuses as far as anything is tried."""
-    return f"none works, whatever of this shot is changed: {reason}"
+    return f"nothing works, whatever of this shot is changed: {reason}"
 
 
 def in_the_way(refused: Counter[str], reasons: Mapping[str, str], checks: Sequence[Check]) -> str:
@@ -77,4 +81,4 @@ def in_the_way(refused: Counter[str], reasons: Mapping[str, str], checks: Sequen
         reasons.get(name) or of[name].wrong.replace("{thing}", of[name].name or "something")
         for name, _ in refused.most_common(SAID)
     ]
-    return f"none works that was flown near it; in the way: {'; '.join(said)}"
+    return f"nothing near it works; what stops it: {'; '.join(said)}"
