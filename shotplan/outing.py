@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple, cast
 
 import numpy as np
@@ -106,24 +107,25 @@ class Outing:
         )
 
 
-def read(folder: str | Path) -> Outing:
-    """Everything a site folder says; raises `BadInput` once with every problem in it."""
+def read(folder: str | Path, instead: Mapping[str, Path] = MappingProxyType({})) -> Outing:
+    """Everything a site folder says; raises `BadInput` once with every problem in it. `instead`:
+    name of a site or ground file -> the draft that is read in its place."""
     with nothing_thrown_away():
-        return _read(folder)
+        return _read(Path(folder), instead)
 
 
-def _read(folder: str | Path) -> Outing:
-    folder, problems = Path(folder), Problems()
+def _read(folder: Path, instead: Mapping[str, Path]) -> Outing:
+    problems = Problems()
     if not folder.is_dir():
         problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
         problems.raise_if_any()
-    raw = read_toml(folder / SITE_FILE, problems, SITE_FILE)
+    raw = read_toml(instead.get(SITE_FILE, folder / SITE_FILE), problems, SITE_FILE)
     if raw is None:
         raise BadInput(tuple(problems.found))
     said = site_file(raw, SITE_FILE, problems)
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    drawn, places, missing = _drawn(said, folder, problems)
+    drawn, places, missing = _drawn(said, folder, instead, problems)
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
     check_names(said, SITE_FILE, shots, places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
@@ -173,14 +175,15 @@ class _Laid(NamedTuple):
 
 
 def _drawn(
-    said: SiteFile, folder: Path, problems: Problems
+    said: SiteFile, folder: Path, instead: Mapping[str, Path], problems: Problems
 ) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[str, ...]]:
     """What is drawn on the ground; the places' ids, sound or not (None where the file cannot be
     read: then nobody knows); a remark where there is no such file."""
     name = said.site.ground if said.site else SiteTable.ground
-    if name == SiteTable.ground and not (folder / name).exists():
+    path = instead.get(name, folder / name)
+    if name == SiteTable.ground and not path.exists():
         return (), [], (f"there is no {name}: nothing is drawn, nothing surveyed",)
-    features = read_geojson(folder / name, name, problems)
+    features = read_geojson(path, name, problems)
     if features is None:
         return (), None, ()
     places = [f.id for f in features if f.properties.get("role") == "place"]

@@ -11,13 +11,14 @@ import os
 
 import typer
 
-from shotplan.cli import aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
+from shotplan.cli import aircraft, brief, demo, draw, light, new, plan, rules, spots, styles, survey
 from shotplan.cli.guard import guarded
 
 _COMMANDS = (
     demo.demo,
     new.new,
     survey.survey,
+    draw.draw,
     plan.plan,
     styles.styles,
     spots.spots,

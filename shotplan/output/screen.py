@@ -60,7 +60,7 @@ def screen(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
 
 def _shot(shot: ShotPlan, index: int) -> Iterator[Line]:
     yield Line(plain(shot.name), letter(index), shot.verdict, strong=True)
-    for text in _reasons(shot):
+    for text in reasons(shot):
         yield Line(text)
     yield from _mended(shot)
     good = first.good_part(shot)
@@ -96,7 +96,7 @@ def _all_changed(plan: Plan, folder: str) -> Iterator[Line]:
     yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
 
 
-def _reasons(shot: ShotPlan) -> Iterator[str]:
+def reasons(shot: ShotPlan) -> Iterator[str]:
     """The one or two things that decide, and how many more there are."""
     deciding = [f for f in ranked(shot) if f.verdict == shot.verdict != Verdict.GO]
     if not deciding:

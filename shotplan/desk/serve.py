@@ -1,0 +1,46 @@
+"""The server of the draw page: on this machine only, for as long as it is wanted."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+import tempfile
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+
+import uvicorn
+
+from shotplan.desk import draft, folder
+from shotplan.desk.app import Desk, app_of
+from shotplan.desk.guard import Guard
+
+HOST = "127.0.0.1"
+
+
+def serve(site: Path, say: Callable[[str], None], *, open_: bool = False) -> None:
+    """Serve the page of a site folder until Ctrl-C; `say` is told the address. `BadInput` where
+    the folder cannot be drawn on."""
+    folder.finish(site)
+    draft.opened(folder.load(site))
+    token = secrets.token_urlsafe(24)
+    with tempfile.TemporaryDirectory(prefix="shotplan-draw-") as room, socket.socket() as bound:
+        bound.bind((HOST, 0))
+        host = f"{HOST}:{bound.getsockname()[1]}"
+        desk = Desk(site, Path(room))
+        server = uvicorn.Server(
+            uvicorn.Config(
+                Guard(app_of(desk), host, token), log_level="error", access_log=False,
+                lifespan="off", server_header=False, timeout_graceful_shutdown=1,
+            )
+        )  # fmt: skip
+        address = f"http://{host}/{token}/"
+        say(address)
+        if open_:
+            webbrowser.open(address)
+        try:
+            server.run(sockets=[bound])
+        except KeyboardInterrupt:
+            pass
+        finally:
+            desk.stop()
