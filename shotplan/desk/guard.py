@@ -27,10 +27,6 @@ HEADERS = (
 )
 
 
-class _TooLargeError(Exception):
-    """A body longer than it said or may be."""
-
-
 class Guard:
     """Lets through what comes from the page at `host` (`127.0.0.1:4711`) with the `token`."""
 
@@ -51,21 +47,18 @@ class Guard:
         if said:
             await _answer(send, *said)
             return
+        body = await _body(receive)
+        if body is None:
+            await _answer(send, 413, "too much at once")
+            return
         inner = {**scope, "path": f"/{rest}", "raw_path": f"/{rest}".encode()}
-        begun = False
 
         async def sent(message: Message) -> None:
-            nonlocal begun
             if message["type"] == "http.response.start":
-                begun = True
                 message = {**message, "headers": [*message.get("headers", ()), *HEADERS]}
             await send(message)
 
-        try:
-            await self.app(inner, _counted(receive), sent)
-        except _TooLargeError:
-            if not begun:
-                await _answer(send, 413, "too much at once")
+        await self.app(inner, _again(body, receive), sent)
 
     def _refused(
         self, method: str, headers: Mapping[str, str], token: str
@@ -97,18 +90,30 @@ class Guard:
         return None
 
 
-def _counted(receive: Receive) -> Receive:
-    had = 0
-
-    async def counted() -> Message:
-        nonlocal had
+async def _body(receive: Receive) -> bytes | None:
+    """All of it; None where it is longer than may be, whatever it said of itself."""
+    held = b""
+    while True:
         message = await receive()
-        had += len(message.get("body", b""))
-        if had > LARGEST_BODY:
-            raise _TooLargeError
-        return message
+        held += message.get("body", b"")
+        if len(held) > LARGEST_BODY:
+            return None
+        if not message.get("more_body", False):
+            return held
 
-    return counted
+
+def _again(body: bytes, receive: Receive) -> Receive:
+    """What was read, once more; then what comes after it."""
+    given = False
+
+    async def again() -> Message:
+        nonlocal given
+        if given:
+            return await receive()
+        given = True
+        return {"type": "http.request", "body": body, "more_body": False}
+
+    return again
 
 
 async def _answer(send: Send, status: int, text: str) -> None:

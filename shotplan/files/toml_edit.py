@@ -73,7 +73,7 @@ def _edit_list(
             lay(held[one[WAS]], _items(one))
     for number in reversed(range(len(held))):
         if number not in numbers:
-            _take_out(held, number)
+            _take_out(document, name, held, number)
     for one in fresh:
         _part(document, held)
         held.append(_table(_items(one)))
@@ -85,14 +85,28 @@ def _items(one: Mapping[str, Any]) -> dict[str, Any]:
     return {key: _item(value) for key, value in one.items() if key != WAS}
 
 
-def _take_out(held: AoT, number: int) -> None:
+def _take_out(document: tomlkit.TOMLDocument, name: str, held: AoT, number: int) -> None:
     """Without a table; comments at its end belong to the next one and stay."""
     body, last = held[number].value.body, []
     while body and isinstance(body[-1][1], Comment | Whitespace):
         last.append(body.pop())
-    if number and any(isinstance(item, Comment) for _, item in last):
-        held[number - 1].value.body.extend(reversed(last))
+    before = held[number - 1] if number else _table_before(document, name)
+    if before is not None and any(isinstance(item, Comment) for _, item in last):
+        before.value.body.extend(reversed(last))
     del held[number]
+
+
+def _table_before(document: tomlkit.TOMLDocument, name: str) -> Table | None:
+    """The last table that stands before the list."""
+    found = None
+    for key, item in document.body:
+        if key is not None and key.key == name:
+            return found
+        if isinstance(item, Table):
+            found = item
+        elif isinstance(item, AoT):
+            found = item[-1]
+    return found
 
 
 def _part(document: tomlkit.TOMLDocument, held: AoT) -> None:
