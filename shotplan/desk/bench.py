@@ -105,7 +105,11 @@ class Bench:
             flights = [flight if i == shot else undisturbed(outing, s)
                        for i, s in enumerate(outing.shots)]  # fmt: skip
             self._begins = planning.begins(outing, flights)
-        judged = planning.judge(with_others(outing, flight, self._begins[shot], 1))
+        scene = with_others(outing, flight, self._begins[shot], 1)
+        # What is only said beside the word takes as long as the word; without a height to return
+        # at that is part of it.
+        said_too = outing.site.return_height_m is None
+        judged = planning.judge(replace(scene, told=said_too))
         self._judged = (outing, shot, judged)
         return judged
 

@@ -97,6 +97,7 @@ def place(outing: Outing) -> dict[str, Any]:
         "air": first.air_short(weather),
         "wind_to_deg": first.blows_to_deg(weather),
         "hour": first.begins(outing.day),
+        "day": outing.day.start.astimezone(outing.day.timezone).date().isoformat(),
         "rides": outing.disturbance.rides,
         "remarks": [plain(r) for r in outing.repairs],
     }

@@ -34,6 +34,7 @@ def serve(site: Path, say: Callable[[str], None], *, open_: bool = False) -> Non
                 lifespan="off", server_header=False, timeout_graceful_shutdown=1,
             )
         )  # fmt: skip
+        desk.quick.warm()
         address = f"http://{host}/{token}/"
         say(address)
         if open_:

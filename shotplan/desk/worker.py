@@ -72,6 +72,10 @@ class Worker:
             theirs.close()
         return self._line
 
+    def warm(self) -> None:
+        """Start the process before anything is asked."""
+        self._started()
+
     def stop(self) -> None:
         """End what is being worked out, and the process with it."""
         process, self._process = self._process, None
@@ -86,6 +90,7 @@ class Worker:
 def _work(line: Connection, folder: Path, drafts: Path) -> None:
     """Of the process. Ctrl-C goes to the parent, which ends it; so does the parent's own end."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    from shotplan.desk import pictures  # noqa: F401  with all that is heavy, before it is asked
     from shotplan.desk.bench import Bench
 
     bench = Bench(folder, drafts)

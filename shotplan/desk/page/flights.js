@@ -1,5 +1,5 @@
 /* The flights on the map, coloured by their words: by colour and by form. */
-import {along, label, map} from "./map.js";
+import {along, label, map, tidy} from "./map.js";
 import {drawing} from "./dom.js";
 
 const L = window.L;
@@ -17,6 +17,7 @@ export function show(shots) {
 
 function paint() {
   group.clearLayers();
+  tidy();
   const rows = [...shown].sort((a, b) => a.chosen - b.chosen);
   for (const one of rows) {
     const opacity = one.chosen ? 1 : 0.45;

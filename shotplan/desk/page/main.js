@@ -57,11 +57,12 @@ asking.listen(() => { shots.show(); form.show(); painted(); things(); }, (said) 
   byId("title").textContent = said.title;
   document.title = said.title + ": draw";
   shots.about(said);
+  tools.before(said.day);
   showGround(said);
 });
 marks.picked((name, event) => {
-  if (tools.drawing()) { return; }
   L.DomEvent.stopPropagation(event);
+  if (tools.drawing()) { tools.tap(event.latlng); return; }
   tools.choose("pick");
   pick(name);
 });
@@ -72,7 +73,7 @@ tools.listen((made, says) => {
   doc.put(says, made);
   pick(made.id);
 }, (name) => { if (name !== "pick") { pick(""); } if (name === "ride") { offerRide(); } });
-map.on("click", () => { if (!tools.drawing()) { pick(""); } });
+map.on("click", (event) => { if (tools.drawing()) { tools.tap(event.latlng); } else { pick(""); } });
 
 /* A drawn ride becomes the ride that is filmed, as good as the hand that drew it. */
 function drewRide(made) {

@@ -120,4 +120,30 @@ export function shifted(at, east, north) {
   return [at[0] + north / 111320, at[1] + east / (111320 * Math.cos(at[0] * Math.PI / 180))];
 }
 
+/* Words that would lie over others leave, the less important ones first. */
+const FIRST = ["disc", "tight", "place", "people", "wire", "keep-out", "water", "building", "wood",
+  "metre", "height"];
+const rankOf = (it) => FIRST.findIndex((kind) => it.classList.contains(kind));
+let waiting = 0;
+
+function declutter() {
+  const all = [...map.getPane("labels").querySelectorAll(".word")];
+  const rows = all.map((it) => [rankOf(it), it.firstChild]).sort((a, b) => a[0] - b[0]);
+  for (const [, it] of rows) { it.hidden = false; }
+  const boxes = rows.map(([, it]) => it.getBoundingClientRect()), kept = [];
+  rows.forEach(([rank, it], k) => {
+    const box = boxes[k];
+    const over = kept.some((b) => box.left < b.right && b.left < box.right && box.top < b.bottom &&
+      b.top < box.bottom);
+    if (over && rank > 1) { it.hidden = true; } else { kept.push(box); }
+  });
+}
+
+export function tidy() {
+  cancelAnimationFrame(waiting);
+  waiting = requestAnimationFrame(declutter);
+}
+
+map.on("zoomend moveend", tidy);
+
 export const seven = (value) => Math.round(value * 1e7) / 1e7;

@@ -3,6 +3,9 @@ import * as asking from "./asking.js";
 import * as doc from "./doc.js";
 import {make, number} from "./dom.js";
 
+const REST_MS = 900; // a step of its own begins after so long
+let resting = 0;
+
 export function slider(shot, field, name) {
   const value = shot[field.key] ?? field.begins ?? field.low, id = "slide-" + field.key;
   const high = Math.max(field.high, Number(value) || 0);
@@ -19,8 +22,9 @@ export function slider(shot, field, name) {
   const range = make("input", {type: "range", id, min: String(field.low), max: String(high),
     step: String(field.step), oninput: (event) => {
       box.value = shown(Number(event.target.value));
+      clearTimeout(resting);
       set(Number(event.target.value), "slide " + shot._key + field.key);
-    }, onchange: () => doc.rest()});
+    }, onchange: () => { resting = setTimeout(doc.rest, REST_MS); }});
   range.value = String(value);
   return make("div", {class: "slider"},
     make("label", {for: id}, field.label),

@@ -6,9 +6,10 @@ import {map, seven} from "./map.js";
 
 const L = window.L;
 const LEAST = {point: 1, line: 2, area: 3};
-let tool = "pick", points = [], draft = null, onMade = () => {}, onTool = () => {};
+let tool = "pick", points = [], draft = null, day = "", onMade = () => {}, onTool = () => {};
 
-export const current = () => tool;
+/* The day of the flight: what was seen after it was not seen for it. */
+export const before = (said) => { day = said; };
 export const listen = (made, chosen) => { onMade = made; onTool = chosen; };
 
 function rows() {
@@ -103,7 +104,7 @@ export function finish() {
   const old = tool === "launch" ? doc.feature("launch") : null;
   const made = old ? {...old, geometry} : {
     id: tool === "launch" ? "launch" : doc.fresh(role),
-    properties: {role, ...begins, ...(role === "place" ? {} : {on: today()})}, geometry,
+    properties: {role, ...begins, ...(role === "place" || !day || today() > day ? {} : {on: today()})}, geometry,
   };
   points = [];
   choose("pick");
@@ -115,5 +116,3 @@ const today = () => {
   return [now.getFullYear(), now.getMonth() + 1, now.getDate()]
     .map((part) => String(part).padStart(2, "0")).join("-");
 };
-
-map.on("click", (event) => { if (drawing()) { tap(event.latlng); } });
