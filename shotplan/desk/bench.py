@@ -82,8 +82,7 @@ class Bench:
         if old != new or len(before) != len(after):
             return None
         outing = self._outing
-        for was, now in zip(before, after, strict=True):
-            was, now = in_own_units(was), in_own_units(now)
+        for was, now in zip(map(in_own_units, before), map(in_own_units, after), strict=True):
             keys = {k: v for k, v in now.items() if was.get(k) != v}
             if was.keys() - now.keys() or keys.keys() & set(CHANGES_ONE):
                 return None
@@ -113,15 +112,15 @@ class Bench:
         self._judged = (outing, shot, judged)
         return judged
 
-    def _word(self, outing: Outing, shot: int, tell: Tell) -> dict[str, Any]:
+    def _word(self, outing: Outing, shot: int, _: Tell) -> dict[str, Any]:
         return said.word(outing, self._one(outing, shot))
 
-    def _frame(self, outing: Outing, shot: int, tell: Tell) -> dict[str, Any]:
+    def _frame(self, outing: Outing, shot: int, _: Tell) -> dict[str, Any]:
         from shotplan.desk.pictures import frame
 
         return frame(outing, self._one(outing, shot))
 
-    def _ground(self, outing: Outing, shot: int, tell: Tell) -> dict[str, Any]:
+    def _ground(self, outing: Outing, _: int, __: Tell) -> dict[str, Any]:
         from shotplan.desk.pictures import ground
 
         return {**ground(outing), **said.place(outing)}

@@ -1,8 +1,8 @@
 """A site folder while somebody draws on it: what was read, whether it is still so, and saving.
 
-Saving is all or nothing for both files: new bytes are written aside, a list of them is put down, and
-only then do they take their places, each old file kept beside as `NAME.before`. Whoever opens the
-folder after a kill in between finishes from the list (`finish`).
+Saving is all or nothing for both files: new bytes are written aside, a list of them is put down,
+and only then do they take their places, each old file kept beside as `NAME.before`. Whoever opens
+the folder after a kill in between finishes from the list (`finish`).
 """
 
 from __future__ import annotations

@@ -99,11 +99,6 @@ NUMBERS: dict[str, tuple[str, str, float, float, float]] = {
     "speed_m_s": ("speed", "m/s", 0.5, 12.0, 0.5),
     "start_deg": ("begins at", "° from north", 0.0, 359.0, 5.0),
 }
-WORDS = {
-    "follow-behind": "behind", "lead": "ahead", "side-track": "beside", "orbit": "circle",
-    "pull-back": "pull back", "top-down": "from above", "fly-by": "fly by", "hold": "hold",
-    "rise": "rise",
-}  # fmt: skip
 SIDES = ("left", "right", "downhill", "uphill", "north", "east", "south", "west")
 LABELS = {"side": "side", "height_over": "height over", "direction": "turns", "aim": "looks at",
           "around": "round", "at": "over"}  # fmt: skip
@@ -114,7 +109,7 @@ FIRST = {"side": "left", "distance_m": 10.0, "height_m": 6.0, "radius_m": 20.0, 
 def styles() -> list[dict[str, Any]]:
     """Every style: its name, word, how it flies, and its keys as fields."""
     return [
-        {"name": one.name, "word": WORDS.get(one.name, one.name), "flies": one.flies,
+        {"name": one.name, "word": one.word or one.name, "flies": one.flies,
          "fields": _fields(one)}
         for one in STYLES
     ]  # fmt: skip

@@ -92,7 +92,7 @@ class Guard:
 
 async def _body(receive: Receive) -> bytes | None:
     """All of it; None where it is longer than may be, whatever it said of itself."""
-    held = b""
+    held: bytes = b""
     while True:
         message = await receive()
         held += message.get("body", b"")

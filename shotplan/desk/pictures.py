@@ -26,7 +26,7 @@ def ground(outing: Outing) -> dict[str, Any]:
     ride = outing.ride.xyz_m[0, :, :2]
     near = around([ride], 0.0, STRAY_M)
     points = [ride, *(p.xyz_m[None, :2] for p in site.places.values())]
-    points += [ring for ring in site.boundary or ()][:1]
+    points += list(site.boundary or ())[:1]
     view = around([np.clip(p, near[:2], near[2:]) for p in points], RIM, RIM_M)
     seen = relief.relief(site.terrain, site.frame, view, MOST_PX)
     shapes = relief.contours(site.terrain, view)

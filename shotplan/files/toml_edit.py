@@ -43,14 +43,17 @@ def edited(
         sound = False
     if sound:
         return made
-    problems.add(where, "these changes cannot be written without touching more of the file; give "
-                 "each shot a [[shot]] and each person a [[crew]] of their own, and draw again")  # fmt: skip
+    problems.add(
+        where,
+        "these changes cannot be written without touching more of the file; give each shot a "
+        "[[shot]] and each person a [[crew]] of their own, and draw again",
+    )
     return None
 
 
 def _edit_table(document: tomlkit.TOMLDocument, name: str, wanted: Mapping[str, Any]) -> None:
     if name in document:
-        lay(document[name], {k: _item(v) for k, v in wanted.items()})  # type: ignore[arg-type]
+        lay(document[name], {k: _item(v) for k, v in wanted.items()})
     elif wanted:
         document.append(name, _table(wanted))
 

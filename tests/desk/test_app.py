@@ -130,9 +130,7 @@ def test_other_methods_are_not_known(client: Client, method: str) -> None:
     assert client.request(method, f"/{TOKEN}/state").status_code == 405
 
 
-def test_a_body_has_a_limit_said_or_not(
-    client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_body_has_a_limit_said_or_not(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(guard, "LARGEST_BODY", 1000)
     assert post(client, "save", {"changes": {}, "x": "y" * 2000}).status_code == 413
 
@@ -215,9 +213,7 @@ def test_saving_keeps_comments_and_a_conflict_is_said(client: Client, desk: Desk
     assert '"oak"' in (desk.site / "ground.geojson").read_text("utf-8")
 
 
-def test_word_proof_and_problems_come_from_a_process_of_its_own(
-    client: Client, desk: Desk
-) -> None:
+def test_word_proof_and_problems_come_from_a_process_of_its_own(client: Client, desk: Desk) -> None:
     read = state(client)
     said = {"base": read["base"], "changes": {}, "shot": 0}
     word = post(client, "ask/word", said).json()

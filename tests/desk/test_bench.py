@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -37,7 +36,7 @@ class Desk(NamedTuple):
 
 
 @pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Desk:
     room = tmp_path_factory.mktemp("bench")
     second = {"name": "over", "style": "top-down", "height_m": 15.0, "from_m": 50.0}
     first = {"name": "beside", "style": "side-track", "side": "left",
@@ -49,7 +48,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
         terrain=lambda x, y: 84.0 + 0.02 * x - 0.05 * y,
     )
     (room / "drafts").mkdir()
-    yield Desk(room / "site", Bench(room / "site", room / "drafts"))
+    return Desk(room / "site", Bench(room / "site", room / "drafts"))
 
 
 def changes_of(kind: str, opened: dict[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ import pytest
 from shotplan.desk import folder
 from shotplan.desk.folder import ChangedMeanwhile, Texts, load, save
 from shotplan.errors import BadInput
+from shotplan.files.geojson_edit import EMPTY
 from tests.worlds import write_site
 
 
@@ -63,8 +64,8 @@ def test_a_deleted_and_a_new_file_are_changes(site: Path) -> None:
     assert folder.changed(site, old.sums) == ("ground.geojson",)
     gone = load(site)
     assert gone.ground == ""
-    save(site, gone, gone._replace(ground=folder.EMPTY))
-    assert (site / "ground.geojson").read_text("utf-8") == folder.EMPTY
+    save(site, gone, gone._replace(ground=EMPTY))
+    assert (site / "ground.geojson").read_text("utf-8") == EMPTY
 
 
 @pytest.mark.parametrize("step", range(8))

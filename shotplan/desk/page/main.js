@@ -6,7 +6,7 @@ import {byId, fill, letter, make} from "./dom.js";
 import * as flights from "./flights.js";
 import * as form from "./form.js";
 import * as handles from "./handles.js";
-import {map, rideNow, seven, showGround} from "./map.js";
+import {fitAlso, map, rideNow, seven, showGround} from "./map.js";
 import * as marks from "./marks.js";
 import * as saving from "./saving.js";
 import * as shots from "./shots.js";
@@ -34,6 +34,9 @@ function painted() {
       ? asking.frame(shot._key) : null,
   }));
   flights.show(rows.filter((one) => one.word));
+  if (rows.every((one) => one.word) && !picked && !tools.drawing()) {
+    fitAlso(rows.flatMap((one) => one.word.flies.flatMap((run) => run.line)));
+  }
 }
 
 function all() {

@@ -18,7 +18,7 @@ L.control.zoom({position: "topright"}).addTo(map);
 L.control.scale({position: "bottomleft", maxWidth: 140}).addTo(map);
 
 const ground = L.layerGroup().addTo(map), ride = L.layerGroup().addTo(map);
-let rideLine = [], fitted = false;
+let rideLine = [], fitted = false, moved = false;
 
 export function words(text, kind) {
   return make("span", {class: kind}, text);
@@ -47,7 +47,17 @@ export function showGround(said) {
     map.fitBounds(L.latLngBounds(rideLine.map((p) => [p[0], p[1]])).pad(0.15), {animate: false});
     map.setMaxBounds(L.latLngBounds(said.corners).pad(0.6));
     fitted = true;
+    map.once("dragstart", () => { moved = true; });
+    map.getContainer().addEventListener("wheel", () => { moved = true; }, {once: true});
   }
+}
+
+/* Once, when the flights are known and nobody moved the map: all of them in view. */
+export function fitAlso(points) {
+  if (moved || !points.length) { return; }
+  moved = true;
+  const all = L.latLngBounds([...rideLine.map((p) => [p[0], p[1]]), ...points]);
+  map.fitBounds(all, {animate: false, paddingTopLeft: [24, 34], paddingBottomRight: [64, 44]});
 }
 
 /* The ride from [lat, lon, metre], an arrow and its metres every so often. */
