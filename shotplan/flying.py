@@ -82,7 +82,7 @@ def with_others(outing: Outing, scene: Scene, start: datetime, rides: int) -> Sc
     assert gap is not None
     ridden = _ridden(outing, shot)
     spread = _spread(outing, ridden, once.xyz_m[0])
-    many = disturb(ridden, replace(outing.disturbance, rides=rides), spread)
+    many = disturb(ridden, replace(outing.disturbance, rides=rides), spread, outing.braked)
     wish = shot.style.place(many.ride, scene.stage)
     track = flown(wish, many, outing.aircraft, wind_of(outing), MANY_SUBSTEP_S).with_first(once)
     more = track.xyz_m.shape[1] - gap.shape[1]
@@ -142,7 +142,8 @@ def disturbed(outing: Outing, ride: Ride, rides: int) -> Disturbed:
     """`rides` disturbed rides beside the one (row 0; 1: none), as the site's settings spread them,
     the same for whatever is flown: the aircraft's own receiver is taken to be in the open (a search
     ranks)."""
-    return disturb(ride, replace(outing.disturbance, rides=rides), _spread(outing, ride, None))
+    said = replace(outing.disturbance, rides=rides)
+    return disturb(ride, said, _spread(outing, ride, None), outing.braked)
 
 
 def _spread(outing: Outing, ride: Ride, flown_m: Array | None) -> Spread:

@@ -27,14 +27,16 @@ from shotplan.model.rules import OWN, Rules
 from shotplan.model.shot import Shot
 from shotplan.model.site import Site
 from shotplan.ride.along import sampled
+from shotplan.ride.brakes import Braked
 from shotplan.ride.clean import elevations_off
 from shotplan.ride.path import there_and_back
-from shotplan.ride.source import Source, find, line_of
+from shotplan.ride.source import Line, Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
 from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
+from shotplan.site.inside import outside_of
 from shotplan.site.reading import shot_wanted, site_file
 from shotplan.site.roles import Drawn, all_in_frame, read_features
 from shotplan.site.shots import check_names, check_shot, shot_of
@@ -48,7 +50,8 @@ SITE_FILE = "site.toml"
 @dataclass(frozen=True, kw_only=True)
 class Outing:
     """All a folder says. `ride` is the whole cropped ride, one row, filming everywhere, t from 0;
-    `inputs` file name -> sha256; `repairs` what reading mended or left out."""
+    `inputs` file name -> sha256; `repairs` what reading mended or left out; `braked` where he
+    brakes on some recordings of the ride only."""
 
     site: Site
     day: Day
@@ -60,6 +63,7 @@ class Outing:
     inputs: Mapping[str, str]
     repairs: tuple[str, ...] = ()
     disturbance: Disturbance = field(default_factory=Disturbance)
+    braked: tuple[Braked, ...] = ()
 
     def __repr__(self) -> str:
         """One line: the site and its shots."""
@@ -107,14 +111,20 @@ class Outing:
         )
 
 
-def read(folder: str | Path, instead: Mapping[str, Path] = MappingProxyType({})) -> Outing:
-    """Everything a site folder says; raises `BadInput` once with every problem in it. `instead`:
-    name of a site or ground file -> the draft that is read in its place."""
+def read(
+    folder: str | Path,
+    *,
+    allow_outside: bool = False,
+    instead: Mapping[str, Path] = MappingProxyType({}),
+) -> Outing:
+    """Everything a site folder says; raises `BadInput` once with every problem in it. Files outside
+    it are read only where that is allowed. `instead`: name of a site or ground file -> the draft
+    that is read in its place."""
     with nothing_thrown_away():
-        return _read(Path(folder), instead)
+        return _read(Path(folder), allow_outside, instead)
 
 
-def _read(folder: Path, instead: Mapping[str, Path]) -> Outing:
+def _read(folder: Path, allow_outside: bool, instead: Mapping[str, Path]) -> Outing:
     problems = Problems()
     if not folder.is_dir():
         problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
@@ -123,6 +133,8 @@ def _read(folder: Path, instead: Mapping[str, Path]) -> Outing:
     if raw is None:
         raise BadInput(tuple(problems.found))
     said = site_file(raw, SITE_FILE, problems)
+    if not allow_outside and (outside := outside_of(said, folder, SITE_FILE)):
+        raise BadInput((*problems.found, *outside))
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
     drawn, places, missing = _drawn(said, folder, instead, problems)
@@ -131,15 +143,15 @@ def _read(folder: Path, instead: Mapping[str, Path]) -> Outing:
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
     laid = _lay(said, drawn, folder, problems)
     lost = said.site.link_lost if said.site else "home"
+    given = disturbance_of(said.disturbance)
     made = [
-        shot_of(w, style, lost, laid.ride.along_m[0], laid.remarks, problems)
+        shot_of(w, style, lost, laid.ride.along_m[0], given.rides, laid.remarks, problems)
         for w, style in shots
         if style and laid
     ]
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
-    given = disturbance_of(said.disturbance)
     return Outing(
         site=laid.site,
         day=day,
@@ -149,20 +161,10 @@ def _read(folder: Path, instead: Mapping[str, Path]) -> Outing:
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(*missing, *laid.remarks, *_elsewhere(laid.site.country, pack)),
+        repairs=(*missing, *laid.remarks, *rules.elsewhere(laid.site.country, pack, SITE_FILE)),
         disturbance=given,
+        braked=laid.braked,
     )
-
-
-def _elsewhere(country: str, pack: Rules) -> tuple[str, ...]:
-    """A remark where the site's country is not one of the pack's, or was not said."""
-    if not country:
-        return (
-            f"{SITE_FILE} names no country: whether {pack.id} is the rule pack of the place was "
-            "not checked",
-        )
-    said = pack.elsewhere(country)
-    return (said,) if said else ()
 
 
 class _Laid(NamedTuple):
@@ -172,6 +174,7 @@ class _Laid(NamedTuple):
     ride: Ride
     source: Source
     remarks: list[str]
+    braked: tuple[Braked, ...]
 
 
 def _drawn(
@@ -205,7 +208,7 @@ def _lay(
     if line is None:
         return None
     laid = all_in_frame(drawn, frame)
-    known = _known_to(source, wanted.error_m)
+    known = _known_to(line, wanted.error_m)
     terrain = terrain_of(
         frame=frame, elevation_m=says.terrain_m, error_m=says.terrain_error_m,
         file=folder / says.terrain if says.terrain else None,
@@ -233,14 +236,14 @@ def _lay(
     ride = sampled(there_and_back(line.path), terrain.ground_m) if back else once
     off = elevations_off(line.elevation_m, terrain.ground_m(line.fixes_xy_m))
     remarks = [*line.remarks, off and f"{source.label}: {off}", terrain.shows]
-    return _Laid(site, ride, source, [remark for remark in remarks if remark])
+    return _Laid(site, ride, source, [remark for remark in remarks if remark], line.braked)
 
 
-def _known_to(source: Source, said_m: float | None) -> Off:
+def _known_to(line: Line, said_m: float | None) -> Off:
     """How far the ride's line may be off: as said, else as such a source is."""
     if said_m is not None:
         return Off(said_m, said_m)
-    return Off(source.error_m, source.leaves_error_m)
+    return Off(line.error_m, line.leaves_error_m)
 
 
 def _style(wanted: ShotWanted, problems: Problems) -> Style | None:
@@ -277,7 +280,8 @@ def _changed(
         return None
     crew, places = [person.name for person in outing.day.crew], outing.site.places
     check_shot(wanted, style, crew, places, problems)
-    return shot_of(wanted, style, old.link_lost, outing.ride.along_m[0], [], problems)
+    along, rides = outing.ride.along_m[0], outing.disturbance.rides
+    return shot_of(wanted, style, old.link_lost, along, rides, [], problems)
 
 
 def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
@@ -285,7 +289,7 @@ def _inputs(said: SiteFile, source: Source, folder: Path) -> dict[str, str]:
     site = said.site
     named = [SITE_FILE, str(said.aircraft.get("class", ""))]
     named += [site.ground, site.terrain, site.surroundings, site.rules] if site else []
-    named += [source.label] if source.file else []
+    named += source.files
     rasters = (site.terrain, site.surroundings) if site else ()
     named += [str(Path(r).with_suffix(".prj")) for r in rasters if r]
     there = (n for n in dict.fromkeys(named) if n and (folder / n).is_file())

@@ -12,6 +12,7 @@ import os
 import pickle
 import signal
 import sys
+import threading
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -95,10 +96,19 @@ def _fits() -> int:
 
 
 def _begin(ask: Callable[[Any], Any], shared: Mapping[str, object]) -> None:
-    """Of a worker. Ctrl-C goes to the parent, which ends its workers."""
+    """Of a worker. Ctrl-C goes to the parent, which ends its workers; where the parent was killed
+    they end by themselves."""
     global _ask, _shared
     _ask, _shared = ask, shared
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _answer(item: bytes) -> bytes:

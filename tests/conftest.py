@@ -16,6 +16,7 @@ import hypothesis
 import pytest
 
 from shotplan.side_by_side import SETTING
+from tests import shared_plans
 
 ROOT = Path(__file__).resolve().parent.parent
 NEED_ALL = os.environ.get("SHOTPLAN_NEED_ALL") == "1"
@@ -46,16 +47,26 @@ def missing(marker: str) -> str:
     return ""
 
 
-SLOW_FIRST = (
-    "stories/test_recheck", "stories/test_bundled_sites", "stories/test_map_of_bundled_sites",
-    "stories/test_styles_forest", "stories/test_disturbed", "stories/test_same_bytes",
-    "output/test_brief", "cli/test_commands", "stories/test_bad_input", "test_maps",
+SLOW_FIRST = (  # the slowest first
+    "advice/test_mend", "stories/test_recheck", "output/brief/test_brief", "cli/test_commands",
+    "stories/test_map_of_bundled_sites", "stories/test_known_truth", "stories/test_lidar_truth",
+    "stories/test_styles_forest", "stories/test_bad_input", "stories/test_independent",
+    "stories/test_disturbed", "test_one_file", "stories/test_same_bytes",
+    "advice/test_where_to_stand", "stories/test_published_accidents", "stories/test_analytic",
+    "output/map/test_", "output/test_browser", "cli/test_plan_first", "aids/test_",
+    "stories/test_bundled_sites", "stories/test_properties", "test_maps",
 )  # fmt: skip
+
+
+def _turn(item: pytest.Item) -> int:
+    """When the file of a test begins; those that are not named keep their order behind."""
+    named = (k for k, name in enumerate(SLOW_FIRST) if name in item.nodeid)
+    return next(named, len(SLOW_FIRST))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Long files first, so that at the end no core waits for the other."""
-    items.sort(key=lambda item: not any(name in item.nodeid for name in SLOW_FIRST))
+    items.sort(key=_turn)
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
@@ -95,6 +106,13 @@ def chromium() -> str:
     if path is None:
         pytest.skip(missing("browser"))
     return path
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _plans_are_shared(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Every process of the session keeps plans of bundled sites in the same folder."""
+    own = tmp_path_factory.getbasetemp()
+    shared_plans.kept_in(own.parent if "PYTEST_XDIST_WORKER" in os.environ else own)
 
 
 @pytest.fixture

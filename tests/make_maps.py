@@ -40,8 +40,7 @@ def still_map(plan: Plan) -> dict[str, bytes]:
     relief = ground.relief(site.terrain, site.frame, close)
     lines = ground.contours(site.terrain, close)
     sheets = drawing.sheets(plan, drawing.whole(plan), lines)
-    blows = first.blows_to_deg(weather)
-    return {"map.png": still.png(relief, sheets, close, first.wind(weather), blows)}
+    return {"map.png": still.png(relief, sheets, close, *first.barb(weather))}
 
 
 # A picture of a plan is in maps/ once it is named here.

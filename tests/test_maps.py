@@ -19,8 +19,8 @@ import pytest
 from PIL import Image
 
 from shotplan.files.bundled import bundled_sites
-from shotplan.outing import Outing, read
-from tests.make_maps import MADE, MAPS, drawn, once
+from tests.make_maps import MADE, MAPS, drawn
+from tests.shared_plans import outing_of, plan_of
 
 SITES = sorted(bundled_sites())
 LARGEST, LARGEST_ALL = 400_000, 2_000_000  # bytes
@@ -30,11 +30,6 @@ OFF = 0.11  # metres or seconds: numbers are rounded to a tenth
 @cache
 def made(site: str) -> dict[str, Any]:
     return dict(json.loads((MAPS / site / MADE).read_text("utf-8")))
-
-
-@cache
-def outing(site: str) -> Outing:
-    return read(bundled_sites()[site])
 
 
 def test_every_site_has_its_pictures_and_there_are_no_others() -> None:
@@ -47,8 +42,8 @@ def test_every_site_has_its_pictures_and_there_are_no_others() -> None:
 @pytest.mark.parametrize("site", SITES)
 def test_the_pictures_are_those_that_were_made_from_the_site_as_it_is(site: str) -> None:
     said = made(site)
-    assert said["inputs"] == outing(site).inputs
-    assert said["rides"] == outing(site).disturbance.rides
+    assert said["inputs"] == outing_of(site).inputs
+    assert said["rides"] == outing_of(site).disturbance.rides
     assert {p.name for p in (MAPS / site).iterdir()} == {MADE, *said["files"]}
     assert {"map.png", "strip-A.png", "profile.png"} <= set(said["files"])
     for name, sha256 in said["files"].items():
@@ -74,7 +69,7 @@ def alike(new: Any, old: Any, where: str) -> list[str]:
 
 @pytest.mark.parametrize("site", SITES)
 def test_what_is_drawn_is_what_is_reckoned_now(site: str) -> None:
-    now = json.loads(json.dumps(drawn(once(outing(site)))))
+    now = json.loads(json.dumps(drawn(plan_of(site, 1))))
     assert len(now["shots"]) >= 3
     assert alike(now, made(site)["drawn"], site) == []
 

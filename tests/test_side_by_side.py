@@ -5,8 +5,12 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
+import time
 from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -127,3 +131,46 @@ def test_no_more_workers_than_memory_bears(monkeypatch: pytest.MonkeyPatch) -> N
     said: Callable[[str], int] = {"SC_PAGE_SIZE": 4096, "SC_PHYS_PAGES": 100_000}.__getitem__
     monkeypatch.setattr(os, "sysconf", said)  # 0.4 GB
     assert at_most() == 1
+
+
+def begin(place: str) -> str:
+    """A worker's: says who it is, and takes its time."""
+    path = Path(place) / str(os.getpid())
+    path.touch()
+    time.sleep(30.0)
+    return place
+
+
+@pytest.mark.parametrize("fork", WAYS)
+def test_workers_end_with_a_parent_that_was_killed(fork: bool, tmp_path: Path) -> None:
+    code = (
+        "import sys; from shotplan.side_by_side import each\n"
+        "from tests.test_side_by_side import begin\n"
+        "if __name__ == '__main__':\n"
+        f"    list(each(begin, [sys.argv[1]] * 2, workers=2, fork={fork}))\n"
+    )
+    script = tmp_path / "run.py"
+    script.write_text(code, "utf-8")
+    place = tmp_path / "there"
+    place.mkdir()
+    at = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
+    parent = subprocess.Popen([sys.executable, str(script), str(place)], env=at)
+    until = time.monotonic() + 60.0
+    while len(list(place.iterdir())) < 2 and time.monotonic() < until:
+        time.sleep(0.05)
+    workers = [int(p.name) for p in place.iterdir()]
+    assert len(workers) == 2
+    parent.kill()
+    parent.wait()
+    while any(alive(w) for w in workers) and time.monotonic() < until + 20.0:
+        time.sleep(0.05)
+    assert not [w for w in workers if alive(w)]
+
+
+def alive(process: int) -> bool:
+    """Whether it runs: neither gone nor waiting to be buried."""
+    stat = Path(f"/proc/{process}/stat")
+    try:
+        return stat.read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False

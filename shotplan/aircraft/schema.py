@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
-from shotplan.files.kinds import ClassMark
+from shotplan.files.kinds import ClassMark, Delay, Error, Push, Speed, between
 from shotplan.files.tables import (
     Acute,
     Azimuth,
     Count,
     Elevation,
     Flag,
-    NonNegative,
     Opening,
-    Positive,
     Ratio,
-    Share,
     Text,
 )
 from shotplan.kernels.motion.sensing import Sector
@@ -31,7 +28,7 @@ class CameraTable:
     horizontal_fov_deg: Opening
     aspect: Ratio
     frame_width_px: Count
-    fps: Positive
+    fps: Annotated[float, between(1, 1000)]
     tilt_min_deg: Elevation
     tilt_max_deg: Elevation
 
@@ -63,9 +60,9 @@ class SensesTable:
     looks: Literal["around", "below", "above"]
     from_deg: Azimuth | None = None
     to_deg: Azimuth | None = None
-    range_m: Positive
-    works_to_m_s: NonNegative
-    least_light_lux: NonNegative
+    range_m: Annotated[float, between(0.1, 1000)]
+    works_to_m_s: Annotated[float, between(0, 100)]
+    least_light_lux: Annotated[float, between(0, 200000)]
 
     def __post_init__(self) -> None:
         """A sector has two different ends; below and above have none."""
@@ -105,31 +102,31 @@ class AircraftTable:
     format: Literal[1]
     name: Text
     describes: Text
-    mass_kg: Positive
-    span_m: Positive
-    max_speed_m_s: Positive
-    max_climb_m_s: Positive
-    max_sink_m_s: Positive
-    max_accel_m_s2: Positive
+    mass_kg: Annotated[float, between(0.01, 100)]
+    span_m: Annotated[float, between(0.01, 10)]
+    max_speed_m_s: Speed
+    max_climb_m_s: Speed
+    max_sink_m_s: Speed
+    max_accel_m_s2: Push
     max_tilt_deg: Acute
-    max_yaw_deg_s: Positive
-    max_wind_m_s: Positive
+    max_yaw_deg_s: Annotated[float, between(1, 1000)]
+    max_wind_m_s: Speed
     follows_by: Literal["sight", "beacon"]
-    sight_sigma_m: NonNegative
-    position_sigma_m: NonNegative
-    response_delay_s: NonNegative
-    response_rad_s: Positive
-    reaction_s: NonNegative
-    brake_m_s2: Positive
+    sight_sigma_m: Error
+    position_sigma_m: Error
+    response_delay_s: Delay
+    response_rad_s: Annotated[float, between(0.05, 20)]
+    reaction_s: Delay
+    brake_m_s2: Push
     camera_turns_freely: Flag
-    hover_w: Positive
-    battery_wh: Positive
-    reserve_fraction: Share
-    link_mhz: Positive
+    hover_w: Annotated[float, between(1, 20000)]
+    battery_wh: Annotated[float, between(0.1, 5000)]
+    reserve_fraction: Annotated[float, between(0, 0.9)]
+    link_mhz: Annotated[float, between(10, 100000)]
     camera: CameraTable
     senses: tuple[SensesTable, ...] = ()
-    link_range_m: Positive | None = None
-    top_speed_w: Positive | None = None
+    link_range_m: Annotated[float, between(1, 100000)] | None = None
+    top_speed_w: Annotated[float, between(1, 50000)] | None = None
     class_mark: ClassMark | None = None
 
     def made(self) -> Aircraft:

@@ -12,7 +12,7 @@ import os
 import typer
 
 from shotplan.cli import aircraft, brief, demo, draw, light, new, plan, rules, spots, styles, survey
-from shotplan.cli.guard import guarded
+from shotplan.cli.guard import guarded, printing_anything
 
 _COMMANDS = (
     demo.demo,
@@ -30,7 +30,8 @@ _COMMANDS = (
 
 app = typer.Typer(
     help="Plan how a camera aircraft may follow your ride, and what keeps it from doing so.",
-    epilog="Exit codes: 0 go or caution, 1 no-go, 3 unknown, 2 wrong usage or unreadable input.",
+    epilog="Exit codes: 0 go or caution, 1 no-go, 3 unknown, 2 wrong usage or unreadable input, "
+    "4 a fault of the program's own.",
     add_completion=False,
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -44,4 +45,5 @@ def main() -> None:
     """The `shotplan` command. Work is shared out in processes, where threads of the linear algebra
     would stand in each other's way: set before anything is imported that reads it."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    printing_anything()
     app()

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder, goes
+from shotplan.cli.options import Force, Outside, SiteFolder, goes
 
 
 class Paper(StrEnum):
@@ -23,6 +23,7 @@ def brief(
     out: Annotated[Path | None, goes("results go")] = None,
     paper: Annotated[Paper, typer.Option(help="what it is printed on")] = Paper.A4,
     force: Force = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Plan a site and write the brief for everybody who stands there.
 
@@ -38,12 +39,12 @@ def brief(
     from shotplan.output import folder
     from shotplan.output.brief import brief as words
 
-    outing = read(site)
+    outing = read(site, allow_outside=allow_outside)
     place = site / "out" if out is None else out
     mine = output.BRIEF._replace(make=partial(output.BRIEF.make, paper=paper.value))
     others = [o for o in output.OUTPUTS if o is not output.REPORT]
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        made = drawing.flown(outing)
+        made = drawing.mended(drawing.flown(outing))
         put(output.REPORT.make(made), output.names_of((mine, *others)))
         said = words.brief(made)
         typer.echo(f"{said.site}: {said.verdict}")

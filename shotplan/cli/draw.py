@@ -6,12 +6,12 @@ from typing import Annotated
 
 import typer
 
-from shotplan.cli.options import SiteFolder
+from shotplan.cli.options import Outside, SiteFolder
 
 Open = Annotated[bool, typer.Option("--open", help="open it in the browser")]
 
 
-def draw(site: SiteFolder, open_: Open = False) -> None:
+def draw(site: SiteFolder, open_: Open = False, allow_outside: Outside = False) -> None:
     """Draw and correct a site on its own ground, move shots, see the word change.
 
     Prints the address of a page that this machine alone can reach; stop it with Ctrl-C. What is
@@ -24,4 +24,4 @@ def draw(site: SiteFolder, open_: Open = False) -> None:
         typer.echo(address)
         show.aside("open this address here; Ctrl-C ends it")
 
-    serve(site, say, open_=open_)
+    serve(site, say, open_=open_, allow_outside=allow_outside)

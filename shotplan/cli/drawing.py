@@ -16,11 +16,22 @@ from shotplan.output import REPORT, Failed, Output, names_of, put_each, scripts
 from shotplan.output.folder import Put
 
 
-def flown(outing: Outing, shot: str | None = None, *, mending: bool = True) -> Plan:
-    """The plan, of one `shot` alone where it is named, and what would mend it."""
-    with progress((1 + mending) * len(outing.shots)) as tell:
-        made = planning.make(outing, tell, shot=shot)
-        return mend.mended(made, tell) if mending else made
+def flown(outing: Outing, shot: str | None = None) -> Plan:
+    """The plan, of one `shot` alone where it is named."""
+    with progress(len(outing.shots)) as tell:
+        return planning.make(outing, tell, shot=shot)
+
+
+def mended(made: Plan, *, written: bool = False) -> Plan:
+    """The plan with what would mend it; `written`: its report stands already, which is said where
+    somebody stops the search."""
+    with progress(len(made.shots)) as tell:
+        try:
+            return mend.mended(made, tell)
+        except KeyboardInterrupt:
+            if written:
+                show.aside("stopped while looking for changes; report.json is whole, without them")
+            raise
 
 
 def draw(made: Plan, pictures: Sequence[Output], put: Put, place: Path) -> None:

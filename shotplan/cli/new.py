@@ -10,6 +10,8 @@ import typer
 from shotplan.cli.options import unless
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from shotplan.intake.new import Given, Started
 
 
@@ -17,7 +19,10 @@ def new(
     folder: Annotated[
         Path, typer.Argument(metavar="DIR", help="the folder to start; empty or not there yet")
     ],
-    ride: Annotated[Path | None, unless("a recorded ride (GPX)")] = None,
+    ride: Annotated[
+        list[Path] | None,
+        unless("a recorded ride (GPX, FIT, TCX, IGC, KML, CSV); several of one ride: once each"),
+    ] = None,
     terrain: Annotated[Path | None, unless("the shape of the ground (GeoTIFF, .asc, .hgt)")] = None,
     ground: Annotated[Path | None, unless("what you drew on a map (GeoJSON)")] = None,
     rules: Annotated[str, unless("the rule pack; `shotplan rules` lists them", "ID")] = "",
@@ -26,6 +31,7 @@ def new(
     start: Annotated[
         str, unless("when the first shot begins (default: when it was recorded)", "MOMENT")
     ] = "",
+    forecast: Annotated[Path | None, unless("a table of hours (CSV, TSV, JSON)")] = None,
     boundary_around: Annotated[
         float | None, unless("draw a boundary so far around the ride", "M")
     ] = None,
@@ -37,20 +43,26 @@ def new(
     """
     from tempfile import TemporaryDirectory
 
-    from shotplan.cli import show
     from shotplan.intake.new import Given
     from shotplan.outing import read
     from shotplan.output.answers.inventory import inventory
 
     given = Given(
-        name=name, rules=rules, aircraft=aircraft, start=start, ride=ride, terrain=terrain,
-        ground=ground, around_m=boundary_around,
+        name=name, rules=rules, aircraft=aircraft, start=start, terrain=terrain,
+        ground=ground, around_m=boundary_around, forecast=forecast,
+        ride=ride[0] if ride else None, more_rides=tuple(ride[1:]) if ride else (),
     )  # fmt: skip
     started = _started(folder, given)
     with TemporaryDirectory() as trial:
         started.write(Path(trial))
         missing = inventory(read(Path(trial))).missing
     started.write(folder)
+    _tell(folder, started, missing)
+
+
+def _tell(folder: Path, started: Started, missing: Sequence[str]) -> None:
+    from shotplan.cli import show
+
     show.lists({
         "Guessed: look at each in site.toml and on the map": started.guesses,
         "Missing: unknown until you say it": missing,

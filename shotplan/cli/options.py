@@ -13,16 +13,19 @@ if TYPE_CHECKING:
 
 SiteFolder = Annotated[Path, typer.Argument(help="the site folder")]
 Force = Annotated[bool, typer.Option("--force", help="overwrite files shotplan did not write")]
+Outside = Annotated[
+    bool, typer.Option("--allow-outside", help="read files outside the folder that it names")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="print JSON instead")]
 
 
-def outing_of(site: Path) -> Outing:
+def outing_of(site: Path, *, allow_outside: bool = False) -> Outing:
     """The folder, read; where results of another plan lie in it, that is said."""
     from shotplan.cli import show
     from shotplan.outing import read
     from shotplan.output.older import older
 
-    outing = read(site)
+    outing = read(site, allow_outside=allow_outside)
     if said := older(site / "out", outing):
         show.aside(said)
     return outing

@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import Force, SiteFolder, goes, one_of, unless
+from shotplan.cli.options import Force, Outside, SiteFolder, goes, one_of, unless
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from shotplan.judging.judged import Plan
     from shotplan.output import Output
+    from shotplan.output.folder import Put
 
 NONE = "none"
 Explain = Annotated[
@@ -51,39 +52,56 @@ def plan(
     shot: Alone = None,
     no_mend: NoMend = False,
     write: Write = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Fly and judge every shot of a site.
 
-    For each shot that is not go it flies the nearest changes until some work. Prints the answer and
-    writes report.json, then draws map and pictures; the exit code carries the verdict.
+    Prints the answer and writes report.json; then flies, for each shot that is not go, the nearest
+    changes until some work; then draws map and pictures. The exit code carries the verdict.
     """
     from shotplan import output
     from shotplan.cli import drawing, show
     from shotplan.model.verdict import EXIT_CODES
     from shotplan.outing import read
     from shotplan.output import folder
-    from shotplan.output.take_along import track as tracks
 
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
-    outing = read(site)
-    if shot is not None:
-        one_of("--shot", shot, (s.name for s in outing.shots))
-    ours, place = tracks.HEADER.encode("ascii"), site / "out" if out is None else out
-    if track is not None and not force:
-        folder.refuse_foreign_file(track, ours)
+    outing = read(site, allow_outside=allow_outside)
+    one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
+    place = site / "out" if out is None else out
+    _refuse(track, force=force)
     brief = any((place / name).exists() for name in output.BRIEF.files)
+    names = output.names_of(pictures)
     with folder.writing(place, output.names_of(output.ALL), force=force) as put:
-        made = drawing.flown(outing, shot, mending=not no_mend)
-        put(output.REPORT.make(made), output.names_of(pictures))
-        if track is not None:
-            folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
-        _answer(made, site, output.names_of(pictures), as_json=as_json, explain=explain)
+        made = drawing.flown(outing, shot)
+        _put_track(made, track, force=force)
+        made = _answered(made, names, put, as_json=as_json, mending=not no_mend)
         _write(site, made, old, force=force) if write else None
+        _next(made, site, names, explain=explain) if not as_json else None
         drawing.draw(made, pictures, put, place)
     if brief:
         show.aside(f"the brief there was of an older plan and is gone: shotplan brief {site}")
     raise typer.Exit(EXIT_CODES[made.verdict])
+
+
+def _refuse(track: Path | None, *, force: bool) -> None:
+    """`BadInput` where the table of tracks would overwrite somebody else's file."""
+    from shotplan.output import folder
+    from shotplan.output.take_along import track as tracks
+
+    if track is not None and not force:
+        folder.refuse_foreign_file(track, tracks.HEADER.encode("ascii"))
+
+
+def _put_track(made: Plan, track: Path | None, *, force: bool) -> None:
+    """The table of tracks, where it is asked for."""
+    from shotplan.output import folder
+    from shotplan.output.take_along import track as tracks
+
+    if track is not None:
+        ours = tracks.HEADER.encode("ascii")
+        folder.write_file(track, tracks.text(made).encode("utf-8"), ours=ours, force=force)
 
 
 def _old(site: Path, *, no_mend: bool, force: bool) -> str:
@@ -137,20 +155,44 @@ def _wanted(only: str | None, preview: bool) -> tuple[Output, ...]:
     )
 
 
-def _answer(made: Plan, site: Path, files: Sequence[str], *, as_json: bool, explain: bool) -> None:
+def _answered(made: Plan, files: Sequence[str], put: Put, *, as_json: bool, mending: bool) -> Plan:
+    """The plan with what would mend it. Its answer is printed and its report stands before that is
+    looked for, but as JSON: that is read once."""
+    from shotplan.cli import drawing
+    from shotplan.output import REPORT
+
+    if mending and as_json:
+        made = drawing.mended(made)
+    put(REPORT.make(made), files)
+    _answer(made, as_json=as_json)
+    if mending and not as_json:
+        made = drawing.mended(made, written=True)
+        put(REPORT.make(made), files)
+    return made
+
+
+def _answer(made: Plan, *, as_json: bool) -> None:
     """Print it; whoever reads it as JSON need not wait for the pictures."""
     from shotplan.cli import show
     from shotplan.output import report
-    from shotplan.output.screen import screen
+    from shotplan.output.screen import answered
 
-    if not as_json:
-        show.screen(screen(made, str(site), files))
-        if explain:
-            show.answer(made)
-            show.explain(made)
-        return
     out = sys.stdout
-    show.write_text(report.text(made))
+    if as_json:
+        show.write_text(report.text(made))
+    else:
+        show.screen(answered(made))
     out.flush()
-    if out is sys.__stdout__:
+    if as_json and out is sys.__stdout__:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+
+
+def _next(made: Plan, site: Path, files: Sequence[str], *, explain: bool) -> None:
+    """Print the changes that work, and what to open; with `explain` everything."""
+    from shotplan.cli import show
+    from shotplan.output.screen import what_next
+
+    show.screen(what_next(made, str(site), files))
+    if explain:
+        show.answer(made)
+        show.explain(made)

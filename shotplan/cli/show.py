@@ -40,12 +40,13 @@ def write_text(text: str) -> None:
 
 
 def write_json(value: object) -> None:
-    """A value as JSON; what JSON has no word for becomes text."""
+    """A value as JSON, names as the terminal shows them; what JSON has no word for becomes text."""
 
     def other(thing: object) -> object:
         return sorted(thing) if isinstance(thing, (set, frozenset)) else str(thing)
 
-    write_text(json.dumps(value, ensure_ascii=False, indent=1, default=other) + "\n")
+    said = words.all_plain(value)
+    write_text(json.dumps(said, ensure_ascii=False, indent=1, default=other) + "\n")
 
 
 def aside(*lines: str) -> None:

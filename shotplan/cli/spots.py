@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of
+from shotplan.cli.options import AsJson, Force, Outside, SiteFolder, goes, outing_of
 
 SEARCHES = 3  # steps of a progress bar: launch, pilot, spotter
 
@@ -15,6 +15,7 @@ def spots(
     out: Annotated[Path | None, goes("spots.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Say where to launch, stand and watch from.
 
@@ -27,7 +28,7 @@ def spots(
     from shotplan.output.answers import spots as words
     from shotplan.output.answers import spots_picture
 
-    outing = outing_of(site)
+    outing = outing_of(site, allow_outside=allow_outside)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["spots.png"], by=folder.SPOTS_MANIFEST)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of
+from shotplan.cli.options import AsJson, Force, Outside, SiteFolder, goes, outing_of
 
 if TYPE_CHECKING:
     from shotplan.advice.style_table import StyleTable
@@ -43,6 +43,7 @@ def styles(
     settings: Settings = None,
     as_json: AsJson = False,
     explain: Explain = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Say which style goes where along the ride.
 
@@ -57,7 +58,7 @@ def styles(
     from shotplan.output.answers import styles as words
     from shotplan.output.strip import style_strip
 
-    wanted, outing = _wanted(settings or []), outing_of(site)
+    wanted, outing = _wanted(settings or []), outing_of(site, allow_outside=allow_outside)
     place = site / "out" if out is None else out
     if not force:
         folder.refuse_foreign(place, ["styles.png"], by=folder.STYLES_MANIFEST)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-from shotplan.cli.options import AsJson, Force, SiteFolder, goes, outing_of
+from shotplan.cli.options import AsJson, Force, Outside, SiteFolder, goes, outing_of
 
 
 def survey(
@@ -13,6 +13,7 @@ def survey(
     out: Annotated[Path | None, goes("survey.png goes")] = None,
     force: Force = False,
     as_json: AsJson = False,
+    allow_outside: Outside = False,
 ) -> None:
     """Say what a site folder holds and lacks.
 
@@ -24,7 +25,7 @@ def survey(
     from shotplan.output.answers import survey_picture
     from shotplan.output.answers.inventory import inventory
 
-    outing = outing_of(site)
+    outing = outing_of(site, allow_outside=allow_outside)
     found = inventory(outing)
     place = site / "out" if out is None else out
     if not force:

@@ -30,15 +30,17 @@ KEPT = 8  # older versions of the folder a page may still have changes of
 class Desk:
     """One site folder, and who works things out for it."""
 
-    def __init__(self, site: Path, room: Path) -> None:
+    def __init__(self, site: Path, room: Path, *, allow_outside: bool = False) -> None:
         """`room`: an empty folder of our own, for drafts."""
-        self.site = site
+        self.site, self.allow_outside = site, allow_outside
         self.known: dict[str, Texts] = {}
-        self.quick, self.long = (Worker(site, room / name) for name in ("quick", "long"))
+        self.quick, self.long = (
+            Worker(site, room / name, allow_outside) for name in ("quick", "long")
+        )
 
     def opened(self) -> dict[str, Any]:
         """The folder as it is now, as the page is given it."""
-        texts = folder.load(self.site)
+        texts = folder.load(self.site, allow_outside=self.allow_outside)
         found = draft.opened(texts)
         return {**found, "base": self._keep(texts), "names": list(texts.sums)}
 

@@ -32,9 +32,9 @@ CHANGES_ONE = ("name", "style")  # keys of a shot that want the whole folder rea
 class Bench:
     """Of one site folder; drafts are put down in `drafts`, a folder of nobody else's."""
 
-    def __init__(self, folder: Path, drafts: Path) -> None:
+    def __init__(self, folder: Path, drafts: Path, *, allow_outside: bool = False) -> None:
         """Nothing is read yet."""
-        self.folder, self.drafts = folder, drafts
+        self.folder, self.drafts, self.allow_outside = folder, drafts, allow_outside
         self._texts: Texts | None = None
         self._outing: Outing | None = None
         self._begins: list[datetime] = []
@@ -68,7 +68,7 @@ class Bench:
             instead = {SITE_FILE: self.drafts / SITE_FILE}
             if draft.ground:
                 instead[draft.ground_name] = self.drafts / Path(draft.ground_name).name
-            quick = read(self.folder, instead)
+            quick = read(self.folder, allow_outside=self.allow_outside, instead=instead)
             if self._outing is None or not _as_long(self._outing, quick):
                 self._begins = []
         self._texts, self._outing = draft, quick

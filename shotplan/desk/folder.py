@@ -19,6 +19,7 @@ from typing import NamedTuple
 from shotplan.errors import Problems
 from shotplan.files.disk import MEGABYTE, read_bytes
 from shotplan.files.geojson_edit import EMPTY
+from shotplan.files.words import shown
 from shotplan.outing import SITE_FILE
 from shotplan.output.lock import alone_in
 
@@ -52,11 +53,18 @@ class ChangedMeanwhile(Exception):
         self.names = names
 
 
-def load(folder: Path) -> Texts:
-    """What stands there; `BadInput` where one of the files cannot be read as text."""
+def load(folder: Path, *, allow_outside: bool = False) -> Texts:
+    """What stands there; `BadInput` where one of the files cannot be read as text, or lies outside
+    the folder and that is not allowed."""
     problems = Problems()
     site = _text(folder / SITE_FILE, SITE_FILE, problems)
     name = _ground_name(site)
+    for one in (SITE_FILE, name):
+        inside = (folder / one).resolve().is_relative_to(folder.resolve())
+        if not (allow_outside or inside):
+            problems.add(SITE_FILE, f"{shown(one)} lies outside the folder, where nothing is "
+                         "written; copy it in, or say --allow-outside")  # fmt: skip
+    problems.raise_if_any()
     there = (folder / name).exists()
     ground = _text(folder / name, name, problems) if there else ""
     problems.raise_if_any()

@@ -95,7 +95,7 @@ def place(outing: Outing) -> dict[str, Any]:
         "ride_m": float(along[-1]),
         "ride_m_s": round(float(along[-1]) / max(float(np.ptp(ride.t_s)), 1.0), 1),
         "air": first.air_short(weather),
-        "wind_to_deg": first.blows_to_deg(weather),
+        "wind_from_deg": first.from_deg(weather),
         "hour": first.begins(outing.day),
         "day": outing.day.start.astimezone(outing.day.timezone).date().isoformat(),
         "rides": outing.disturbance.rides,

@@ -18,16 +18,18 @@ from shotplan.desk.guard import Guard
 HOST = "127.0.0.1"
 
 
-def serve(site: Path, say: Callable[[str], None], *, open_: bool = False) -> None:
+def serve(
+    site: Path, say: Callable[[str], None], *, open_: bool = False, allow_outside: bool = False
+) -> None:
     """Serve the page of a site folder until Ctrl-C; `say` is told the address. `BadInput` where
     the folder cannot be drawn on."""
     folder.finish(site)
-    draft.opened(folder.load(site))
+    draft.opened(folder.load(site, allow_outside=allow_outside))
     token = secrets.token_urlsafe(24)
     with tempfile.TemporaryDirectory(prefix="shotplan-draw-") as room, socket.socket() as bound:
         bound.bind((HOST, 0))
         host = f"{HOST}:{bound.getsockname()[1]}"
-        desk = Desk(site, Path(room))
+        desk = Desk(site, Path(room), allow_outside=allow_outside)
         server = uvicorn.Server(
             uvicorn.Config(
                 Guard(app_of(desk), host, token), log_level="error", access_log=False,

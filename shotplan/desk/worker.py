@@ -26,9 +26,9 @@ LOST = "the process that works it out was ended from outside; ask again"
 class Worker:
     """One process, started with the first question."""
 
-    def __init__(self, folder: Path, drafts: Path) -> None:
+    def __init__(self, folder: Path, drafts: Path, allow_outside: bool = False) -> None:
         """`drafts` is a folder for this worker alone."""
-        self.folder, self.drafts = folder, drafts
+        self.folder, self.drafts, self.allow_outside = folder, drafts, allow_outside
         self._process: BaseProcess | None = None
         self._line: Connection | None = None
         self._turn = asyncio.Lock()
@@ -66,7 +66,9 @@ class Worker:
             context = multiprocessing.get_context("spawn")
             self._line, theirs = context.Pipe()
             self._process = context.Process(
-                target=_work, args=(theirs, self.folder, self.drafts), daemon=True
+                target=_work,
+                args=(theirs, self.folder, self.drafts, self.allow_outside),
+                daemon=True,
             )
             self._process.start()
             theirs.close()
@@ -87,13 +89,13 @@ class Worker:
                 process.join()
 
 
-def _work(line: Connection, folder: Path, drafts: Path) -> None:
+def _work(line: Connection, folder: Path, drafts: Path, allow_outside: bool) -> None:
     """Of the process. Ctrl-C goes to the parent, which ends it; so does the parent's own end."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     from shotplan.desk import pictures  # noqa: F401  with all that is heavy, before it is asked
     from shotplan.desk.bench import Bench
 
-    bench = Bench(folder, drafts)
+    bench = Bench(folder, drafts, allow_outside=allow_outside)
     with contextlib.suppress(EOFError, OSError):
         while True:
             question, texts, changes, shot = line.recv()

@@ -68,7 +68,8 @@ def read_geojson(path: Path, where: str, problems: Problems) -> tuple[Feature, .
     kind = raw.get("type") if isinstance(raw, dict) else None
     members = raw.get("features") if isinstance(raw, dict) else None
     if kind != "FeatureCollection" or not isinstance(members, list):
-        got = shown(raw) if kind is None else f"type {shown(kind)}"
+        got = f"type {shown(kind)}" if kind is not None else shown(raw)
+        got = "a text" if isinstance(raw, str) else got  # which is not ours to repeat
         problems.add(where, f"got {got}; wanted a FeatureCollection with a list of features")
         return None
     if not _crs84(raw):

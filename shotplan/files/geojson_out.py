@@ -3,7 +3,8 @@
 A third coordinate would be a height above the WGS 84 ellipsoid (section 3.1.1). Our elevations
 count from the terrain's own zero, and how that lies to the ellipsoid is not known: so positions
 have two numbers, and heights are properties that say which they are. Outer rings run
-anticlockwise, holes clockwise (3.1.6). A site across the 180th meridian is not cut (3.1.9).
+anticlockwise, holes clockwise (3.1.6). What crosses the 180th
+meridian is cut there (3.1.9).
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.files.placed import Folder, Placed, degrees, rounded, sound
+from shotplan.files.placed import Folder, Placed, degrees, rounded, sound, uncrossed
 
 
 def write_geojson(folders: Sequence[Folder], about: Mapping[str, str]) -> bytes:
@@ -25,7 +26,7 @@ def write_geojson(folders: Sequence[Folder], about: Mapping[str, str]) -> bytes:
                       ensure_ascii=False)  # fmt: skip
     features = [
         json.dumps(_feature(thing, folder.name), ensure_ascii=False, allow_nan=False)
-        for folder in folders
+        for folder in uncrossed(folders)
         for thing in folder.things
     ]
     return (head[:-1] + ', "features": [\n' + ",\n".join(features) + "\n]}\n").encode("utf-8")

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from shotplan.files.placed import Folder, Placed, degrees, sound
+from shotplan.files.placed import Folder, Placed, degrees, sound, uncrossed
 
 if TYPE_CHECKING:
     from gpxpy.gpx import GPXTrackSegment
@@ -43,7 +43,7 @@ def write_gpx(
     gpx.creator = _NO_MAKER.sub("", creator)  # gpxpy writes it into the tag as it is
     gpx.name, gpx.description = sound(name), sound(words)
     gpx.time = at.astimezone(UTC)
-    things = [thing for folder in folders for thing in folder.things]
+    things = [thing for folder in uncrossed(folders) for thing in folder.things]
     gpx.waypoints = [_waypoint(t, symbols.get(t.kind)) for t in things if _is_point(t)]
     lines = [t for t in things if not _is_point(t)]
     named = dict.fromkeys(t.track or t.name for t in lines)

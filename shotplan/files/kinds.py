@@ -47,17 +47,59 @@ def _no_number(text: str) -> str:
     raise ValueError(text)
 
 
-_NUMBER = Field(strict=True, allow_inf_nan=False)
-Finite = Annotated[float, _NUMBER]
-Positive = Annotated[float, _NUMBER, Field(gt=0)]
-NonNegative = Annotated[float, _NUMBER, Field(ge=0)]
-Share = Annotated[float, _NUMBER, Field(ge=0, le=1)]
-Azimuth = Annotated[float, _NUMBER, Field(ge=-360, le=360)]
-Elevation = Annotated[float, _NUMBER, Field(ge=-90, le=90)]
-Acute = Annotated[float, _NUMBER, Field(gt=0, lt=90)]
-Opening = Annotated[float, _NUMBER, Field(gt=0, lt=180)]
-Count = Annotated[int, Field(strict=True, ge=1)]
-Whole = Annotated[int, Field(strict=True, ge=0)]
+def between(low: float, high: float) -> Any:
+    """For a number, both ends included; every number of a file has such bounds, so that a slip of
+    the keyboard is a message and not a plan that never ends. They are far out on purpose."""
+    return Field(strict=True, allow_inf_nan=False, ge=low, le=high)
+
+
+def counted(most: int) -> Any:
+    """For a number of things, at least one."""
+    return Field(strict=True, ge=1, le=most)
+
+
+def _apart(low: float) -> AfterValidator:
+    def checked(value: float) -> float:
+        if 0.0 < value < low:
+            raise ValueError(value)
+        return value
+
+    return AfterValidator(checked)
+
+
+Finite = Annotated[float, between(-1e6, 1e6)]
+Positive = Annotated[float, Field(strict=True, allow_inf_nan=False, gt=0, le=1e6)]
+NonNegative = Annotated[float, between(0, 1e6)]
+Share = Annotated[float, between(0, 1)]
+Azimuth = Annotated[float, between(-360, 360)]
+Elevation = Annotated[float, between(-90, 90)]
+Acute = Annotated[float, between(1, 89)]
+Opening = Annotated[float, between(1, 179)]
+Count = Annotated[int, counted(100_000)]
+Whole = Annotated[int, Field(strict=True, ge=0, le=2**53)]
+Distance = Annotated[float, between(0.1, 5000)]  # m, of an aircraft from what it films
+Height = Annotated[float, between(0, 2000)]  # m, of an aircraft above what it is measured from
+Speed = Annotated[float, between(0.1, 60)]  # m/s
+Along = Annotated[float, between(0, 100_000)]  # m of the ride
+Size = Annotated[float, between(0.01, 1000)]  # m, of a thing that stands there
+Error = Annotated[float, between(0, 200)]  # m, of a place or a height
+Above = Annotated[float, between(0, 1000)]  # m above the ground, of a part of a thing
+Ground = Annotated[float, between(-500, 9000)]  # m above the sea: there is no other ground
+Delay = Annotated[float, between(0, 60)]  # s
+Push = Annotated[float, between(0.1, 50)]  # m/s², of an aircraft or a rider
+# 0 takes a spread away; next to 0 it would have no meaning.
+Lasting = Annotated[
+    float,
+    between(0, 3600),
+    _apart(0.1),
+    Field(description="0, or seconds at least 0.1 and at most 3600"),
+]
+Spreads = Annotated[
+    float,
+    between(0, 10),
+    _apart(0.5),
+    Field(description="0, or a number at least 0.5 and at most 10"),
+]
 Text = Annotated[
     str,
     Field(

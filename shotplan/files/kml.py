@@ -23,7 +23,7 @@ from xml.etree import ElementTree as ET
 import numpy as np
 from numpy.typing import NDArray
 
-from shotplan.files.placed import DIGITS, Folder, Placed, degrees, rounded, sound
+from shotplan.files.placed import DIGITS, Folder, Placed, degrees, rounded, sound, uncrossed
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 _CLAMPED, _ABSOLUTE, _RELATIVE = "clampToGround", "absolute", "relativeToGround"
@@ -47,6 +47,7 @@ def write_kml(
 ) -> bytes:
     """The document; `styles` by `kind`, a kind without one has the viewer's own; `icons` the kinds
     that have one beside it."""
+    folders = uncrossed(folders)
     root = ET.Element("kml", xmlns=NAMESPACE)
     document = _feature(root, "Document", name, words)
     used = {thing.kind for folder in folders for thing in folder.things}

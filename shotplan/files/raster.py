@@ -65,6 +65,8 @@ def open_raster(path: Path, where: str, problems: Problems) -> RasterInfo | None
         return None
     if not is_file(path, where, problems) or not _begins_right(path, driver, where, problems):
         return None
+    if driver == "AAIGrid" and not _prj_sound(path, where, problems):
+        return None
     try:
         with _opened(path, driver) as dataset:
             crs = _crs(path, dataset, where, problems)
@@ -149,10 +151,25 @@ def _begins_right(path: Path, driver: str, where: str, problems: Problems) -> bo
         "SRTMHGT": not head.lstrip().startswith((b"<", b"PK", b"{")),
     }[driver]
     if not right:
-        begin = printable(head[:16].decode("latin-1"))
         kind = {"GTiff": "GeoTIFF", "AAIGrid": "ESRI ASCII grid"}.get(driver, "elevation tile")
-        problems.add(where, f'is no {kind}: begins "{begin}"')
+        problems.add(where, f"is no {kind}: it does not begin like one")
     return right
+
+
+def _prj_sound(path: Path, where: str, problems: Problems) -> bool:
+    """Whether what lies beside a grid as its .prj, which the library reads too, is a small file."""
+    for beside in (path.with_suffix(".prj"), path.with_suffix(".PRJ")):
+        try:
+            small = not beside.exists() or (
+                beside.is_file() and beside.stat().st_size <= LARGEST_PRJ
+            )
+        except OSError:
+            small = False
+        if not small:
+            name = printable(beside.name)
+            problems.add(where, f"{name} beside it is too large to be WKT, or is no file")
+            return False
+    return True
 
 
 def _crs(path: Path, dataset: DatasetReader, where: str, problems: Problems) -> CRS | None:
@@ -176,7 +193,7 @@ def _crs(path: Path, dataset: DatasetReader, where: str, problems: Problems) -> 
     try:
         text = beside.read_bytes()[:LARGEST_PRJ].decode("utf-8-sig", errors="replace")
         return CRS.from_wkt(text, morph_from_esri_dialect=True)
-    except (CRSError, OSError):
+    except (CRSError, OSError, ValueError):
         problems.add(where, f"{printable(beside.name)} beside it is no coordinate system as WKT")
         return None
 

@@ -258,6 +258,7 @@ def _value(hint: Any, value: object, where: str, found: Problems, unit: _Unit) -
     turned = f" ({number:g} {unit.name})" if unit.name and isinstance(number, float) else ""
     options = [o for a in arms(hint) for o in get_args(core(a)) if isinstance(o, str)]
     near = nearest_name(value, options) if isinstance(value, str) else ""
+    near = near or (": check the unit" if problem == "less_than_equal" else "")
     found.add(where, f"got {shown(value)}{turned}; wanted {wanted(hint)}{near}")
     return None
 

@@ -127,9 +127,14 @@ def _bounds(notes: tuple[Any, ...]) -> str:
     """` at least 0 and at most 1` from the annotations of a number."""
     constraints = [m for n in notes for m in getattr(n, "metadata", ())]
     parts = [
-        f"{word} {getattr(c, name):g}"
+        f"{word} {_plain(getattr(c, name))}"
         for c in constraints
         for name, word in BOUNDS.items()
         if isinstance(getattr(c, name, None), int | float)
     ]
     return " " + " and ".join(parts) if parts else ""
+
+
+def _plain(number: float) -> str:
+    """0.1, 86400, 1,000,000: never 1e+06."""
+    return f"{number:g}" if abs(number) < 1e5 else f"{number:,.0f}"

@@ -108,6 +108,8 @@ def _held_ground(events: _Events, stage: Stage) -> Stage:
     """The stage with the ground under the set point held at what it is as the braking starts."""
 
     def ground_m(xy_m: Array) -> Array:
+        if xy_m.ndim == 2:  # one line for every ride: it does not follow, and nothing is held
+            return stage.ground_m(xy_m)
         rows = np.arange(len(xy_m))
         under = stage.ground_m(xy_m[rows, events.before + rows])
         return np.broadcast_to(under[:, None], xy_m.shape[:-1])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -13,16 +14,24 @@ from shotplan.model.frame import Frame
 PLACEHOLDER = "draw-your-ride"
 
 
-def text(lonlat_deg: Array, around_m: float | None, *, placeholder: bool) -> str:
-    """ground.geojson with a launch where the ride `lonlat_deg (k, 2)` begins; the boundary only
-    where it was asked for, the ride only where it is a placeholder."""
+def text(
+    lonlat_deg: Array,
+    around_m: float | None,
+    *,
+    placeholder: bool,
+    more: Sequence[dict[str, Any]] = (),
+) -> str:
+    """ground.geojson with a launch where the ride `lonlat_deg (k, 2)` begins, unless `more` has
+    one; the boundary only where it was asked for, the ride only where it is a placeholder."""
     features = []
     if around_m is not None:
         name = f"a rectangle {around_m:g} m around the ride: draw your own"
         ring = [_around(lonlat_deg, around_m)]
         features.append(_feature("boundary", "boundary", "Polygon", ring, name))
-    first, name = _rounded(lonlat_deg[0]), "guess: where the ride begins"
-    features.append(_feature("launch", "place", "Point", first, name))
+    if not any(f["properties"]["id"] == "launch" for f in more):
+        first, name = _rounded(lonlat_deg[0]), "guess: where the ride begins"
+        features.append(_feature("launch", "place", "Point", first, name))
+    features += more
     if placeholder:
         line = [_rounded(p) for p in lonlat_deg]
         name = "placeholder: draw your own ride instead"

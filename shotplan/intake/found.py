@@ -33,6 +33,7 @@ class Found:
     said: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        """`ValueError` where an id does not begin with the source's word."""
         strays = [f["properties"]["id"] for f in self.features
                   if not str(f["properties"]["id"]).startswith(f"{self.source}-")]  # fmt: skip
         if strays:

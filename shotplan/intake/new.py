@@ -9,24 +9,21 @@ from __future__ import annotations
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
-from typing import NamedTuple
-
-import numpy as np
 
 from shotplan.errors import Problems
 from shotplan.files.bundled import aircraft_files, pack_files
+from shotplan.files.forecast import read_forecast
 from shotplan.files.geojson import Feature, read_geojson
-from shotplan.files.gpx import FIRST_CIVIL_S, Fixes, read_gpx
 from shotplan.files.raster import open_raster
 from shotplan.files.words import MOMENT_EXAMPLE, listed, printable, shown
 from shotplan.intake import drawing, site_text
 from shotplan.intake.drawing import PLACEHOLDER
-from shotplan.model.arrays import Array
+from shotplan.intake.forecast import weather_at
+from shotplan.intake.rides import Ride, named_rides, ride_of
 
-SITE, GROUND, RIDE = "site.toml", "ground.geojson", "ride.gpx"
-PLACEHOLDER_DEG = ((0.0, 0.0), (0.0018, 0.0))  # 200 m of open sea: it is nobody's ride
+SITE, GROUND = "site.toml", "ground.geojson"
 AIRCRAFT = "folding-light"
 SPEED_M_S = 5.0  # of a line without times: a guess, and it says so
 FILMED_M = 300.0  # of a long ride, to begin with
@@ -36,7 +33,7 @@ LARGEST_AROUND_M = 2000.0
 @dataclass(frozen=True, kw_only=True)
 class Given:
     """What is at hand; "" and None: not given. `around_m`: draw the boundary as a rectangle that
-    far around the ride."""
+    far around the ride; `more_rides`: other recordings of the same."""
 
     name: str = ""
     rules: str = ""
@@ -45,13 +42,16 @@ class Given:
     ride: Path | None = None
     terrain: Path | None = None
     ground: Path | None = None
+    more_rides: tuple[Path, ...] = ()
+    forecast: Path | None = None
     around_m: float | None = None
 
     @property
     def files(self) -> tuple[Path, ...]:
         """Those that are given, the .prj beside a terrain with them."""
         beside = _prj(self.terrain)
-        return tuple(p for p in (self.ride, self.terrain, beside, self.ground) if p is not None)
+        others = (self.terrain, beside, self.ground, self.forecast)
+        return tuple(p for p in (self.ride, *self.more_rides, *others) if p is not None)
 
 
 @dataclass(frozen=True)
@@ -75,30 +75,22 @@ class Started:
                     shutil.copyfileobj(read, written)
 
 
-class _Ride(NamedTuple):
-    """`path` as [ride] names it; `lonlat_deg (k, 2)`; whether it needs a speed; when it began."""
-
-    path: str
-    lonlat_deg: Array
-    timed: bool
-    began: datetime | None
-    drawn: bool = False
-
-
 def start(folder: Path, given: Given, problems: Problems) -> Started | None:
     """The folder as it would be written; None where something is in the way, wrong or missing
     (problems say all of it)."""
     _refuse_full(folder, given, problems)
     copies = _copies(folder, given, problems)
     features = _features(given, problems)
-    ride = _ride(given, features, copies, problems)
+    ride = ride_of(given, features, copies, problems)
     began = _moment(given, ride, problems)
     _known("--rules", given.rules, pack_files(), problems)
     if given.aircraft:
         _known("--aircraft", given.aircraft, aircraft_files(), problems)
     _check_around(given, problems)
+    forecast = given.forecast and read_forecast(given.forecast, "--forecast", problems)
     if len(problems) or ride is None or began is None:
         return None
+    weather, told = weather_at(forecast, began) if forecast else ({}, [])
     places = {f.id for f in features if f.properties.get("role") == "place"}
     held_by = {str(f.properties["held_by"]) for f in features if "held_by" in f.properties}
     length_m = drawing.length_m(ride.lonlat_deg)
@@ -116,16 +108,17 @@ def start(folder: Path, given: Given, problems: Problems) -> Started | None:
             speed_m_s=None if ride.timed else SPEED_M_S,
             spotters=tuple(sorted(held_by)),
             to_m=FILMED_M if length_m > FILMED_M + 1.0 else None,
+            weather=weather,
         )
     }
     if not given.ground:
         texts[GROUND] = drawing.text(
-            ride.lonlat_deg, given.around_m, placeholder=ride.path == PLACEHOLDER
+            ride.lonlat_deg, given.around_m, placeholder=ride.path == PLACEHOLDER, more=ride.marked
         )
     return Started(
         texts,
         {name: path for path, name in copies.items()},
-        tuple(_guesses(given, ride, drawn_launch="launch" in places)),
+        (*_guesses(given, ride, drawn_launch="launch" in places), *ride.said, *told),
     )
 
 
@@ -150,7 +143,8 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
     """Given file -> its name in the folder: its own where it lies there or tells the place (.hgt),
     else a plain one."""
     names: dict[Path, str] = {}
-    plain = [(given.ride, RIDE), (given.ground, GROUND)]
+    plain = [(path, f"{stem}{path.suffix.lower()}") for path, stem in named_rides(given)]
+    plain += [(given.ground, GROUND)] if given.ground else []
     if given.terrain is not None:
         suffix = given.terrain.suffix.lower()
         own = suffix == ".hgt"
@@ -161,8 +155,7 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
             plain.append((beside, beside.name if own or here else "terrain.prj"))
         open_raster(given.terrain, "--terrain", problems)
     for path, name in plain:
-        if path is not None:
-            names[path] = path.name if path.parent.resolve() == folder.resolve() else name
+        names[path] = path.name if path.parent.resolve() == folder.resolve() else name
     return names
 
 
@@ -183,46 +176,7 @@ def _features(given: Given, problems: Problems) -> tuple[Feature, ...]:
     return read_geojson(given.ground, "--ground", problems) or ()
 
 
-def _ride(
-    given: Given, features: tuple[Feature, ...], copies: Mapping[Path, str], problems: Problems
-) -> _Ride | None:
-    """The recording, else the line that is drawn, else a line to be replaced."""
-    if given.ride is not None:
-        fixes = read_gpx(given.ride, "--ride", problems)
-        if fixes is None:
-            return None
-        lonlat = np.column_stack([fixes.lon_deg, fixes.lat_deg])
-        timed = not bool(np.isnan(fixes.time_s).any())
-        return _Ride(copies[given.ride], lonlat, timed, _recorded(fixes))
-    lines = [f for f in features if f.properties.get("role") == "ride"]
-    if len(lines) > 1:
-        names = listed((f.id for f in lines), "and")
-        problems.add("--ground", f"draws more than one ride, {names}: leave the one to be filmed")
-        return None
-    if lines and lines[0].geometry_type != "LineString":
-        problems.add(
-            f"--ground: {lines[0].label}",
-            f"a ride is drawn as a {shown(lines[0].geometry_type)}; wanted a LineString",
-        )
-        return None
-    if lines:
-        lonlat = np.array(lines[0].coordinates, dtype=float)
-        return _Ride(lines[0].id, lonlat, False, None, drawn=True)
-    for option, path in (("--ground", given.ground), ("--terrain", given.terrain)):
-        if path is not None:
-            problems.add(option, "is given and no ride: give --ride, or draw a line with role ride "
-                         "in a --ground")  # fmt: skip
-            return None
-    return _Ride(PLACEHOLDER, np.array(PLACEHOLDER_DEG), False, None)
-
-
-def _recorded(fixes: Fixes) -> datetime | None:
-    """When the recording began, in UTC; None where no credible time is in it."""
-    known = fixes.time_s[fixes.time_s >= FIRST_CIVIL_S]
-    return datetime.fromtimestamp(int(known[0]), UTC) if len(known) else None
-
-
-def _moment(given: Given, ride: _Ride | None, problems: Problems) -> datetime | None:
+def _moment(given: Given, ride: Ride | None, problems: Problems) -> datetime | None:
     """When the first shot begins: as given, else when the ride was recorded."""
     wanted = f"a date and time with its offset, such as {MOMENT_EXAMPLE}"
     if given.start:
@@ -258,7 +212,7 @@ def _check_around(given: Given, problems: Problems) -> None:
         problems.add("--boundary-around", "is given beside --ground: draw the boundary there")
 
 
-def _guesses(given: Given, ride: _Ride, *, drawn_launch: bool) -> list[str]:
+def _guesses(given: Given, ride: Ride, *, drawn_launch: bool) -> list[str]:
     said = []
     if ride.path == PLACEHOLDER:
         said.append("the ride is a placeholder in the open sea: record yours or draw it")
@@ -268,9 +222,9 @@ def _guesses(given: Given, ride: _Ride, *, drawn_launch: bool) -> list[str]:
         said.append("the first shot begins when the ride was recorded, in UTC: change the day")
     if not given.aircraft:
         said.append(f"the aircraft is taken as the bundled {AIRCRAFT}: yours will differ")
-    if given.ground is None:
+    if given.ground is None and not any(f["properties"]["id"] == "launch" for f in ride.marked):
         said.append("the launch is drawn where the ride begins")
-    elif not drawn_launch:
+    elif given.ground is not None and not drawn_launch:
         said.append(f"{printable(given.ground.name)} draws no place with the id launch")
     if given.around_m is not None:
         said.append(

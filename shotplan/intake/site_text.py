@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from shotplan.files.toml_out import value
@@ -87,7 +89,7 @@ role = "spotter"
 """
 ASKED = "when the first shot begins; no quotes, with the offset from UTC"
 RECORDED = "CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
-LINE = "a recording with times; or the id of a drawn line, with speed_m_s"
+LINE = "a recording, or a list of several of one ride; or the id of a drawn line with speed_m_s"
 PLACEHOLDER = "CHANGE: a placeholder in the open sea; wanted: a recording, or your drawn line"
 GUESSED = "speed_m_s = {:g} # CHANGE: a guess; how fast it is ridden\n"
 PART = "to_m = {:g} # and ends; leave it out to film all of it\n"
@@ -103,15 +105,17 @@ def text(
     start_is_recorded: bool,
     terrain: str,
     ground: str,
-    ride: str,
+    ride: str | Sequence[str],
     ride_is_placeholder: bool,
     speed_m_s: float | None,
     spotters: tuple[str, ...],
     to_m: float | None,
+    weather: Mapping[str, float] | None = None,
 ) -> str:
     """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
-    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers."""
-    return FORM.format(
+    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers;
+    `weather` keys of [weather] that are known."""
+    said = FORM.format(
         name=value(name),
         rules=value(rules),
         ground=value(ground),
@@ -126,3 +130,7 @@ def text(
         more="".join(SPOTTER.format(name=value(one)) for one in spotters),
         end=PART.format(to_m) if to_m else "",
     )
+    for key, known in (weather or {}).items():
+        line = rf"^# {key.removesuffix('_deg')} = \S+ # "
+        said = re.sub(line, f"{key} = {value(known)} # ", said, count=1, flags=re.MULTILINE)
+    return said

@@ -63,6 +63,16 @@ class Frame:
         )
         return np.stack([np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)], axis=-1)
 
+    def turned_deg(self, xy_m: Array) -> Array:
+        """The same, longitudes counted on from the middle's: 180.01 rather than -179.99 where the
+        middle is at 179.99, so that a line drawn from them does not go round the world."""
+        found = self.lonlat_deg(xy_m)
+        found[..., 0] = self._turned(found[..., 0])
+        return found
+
+    def _turned(self, lon_deg: Array) -> Array:
+        return np.asarray(lon_deg - 360.0 * np.round((lon_deg - self.lon_deg) / 360.0))
+
     def utm(self, xy_m: Array) -> str:
         """`17U 489 123 E 5 498 321 N`, a point `(2,)` in the universal transverse Mercator grid on
         WGS 84, in whole metres; "" toward the poles, where that grid ends."""
@@ -101,17 +111,27 @@ class Frame:
             int(np.ceil(col.max())),
         )
 
-    @staticmethod
     def _rowcol(
-        step: Transformer, affine: tuple[float, ...], x: Array, y: Array
+        self, step: Transformer, affine: tuple[float, ...], x: Array, y: Array
     ) -> tuple[Array, Array]:
         east, north = step.transform(x, y, errcheck=True)
+        if step.target_crs is not None and step.target_crs.is_geographic:
+            east = self._turned(np.asarray(east))
         a, b, c, d, e, f = affine[:6]
         det = a * e - b * d
         de, dn = np.asarray(east) - c, np.asarray(north) - f
         col = (e * de - b * dn) / det - 0.5
         row = (a * dn - d * de) / det - 0.5
         return np.asarray(row, dtype=float), np.asarray(col, dtype=float)
+
+    def in_turn(self, crs_wkt: str, affine: tuple[float, ...], cols: int) -> tuple[float, ...]:
+        """The `affine` of a raster of so many columns, moved by whole turns of longitude to where
+        the frame is, where it lies in degrees."""
+        if not CRS.from_user_input(crs_wkt).is_geographic:
+            return affine
+        a, b, c, d, e, f = affine[:6]
+        turns = round((self.lon_deg - (c + 0.5 * a * cols)) / 360.0)
+        return (a, b, c + 360.0 * turns, d, e, f)
 
     def fit(
         self,

@@ -90,11 +90,25 @@ def air_short(weather: Weather) -> str:
     return f"Wind{side} {_short(weather.wind_m_s)} m/s, gusts {gust}"
 
 
-def blows_to_deg(weather: Weather) -> float | None:
-    """Where the wind blows to, clockwise from north; None in a calm or where not known."""
+def from_deg(weather: Weather) -> float | None:
+    """Where the wind comes from, clockwise from north; None in a calm or where not known."""
     if not weather.wind_m_s or weather.wind_from_rad is None:
         return None
-    return (math.degrees(weather.wind_from_rad) + 180.0) % 360.0
+    return math.degrees(weather.wind_from_rad) % 360.0
+
+
+class Air(NamedTuple):
+    """The wind for a map: in words, where it comes from clockwise from north (None: no barb), how
+    fast."""
+
+    says: str
+    from_deg: float | None
+    speed_m_s: float
+
+
+def barb(weather: Weather) -> Air:
+    """What a map shows of the wind."""
+    return Air(wind(weather), from_deg(weather), weather.wind_m_s or 0.0)
 
 
 def sun(azimuth_rad: float, up_rad: float) -> str:

@@ -161,6 +161,7 @@ def _put(
     """Write aside; list what may stand there from now on; say that it is unfinished; take away
     what is older; put in place. Killed anywhere in between, what stands there is still ours."""
     waiting: dict[str, Path] = {}
+    before = dict(fresh)  # a file may be put again
     try:
         for name, data in files.items():
             waiting[name] = _aside(folder / name, data)
@@ -168,7 +169,10 @@ def _put(
         note, coming = _note(by), [*files, *missing]
         said = _says(coming)
         fresh[note] = {_sha256(said), _sha256(_says(missing))}
-        _list(folder, by, {n: ours.get(n, set()) | fresh.get(n, set()) for n in {*ours, *fresh}})
+        known, none = (ours, before, fresh), set[str]()
+        _list(
+            folder, by, {n: set().union(*(k.get(n, none) for k in known)) for n in {*ours, *fresh}}
+        )
         if len(coming) > 1:
             _aside(folder / note, said).replace(folder / note)
             ours.pop(note, None)

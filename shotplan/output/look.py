@@ -11,10 +11,16 @@ from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
 
-INK = "#22262b"
+INK = "#1d2125"
 PAPER = "#f4f1ea"
+HEIGHT_INK = "#5a4a2b"  # of height figures: the colour of their lines, dark enough to read
 WIDTH_PX, DPI = 780, 144  # of a picture for the phone, which shows it at half of it
 WIDE = WIDTH_PX / 2.0  # in pixels of the phone's page; one is a point of type, too
+
+
+# Of names and figures, by the look of what they name; the others are ink.
+NAMES = {"people": "#8c3a1e", "water": "#234456", "wood": "#2b3f2e", "keep-out": "#5b1a52",
+         "metre": "#5a3d12"}  # fmt: skip
 
 
 class Look(NamedTuple):
@@ -62,27 +68,27 @@ LOOKS: dict[str, Look] = {
     "drawn": Look("#4d4a73", 1.5, (6, 3), "#4d4a73", 0.10, says="drawn by a check; tap it"),
     "ride": Look("#6a4a1c", 2.5, says="the ride, a mark each 50 m in its direction"),
     "tick": Look("#6a4a1c", 2.5),
-    "blind": Look("#5f656c", 17.0, (2, 7), square=True, says="flies toward what it does not sense"),
-    "start-arrow": Look(INK, 3.5, says="where a shot starts, and which way it flies first"),
+    "blind": Look("#5f656c", 16.0, (2, 9), square=True, says="flies toward what it does not sense"),
+    "end": Look("#ffffff", 1.5, (), INK, 1.0, says="where a shot ends"),
     "touch": Look(INK, 26.0),  # drawn clear: only there to be hit by a finger
 }
 
 VERDICTS: dict[Verdict, Look] = {
-    Verdict.GO: Look("#2f86b7", 4.0, says="go"),
-    Verdict.CAUTION: Look("#f0b429", 5.0, (11, 7), square=True, says="caution"),
+    Verdict.GO: Look("#2f86b7", 6.0, says="go"),
+    Verdict.CAUTION: Look("#f0b429", 6.0, (7, 6), square=True, says="caution"),
     Verdict.UNKNOWN: Look("#ffffff", 5.0, (1, 9), says="unknown"),
-    Verdict.NO_GO: Look("#b3184f", 9.0, says="no-go"),  # crosses come on top
+    Verdict.NO_GO: Look("#b3184f", 10.0, says="no-go"),  # crosses come on top
 }
 MARKS: dict[str, str] = {
     "launch": "the launch, and who stands there",
     "stand": "a place where somebody of the crew stands",
-    "place": "another place; its name from nearby",
+    "place": "another place",
     "start": "where shot A starts",
-    "pin": "a place worth a look, A1, A2 … in the words below: the two worst of each shot, all of "
-    "them from nearer",
-    "call": "from near: the rider is here when stop must have been called for a tight place ahead",
+    "pin": "a finding, A·1, A·2 … in the words below: the two worst of each shot, all of them from "
+    "nearer",
+    "call": "the rider is here when stop must have been called for a tight place ahead",
     "rider": "the rider at the moment chosen under the map",
-    "craft": "the aircraft then, and from above what its camera shows",
+    "craft": "the aircraft then, and the edges of what its camera shows",
     "hatch": "the ground is not known here",
 }
 for _verdict, _look in VERDICTS.items():

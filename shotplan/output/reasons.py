@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shotplan.judging.judged import Finding
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures
 from shotplan.output.words import named
-from shotplan.scene.margin import UNKNOWN_GROUND
+from shotplan.scene.margin import UNKNOWN_GROUND, Check
+
+MOST_NAMED = 2
 
 
 def reason(found: Finding, site: Site) -> str:
@@ -39,3 +43,17 @@ def how_near(found: Finding) -> str:
         return f"right over them, needs {measures.amount(one.limit, one.unit)}"
     unit, told = f" {one.unit}", measures.distance(found)
     return told.removesuffix(unit) if told.count(unit) > 1 else told
+
+
+def decides(check: Check, nearest: Sequence[str], site: Site) -> str:
+    """`too near to pine-1, the wood and 3 more`: what decides over a part of the ride, where the
+    things `nearest` on it are known and the check may be about others."""
+    told = check.told
+    if check.nature.hits == "nothing":
+        return told.wrong.partition(", {thing}")[0]
+    people = {p.id for p in site.people}
+    mine = [t for t in nearest if (t in people) == (check.nature.hits == "people")]
+    names = [told.name] if told.name else list(dict.fromkeys(named(site, t) for t in mine))
+    more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+    said = "too near to people" if check.nature.hits == "people" else "too near"
+    return f"{said}{': ' if names else ''}{', '.join(names[:MOST_NAMED])}{more}"

@@ -15,6 +15,7 @@ import numpy as np
 from shotplan.judging.judged import Finding, Plan, ShotPlan, Spot
 from shotplan.model.frame import Frame
 from shotplan.output import answer
+from shotplan.output.words import all_plain
 
 NAME = "report.json"
 
@@ -25,8 +26,8 @@ def output(plan: Plan) -> dict[str, bytes]:
 
 
 def text(plan: Plan) -> str:
-    """The report as JSON text, one key a line."""
-    return json.dumps(report(plan), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    """The report as JSON text, one key a line; names as the terminal shows them."""
+    return json.dumps(all_plain(report(plan)), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
 def report(plan: Plan) -> dict[str, Any]:

@@ -1,5 +1,5 @@
-"""One screen of a plan: each shot's word, what decides, the change that works, where it is good;
-the day; what to open. Everything else is behind `--explain` and in the report."""
+"""One screen of a plan: each shot's word, what decides, where it is good; the day; then the changes
+that work and what to open. Everything else is behind `--explain` and in the report."""
 
 from __future__ import annotations
 
@@ -41,6 +41,11 @@ BLANK = Line("")
 
 def screen(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
     """The lines of a plan of the site in `folder`, of which these `files` are made."""
+    return (*answered(plan), *what_next(plan, folder, files))
+
+
+def answered(plan: Plan) -> tuple[Line, ...]:
+    """What is known as soon as it is judged."""
     day, rides = plan.outing.day, plan.outing.disturbance.rides
     site = plain(plan.outing.titled)
     begins = day.start.astimezone(day.timezone)
@@ -50,50 +55,43 @@ def screen(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
         Line(site, word=plan.verdict, indent=0, strong=True),
         Line(f"{when}. {first.air_short(day.weather)}. {flown}", indent=0),
         *(line for i, shot in enumerate(plan.shots) for line in (BLANK, *_shot(shot, i))),
-        *_all_changed(plan, folder),
         BLANK,
         *_day(plan),
-        BLANK,
-        *_next(folder, files, plan.outing.fingerprint),
     )
+
+
+def what_next(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]:
+    """What follows from it: the changes that work, what to open, what to ask."""
+    mends = tuple(_mends(plan, folder))
+    return (*mends, BLANK, *_next(folder, files, plan.outing.fingerprint))
 
 
 def _shot(shot: ShotPlan, index: int) -> Iterator[Line]:
     yield Line(plain(shot.name), letter(index), shot.verdict, strong=True)
     for text in reasons(shot):
         yield Line(text)
-    yield from _mended(shot)
     good = first.good_part(shot)
     if good:
         yield Line(good)
 
 
-def _mended(shot: ShotPlan) -> Iterator[Line]:
-    """The first change that works, else what is in the way of all that was tried."""
-    found = shot.mended
-    if found is None:
+def _mends(plan: Plan, folder: str) -> Iterator[Line]:
+    """Of each shot the first change that works, else what is in the way of all that was tried; and
+    how to make them."""
+    sought = {i: s.mended for i, s in enumerate(plan) if s.mended and s.verdict > Verdict.GO}
+    if not sought:
         return
-    if found.changes:
-        best = found.changes[0]
-        text = plain(best.text).removesuffix(f": {best.verdict.word}")
-        yield Line(f"Works: {text}", word=best.verdict, leads=True)
-    elif found.in_the_way:
-        said = plain(found.in_the_way)
-        yield Line(f"{said[0].upper()}{said[1:]}.")
-
-
-def _all_changed(plan: Plan, folder: str) -> Iterator[Line]:
-    """The words with every change made, and how to make them."""
-    best = {i: s.mended.changes[0] for i, s in enumerate(plan) if s.mended and s.mended.changes}
-    if not best:
-        return
-    words_ = [
-        f"{letter(i)} {best[i].verdict if i in best else shot.verdict}"
-        for i, shot in enumerate(plan.shots)
-    ]
     yield BLANK
-    yield Line(f"With every change that works: {', '.join(words_)}.", indent=0)
-    yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
+    yield Line("What works, each flown as often:", indent=0, strong=True)
+    for index, found in sought.items():
+        if found.changes:
+            best = found.changes[0]
+            text = plain(best.text).removesuffix(f": {best.verdict.word}")
+            yield Line(text, letter(index), best.verdict, leads=True)
+        else:
+            yield Line(f"nothing near it: {plain(found.in_the_way)}", letter(index))
+    if any(found.changes for found in sought.values()):
+        yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
 
 
 def reasons(shot: ShotPlan) -> Iterator[str]:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
 
 from shotplan.aids.last_call import LastCall, last_calls
 from shotplan.judging.judged import Finding, ShotPlan, Stretch
@@ -77,6 +77,15 @@ def plain(text: str) -> str:
     """Text from a file made fit to print: control, format and direction characters and line ends
     become `·`, so that a name can neither colour a terminal nor turn a line around."""
     return "".join("·" if unicodedata.category(c) in _STEERING else c for c in text)
+
+
+def all_plain(value: Any) -> Any:
+    """The same lists and mappings with every text in them plain, keys included."""
+    if isinstance(value, str):
+        return plain(value)
+    if isinstance(value, Mapping):
+        return {all_plain(k): all_plain(v) for k, v in value.items()}
+    return [all_plain(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def made(outing: Outing) -> str:

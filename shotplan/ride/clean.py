@@ -15,7 +15,7 @@ from shotplan.ride.path import FASTEST_M_S, Path, at_speed
 from shotplan.ride.smooth import smooth
 
 if TYPE_CHECKING:
-    from shotplan.files.gpx import Fixes
+    from shotplan.files.fixes import Fixes
 
 GAP_S = 10.0
 OLDEST_S = 631_152_000.0  # 1990-01-01 UTC: satellite navigation had no civil receivers before

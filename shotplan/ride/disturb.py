@@ -5,6 +5,7 @@ Seeded: the same settings and seed give the same rides. Row 0 stays the undistur
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -15,6 +16,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Disturbance, Spread
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.ride.along import AFTER_S, HALF_STEPS, SLOWEST_M_S
+from shotplan.ride.brakes import Braked, chosen
 
 SLOW_M_S = 0.1  # a standing rider brakes from this speed, so that nothing is divided by nought
 FACTOR_MOST = 1.5  # no ride is faster or slower than this many times
@@ -32,16 +34,22 @@ class Disturbed(NamedTuple):
     response: Array
 
 
-def disturb(ride: Ride, said: Disturbance, spread: Spread) -> Disturbed:
-    """`said.rows` rides out of `ride` (one row, lead-in and a little after it included).
+def disturb(
+    ride: Ride, said: Disturbance, spread: Spread, braked: Sequence[Braked] = ()
+) -> Disturbed:
+    """`said.rows` rides out of `ride` (one row, lead-in and a little after it included); `braked`:
+    where some of them brake as on other recordings.
 
     All begin to be filmed at the same place and the same moment; then each has a clock of its own,
     so compare them by place. A ride that ends earlier goes straight on, unfilmed.
     """
-    rng = [np.random.default_rng(s) for s in np.random.SeedSequence(said.seed).spawn(5)]
+    rng = [np.random.default_rng(s) for s in np.random.SeedSequence(said.seed).spawn(6)]
     rides = said.rows
     factor = _factors(rng[0], said.speed_sigma, rides)
-    at = _warped(ride, factor, _brakes(rng[1], said, ride, rides), said)
+    low, high = ride.along_m[0, ride.filming[0]][[0, -1]]
+    known = [b for b in braked if low <= b.at_m <= high]
+    brakes = _with(_brakes(rng[1], said, ride, rides), *chosen(rng[5], known, rides))
+    at = _warped(ride, factor, brakes, said)
     many = _ridden(ride, at)
     error, own = _errors(rng[2], at, spread, ride.first)
     many = replace(many, known_xyz_m=many.xyz_m + error)
@@ -77,6 +85,13 @@ def _brakes(rng: np.random.Generator, said: Disturbance, ride: Ride, rides: int)
     at = rng.uniform(low, high, (rides, most))
     at = np.sort(np.where(np.arange(most) < count[:, None], at, np.inf), axis=1)
     return _Brakes(at, rng.uniform(0.0, 1.0, (rides, most)))
+
+
+def _with(brakes: _Brakes, at_m: Array, to: Array) -> _Brakes:
+    """Brakes and others `(r, m)` of the same rides, in order."""
+    at, down = np.hstack([at_m, brakes.at_m]), np.hstack([to, brakes.to])
+    order = np.argsort(at, axis=1, kind="stable")
+    return _Brakes(*(np.take_along_axis(v, order, axis=1) for v in (at, down)))
 
 
 _CRUISE, _BRAKE, _PAUSE, _RESUME = range(4)

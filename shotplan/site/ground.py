@@ -15,7 +15,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.frame import FIT_RESIDUAL_M, Frame
 from shotplan.model.terrain import Terrain, Water
 from shotplan.site.roles import Drawn
-from shotplan.site.shapes import Shape, apart_m, centroid_deg
+from shotplan.site.shapes import Shape, apart_m, centroid_deg, unturned
 
 MARGIN_M = 2000.0  # ground beyond everything in the site, for sight and for the way home
 FAR_M = 50_000.0
@@ -37,7 +37,7 @@ def frame_of(
     shapes = [d.shape for d in drawn if d.role == "boundary"]
     if ride_deg is not None:
         shapes.append(
-            Shape(geometry="line" if len(ride_deg) > 1 else "point", parts=((ride_deg,),))
+            Shape(geometry="line" if len(ride_deg) > 1 else "point", parts=((unturned(ride_deg),),))
         )
     if not shapes:
         return None
@@ -52,7 +52,7 @@ def frame_of(
             _check_near("it", middles[k], centre, drawn[k].where, problems, of)
     if len(problems) > before:
         return None
-    return Frame(lon_deg=float(centre[0]), lat_deg=float(centre[1]))
+    return Frame(lon_deg=float(centre[0] - 360.0 * (centre[0] >= 180.0)), lat_deg=float(centre[1]))
 
 
 def _check_near(
@@ -182,7 +182,8 @@ def _window(
     within_m: float,
     problems: Problems,
 ) -> Terrain | None:
-    row0, row1, col0, col1 = frame.window(info.wkt, info.affine, low_m, high_m)
+    affine = frame.in_turn(info.wkt, info.affine, info.cols)
+    row0, row1, col0, col1 = frame.window(info.wkt, affine, low_m, high_m)
     row0, col0 = max(row0, 0), max(col0, 0)
     row1, col1 = min(row1, info.rows - 1), min(col1, info.cols - 1)
     rows, cols = row1 - row0 + 1, col1 - col0 + 1
@@ -195,7 +196,7 @@ def _window(
             "use a coarser grid, or crop the ride",
         )
         return None
-    fit = frame.fit(info.wkt, info.affine, (row0, row1), (col0, col1), low_m, high_m, within_m)
+    fit = frame.fit(info.wkt, affine, (row0, row1), (col0, col1), low_m, high_m, within_m)
     z = read_window(info, row0, row1, col0, col1)
     accuracy = f"accuracy {fit.accuracy_m:g} m" if np.isfinite(fit.accuracy_m) else (
         "accuracy not stated"

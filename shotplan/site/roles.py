@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from shotplan.errors import Problems
-from shotplan.files.tables import Date, Finite, NonNegative, Positive, nearest_name, table
+from shotplan.files.kinds import Above, Date, Error, Ground, Size, between
+from shotplan.files.tables import nearest_name, table
 from shotplan.files.words import listed, shown
 from shotplan.model.frame import Frame
 from shotplan.model.site import Kind
@@ -23,8 +24,8 @@ class Common:
     """What every feature may say of itself."""
 
     name: str = ""
-    error_m: NonNegative | None = None
-    height_error_m: NonNegative = 1.0
+    error_m: Error | None = None
+    height_error_m: Error = 1.0
     on: Date | None = None
 
     @property
@@ -43,48 +44,48 @@ class SurveyedArea(Common):
     """Where somebody looked."""
 
     looked_for: tuple[Kind, ...] | None = None
-    least_height_m: NonNegative | None = None
+    least_height_m: Annotated[float, between(0, 100)] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Tree(Common):
     """A crown on a trunk."""
 
-    height_m: Positive
-    radius_m: Positive
-    base_m: NonNegative = 0.0
-    trunk_radius_m: Positive = 0.3
+    height_m: Size
+    radius_m: Size
+    base_m: Above = 0.0
+    trunk_radius_m: Size = 0.3
 
 
 @dataclass(frozen=True, kw_only=True)
 class Wood(Common):
     """Trees too many to draw."""
 
-    height_m: Positive
-    base_m: NonNegative = 0.0
+    height_m: Size
+    base_m: Above = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Building(Common):
     """A block."""
 
-    height_m: Positive
+    height_m: Size
 
 
 @dataclass(frozen=True, kw_only=True)
 class Pole(Common):
     """A mast, a lamp post, the post of a sign."""
 
-    height_m: Positive
-    radius_m: Positive = 0.3
+    height_m: Size
+    radius_m: Size = 0.3
 
 
 @dataclass(frozen=True, kw_only=True)
 class Wire(Common):
     """A power line, a cable; `height_m` one for all or one per vertex."""
 
-    height_m: Positive | tuple[Positive, ...] | None = None
-    sag_m: NonNegative | None = None
+    height_m: Size | tuple[Size, ...] | None = None
+    sag_m: Above | None = None
     kind: Literal["local", "transmission"] | None = None
 
 
@@ -100,8 +101,8 @@ class People(Common):
 class KeepOut(Common):
     """Where the aircraft may not be."""
 
-    floor_m: Finite | None = None
-    ceiling_m: Finite | None = None
+    floor_m: Annotated[float, between(-1000, 20000)] | None = None
+    ceiling_m: Annotated[float, between(-1000, 20000)] | None = None
     reason: str = ""
 
 
@@ -111,21 +112,21 @@ class WildlifeArea(Common):
 
     from_: str = ""
     to: str = ""
-    stand_off_m: NonNegative = 100.0
+    stand_off_m: Annotated[float, between(0, 5000)] = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class WaterArea(Common):
     """A lake, a river, the sea."""
 
-    level_m: Finite | None = None
+    level_m: Ground | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class PlacePoint(Common):
     """A launch, a lookout, a thing to film round."""
 
-    height_m: NonNegative = 0.0
+    height_m: Above = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -80,16 +80,45 @@ def shape(kind: str, coordinates: Any, where: str, problems: Problems) -> Shape 
     line or no area."""
     geometry = KIND[kind]
     several = coordinates if kind.startswith("Multi") else (coordinates,)
+    across = _across(several)
     if geometry == "polygon":
-        rings = [tuple(np.array(ring, dtype=float) for ring in part) for part in several]
+        rings = [tuple(_ring(ring, across=across) for ring in part) for part in several]
         sound = all(_is_simple(outline, where, problems) for outline in rings)
         parts = tuple(tuple(ring[:-1] for ring in outline) for outline in rings)
     else:
-        parts = tuple((np.array(part, dtype=float).reshape(-1, 2),) for part in several)
+        parts = tuple((_ring(part, across=across).reshape(-1, 2),) for part in several)
         sound = geometry == "point" or all(np.any(line != line[0]) for (line,) in parts)
         if not sound:
             problems.add(where, "the line stays in one point; wanted two different points")
     return Shape(geometry=geometry, parts=parts) if sound else None
+
+
+def _ring(raw: Any, *, across: bool) -> Array:
+    found = np.array(raw, dtype=float)
+    if across:
+        found[..., 0] += 360.0 * (found[..., 0] < 0.0)
+    return found
+
+
+def _across(several: Any) -> bool:
+    """Whether it lies on both sides of the 180th meridian: nothing of a site is half a world wide.
+    Its longitudes are then counted on past 180."""
+    flat = np.array([*_positions(several)], dtype=float)
+    return bool(np.ptp(flat[:, 0]) > 180.0)
+
+
+def _positions(nested: Any) -> Iterator[Any]:
+    """Every position of nested lists of them."""
+    if isinstance(nested[0], int | float):
+        yield nested
+    else:
+        for part in nested:
+            yield from _positions(part)
+
+
+def unturned(lonlat_deg: Array) -> Array:
+    """Positions `(k, 2)` as `shape` has them: across the 180th meridian counted on past it."""
+    return _ring(lonlat_deg, across=_across([lonlat_deg.tolist()]))
 
 
 def _is_simple(rings: Outline, where: str, problems: Problems) -> bool:

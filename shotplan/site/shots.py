@@ -11,9 +11,12 @@ from shotplan.files.words import shown
 from shotplan.model.arrays import Array
 from shotplan.model.day import Stands
 from shotplan.model.flight import Style
+from shotplan.model.ride import STEP_S
 from shotplan.model.shot import LinkLost, Shot
 from shotplan.site.slips import suggestion
 from shotplan.site.tables import ShotWanted, SiteFile
+
+MOST_RIDDEN_S = 600_000  # of all rides of a shot together: more is not held in memory at once
 
 
 def check_names(
@@ -72,11 +75,12 @@ def shot_of(
     style: Style,
     link_lost: LinkLost,
     along: Array,
+    rides: int,
     remarks: list[str],
     problems: Problems,
 ) -> Shot:
-    """The shot; `link_lost` where it does not say, `along (n,)` the metres of the whole ride. What
-    was mended goes to `remarks`."""
+    """The shot; `link_lost` where it does not say, `along (n,)` the metres of the whole ride, which
+    is flown `rides` times. What was mended goes to `remarks`."""
     says = wanted.says
     length_m = float(along[-1])
     to_m = length_m if says.to_m is None else min(says.to_m, length_m)
@@ -84,8 +88,9 @@ def shot_of(
         remarks.append(f"{says.name}: to_m is {says.to_m:g}; the ride ends at {length_m:.1f} m")
     if says.from_m >= length_m:
         problems.add(wanted.where, f"from_m is {says.from_m:g}; the ride is {length_m:.1f} m long")
-    elif says.from_m < to_m and np.sum((along >= says.from_m) & (along <= to_m)) < 2:
-        problems.add(wanted.where, f"from {says.from_m:g} m to {to_m:g} m there is nothing to film")
+    elif says.from_m < to_m:
+        filmed = int(np.sum((along >= says.from_m) & (along <= to_m)))
+        _check_length(says.from_m, to_m, filmed, rides, wanted.where, problems)
     return Shot(
         name=says.name,
         style=style,
@@ -95,3 +100,18 @@ def shot_of(
         stands=Stands(at=dict(says.stands)),
         link_lost=says.link_lost or link_lost,
     )
+
+
+def _check_length(
+    from_m: float, to_m: float, filmed: int, rides: int, where: str, problems: Problems
+) -> None:
+    """Neither nothing to film nor more than can be flown so often; `filmed` samples."""
+    most_s = MOST_RIDDEN_S / rides
+    if filmed < 2:
+        problems.add(where, f"from {from_m:g} m to {to_m:g} m there is nothing to film")
+    elif filmed * STEP_S > most_s:
+        problems.add(
+            where,
+            f"films {filmed * STEP_S:,.0f} s of the ride, flown {rides:,} times; wanted at most "
+            f"{most_s:,.0f} s: say with from_m and to_m which part it films",
+        )

@@ -6,17 +6,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
-from shotplan.files.tables import (
-    Count,
+from shotplan.files.kinds import (
+    Above,
+    Along,
     Date,
-    Finite,
+    Error,
     Flag,
+    Ground,
+    Lasting,
     Moment,
-    NonNegative,
-    Positive,
+    Push,
     RasterName,
+    Size,
+    Spreads,
     Text,
     Whole,
+    between,
+    counted,
     several,
 )
 from shotplan.model.day import Category, CrewRole
@@ -35,13 +41,13 @@ class SiteTable:
     country: str = ""
     ground: str = "ground.geojson"
     terrain: RasterName = ""
-    terrain_m: Finite | None = None
-    terrain_error_m: NonNegative | None = None
+    terrain_m: Ground | None = None
+    terrain_error_m: Annotated[float, between(0, 100)] | None = None
     surroundings: RasterName = ""
     timezone: str = ""
-    keep_clear_m: NonNegative = 2.0
-    map_error_m: NonNegative = 1.0
-    return_height_m: Positive | None = None
+    keep_clear_m: Error = 2.0
+    map_error_m: Error = 1.0
+    return_height_m: Annotated[float, between(0.1, 1000)] | None = None
     link_lost: LinkLost = "home"
 
 
@@ -51,21 +57,21 @@ class SurveyTable:
 
     on: Date | None = None
     looked_for: tuple[Kind, ...] = ()
-    least_height_m: NonNegative = 0.5
+    least_height_m: Annotated[float, between(0, 100)] = 0.5
 
 
 @dataclass(frozen=True, kw_only=True)
 class WeatherTable:
     """`[weather]`."""
 
-    wind_m_s: NonNegative | None = None
-    wind_from_deg: Finite | None = None
+    wind_m_s: Annotated[float, between(0, 75)] | None = None
+    wind_from_deg: Annotated[float, between(0, 360)] | None = None
     wind_from: str | None = None
-    gust_m_s: NonNegative | None = None
-    temperature_c: Finite | None = None
-    visibility_m: Positive | None = None
+    gust_m_s: Annotated[float, between(0, 100)] | None = None
+    temperature_c: Annotated[float, between(-60, 60)] | None = None
+    visibility_m: Annotated[float, between(1, 1_000_000)] | None = None
     measured_at: str = "forecast"
-    measured_height_m: Positive | None = None
+    measured_height_m: Annotated[float, between(0.1, 300)] | None = None
     roughness: Category = "II"
 
 
@@ -73,14 +79,14 @@ class WeatherTable:
 class RideTable:
     """`[ride]`."""
 
-    path: Text
-    speed_m_s: Positive | None = None
-    error_m: NonNegative | None = None
-    clear_m: Positive | None = None
-    overhead_m: Positive | None = None
+    path: Text | Annotated[tuple[Text, ...], several("several recordings of one ride in a list")]
+    speed_m_s: Annotated[float, between(0.1, 45)] | None = None
+    error_m: Error | None = None
+    clear_m: Annotated[float, between(0.1, 200)] | None = None
+    overhead_m: Annotated[float, between(0.1, 1000)] | None = None
     there_and_back: Flag = False
-    from_m: NonNegative = 0.0
-    to_m: Positive | None = None
+    from_m: Along = 0.0
+    to_m: Along | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,17 +94,17 @@ class BesideTable:
     """`[[beside]]`: an obstacle described from the ride."""
 
     role: Literal["tree", "pole", "building", "wire"]
-    height_m: Positive
-    at_m: NonNegative | None = None
-    from_m: NonNegative | None = None
-    to_m: Positive | None = None
-    left_m: NonNegative | None = None
-    right_m: NonNegative | None = None
-    radius_m: Positive | None = None
-    base_m: NonNegative = 0.0
-    trunk_radius_m: Positive = 0.3
-    error_m: NonNegative = 0.5
-    height_error_m: NonNegative = 1.0
+    height_m: Size
+    at_m: Along | None = None
+    from_m: Along | None = None
+    to_m: Along | None = None
+    left_m: Annotated[float, between(0, 5000)] | None = None
+    right_m: Annotated[float, between(0, 5000)] | None = None
+    radius_m: Size | None = None
+    base_m: Above = 0.0
+    trunk_radius_m: Size = 0.3
+    error_m: Error = 0.5
+    height_error_m: Error = 1.0
     id: str = ""
     name: str = ""
     on: Date | None = None
@@ -121,7 +127,7 @@ class CrewTable:
     name: Text
     role: CrewRole | Annotated[tuple[CrewRole, ...], several(f"several in one list: {SEVERAL}")]
     stands: str = ""
-    eye_m: Positive = 1.6
+    eye_m: Annotated[float, between(0.1, 10)] = 1.6
 
     @property
     def roles(self) -> frozenset[CrewRole]:
@@ -134,7 +140,7 @@ class DayTable:
     """`[day]`."""
 
     aircraft_between: Literal["lands", "waits"] = "lands"
-    reset_s: NonNegative = 300.0
+    reset_s: Annotated[float, between(0, 86_400)] = 300.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -143,9 +149,9 @@ class ShotTable:
 
     name: Text
     style: Text
-    from_m: NonNegative = 0.0
-    to_m: Positive | None = None
-    takes: Count = 1
+    from_m: Along = 0.0
+    to_m: Along | None = None
+    takes: Annotated[int, counted(100)] = 1
     stands: Mapping[str, str] = field(default_factory=dict)
     link_lost: LinkLost | None = None
 
@@ -154,21 +160,21 @@ class ShotTable:
 class DisturbanceTable:
     """`[disturbance]`; what is not said stays at its default (`model.disturbance`)."""
 
-    rides: Count | None = None
+    rides: Annotated[int, counted(10_000)] | None = None
     seed: Whole | None = None
-    speed_sigma: NonNegative | None = None
-    brakes_per_km: NonNegative | None = None
-    brake_m_s2: Positive | None = None
-    pause_s: NonNegative | None = None
-    resume_m_s2: Positive | None = None
-    sight_s: NonNegative | None = None
-    receiver_open_m: NonNegative | None = None
-    receiver_leaves_m: NonNegative | None = None
-    receiver_s: NonNegative | None = None
-    height_sigma_m: NonNegative | None = None
-    gust_sigmas: NonNegative | None = None
-    gust_s: NonNegative | None = None
-    response_sigma: NonNegative | None = None
+    speed_sigma: Annotated[float, between(0, 0.5)] | None = None
+    brakes_per_km: Annotated[float, between(0, 20)] | None = None
+    brake_m_s2: Push | None = None
+    pause_s: Annotated[float, between(0, 30)] | None = None
+    resume_m_s2: Push | None = None
+    sight_s: Lasting | None = None
+    receiver_open_m: Error | None = None
+    receiver_leaves_m: Error | None = None
+    receiver_s: Lasting | None = None
+    height_sigma_m: Error | None = None
+    gust_sigmas: Spreads | None = None
+    gust_s: Lasting | None = None
+    response_sigma: Annotated[float, between(0, 1)] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,7 +12,7 @@ from typing import ClassVar, Literal, NamedTuple
 
 import numpy as np
 
-from shotplan.files.tables import NonNegative, Positive
+from shotplan.files.kinds import Distance, Height, Speed
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import OneMoment, Stage, Wish
@@ -48,9 +48,9 @@ class FlyBy(OneMoment):
     word: ClassVar[str] = "fly by"
 
     side: Literal["left", "right"]
-    distance_m: Positive
-    height_m: NonNegative
-    speed_m_s: Positive
+    distance_m: Distance
+    height_m: Height
+    speed_m_s: Speed
     direction: Literal["with", "against"]
     height_over: setpoints.HeightOver = "rider"
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import ClassVar
 
-from shotplan.files.tables import NonNegative, Positive
+from shotplan.files.kinds import Distance, Height
 from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
@@ -24,8 +24,8 @@ class FollowBehind(Style):
     flies: ClassVar[str] = "behind the rider"
     word: ClassVar[str] = "behind"
 
-    distance_m: Positive
-    height_m: NonNegative
+    distance_m: Distance
+    height_m: Height
     height_over: setpoints.HeightOver = "rider"
 
     def place(self, ride: Ride, stage: Stage) -> Wish:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import ClassVar
 
-from shotplan.files.tables import NonNegative, Text
+from shotplan.files.kinds import Height, Text
 from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
@@ -32,7 +32,7 @@ class Hold(Style):
     stands_at: ClassVar[str] = "at"
 
     at: Text
-    height_m: NonNegative
+    height_m: Height
     height_over: setpoints.HeightOver = "rider"
 
     def place(self, ride: Ride, stage: Stage) -> Wish:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import product
 from typing import ClassVar
 
-from shotplan.files.tables import NonNegative, Positive
+from shotplan.files.kinds import Distance, Height
 from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
@@ -28,8 +28,8 @@ class Lead(Style):
     flies: ClassVar[str] = "in front of the rider, backward"
     word: ClassVar[str] = "ahead"
 
-    distance_m: Positive
-    height_m: NonNegative
+    distance_m: Distance
+    height_m: Height
     height_over: setpoints.HeightOver = "rider"
 
     def place(self, ride: Ride, stage: Stage) -> Wish:

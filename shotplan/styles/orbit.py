@@ -10,7 +10,7 @@ from typing import ClassVar, Literal, get_args
 
 import numpy as np
 
-from shotplan.files.tables import Azimuth, NonNegative, Positive, Text
+from shotplan.files.kinds import Azimuth, Distance, Height, Speed, Text
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import Stage, Style, Wish
@@ -36,9 +36,9 @@ class Orbit(Style):
     word: ClassVar[str] = "circle"
 
     around: Text
-    radius_m: Positive
-    height_m: NonNegative
-    speed_m_s: Positive
+    radius_m: Distance
+    height_m: Height
+    speed_m_s: Speed
     direction: Turn
     start_deg: Azimuth = 0.0
     aim: Literal["centre", "rider"] = "centre"

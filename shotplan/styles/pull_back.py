@@ -13,7 +13,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from shotplan.files.tables import NonNegative, Positive
+from shotplan.files.kinds import Distance, Height
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import OneMoment, Stage, Wish
@@ -45,10 +45,10 @@ class PullBack(OneMoment):
     word: ClassVar[str] = "pull back"
 
     side: Literal["behind", "ahead", "left", "right"]
-    distance_m: Positive
-    to_distance_m: Positive
-    height_m: NonNegative
-    to_height_m: NonNegative | None = None
+    distance_m: Distance
+    to_distance_m: Distance
+    height_m: Height
+    to_height_m: Height | None = None
     height_over: setpoints.HeightOver = "rider"
 
     def __post_init__(self) -> None:

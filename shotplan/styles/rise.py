@@ -12,7 +12,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from shotplan.files.tables import NonNegative, Positive, Text
+from shotplan.files.kinds import Height, Speed, Text
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array
 from shotplan.model.flight import OneMoment, Stage, Wish
@@ -35,9 +35,9 @@ class Rise(OneMoment):
     stands_at: ClassVar[str] = "at"
 
     at: Text
-    height_m: NonNegative
-    to_height_m: NonNegative
-    speed_m_s: Positive
+    height_m: Height
+    to_height_m: Height
+    speed_m_s: Speed
     height_over: setpoints.HeightOver = "rider"
 
     def __post_init__(self) -> None:

@@ -10,7 +10,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from shotplan.files.tables import NonNegative, Positive
+from shotplan.files.kinds import Distance, Height
 from shotplan.kernels.motion import setpoints
 from shotplan.model.arrays import Array, Bools
 from shotplan.model.flight import Stage, Style, Wish
@@ -38,8 +38,8 @@ class SideTrack(Style):
     word: ClassVar[str] = "beside"
 
     side: str
-    distance_m: Positive
-    height_m: NonNegative
+    distance_m: Distance
+    height_m: Height
     height_over: setpoints.HeightOver = "rider"
 
     def __post_init__(self) -> None:

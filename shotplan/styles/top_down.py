@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
-from shotplan.files.tables import Positive
+from shotplan.files.kinds import Distance
 from shotplan.kernels.motion import setpoints
 from shotplan.model.flight import Stage, Style, Wish
 from shotplan.model.ride import Ride
@@ -27,7 +27,7 @@ class TopDown(Style):
     flies: ClassVar[str] = "straight above the rider"
     word: ClassVar[str] = "from above"
 
-    height_m: Positive
+    height_m: Distance
 
     def __post_init__(self) -> None:
         """Check that it looks down."""

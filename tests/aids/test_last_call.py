@@ -18,7 +18,7 @@ from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.scene.calling import callers
 from shotplan.scene.landmarks import NO_MARK, landmarks
-from tests import worlds
+from tests import asked, worlds
 
 # The ride is due north from (0, -100) to (0, 100); the aircraft, folding-all-round (no overrun),
 # flies 30 m above and 12 m to the left of the rider, v * 0.5 s behind him, braking at 4 m/s².
@@ -52,8 +52,9 @@ def shot_of(
         "disturbance": {"rides": 1},
     }
     folder = worlds.write_site(folder, site=site, **world)
-    (shot,) = plan.make(read(folder)).shots
-    return replace(shot, findings=(shot.finding("clearance"),))
+    with asked.only("clearance"):
+        (shot,) = plan.make(read(folder)).shots
+    return shot
 
 
 def call_at(calls: tuple[LastCall, ...], thing: str) -> LastCall:

@@ -12,7 +12,7 @@ from shotplan.aids.pacing import ROUND_M, worth_pacing
 from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
-from tests import worlds
+from tests import asked, worlds
 
 RIGHT = {"side": "right", "distance_m": 8.0, "name": "along", "style": "side-track"}
 
@@ -30,7 +30,8 @@ def oak(east_m: float, **says: Any) -> dict[str, Any]:
 def clearance(folder: Path, right_m: float) -> Verdict:
     """The word where the same tree was paced so far off."""
     beside = {"at_m": 100.0, "right_m": right_m, "role": "tree", "height_m": 12.0, "radius_m": 2.0}
-    found = made(folder, beside=[beside])
+    with asked.only("clearance"):
+        found = made(folder, beside=[beside])
     return found.shots[0].finding("clearance").verdict
 
 

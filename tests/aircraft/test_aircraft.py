@@ -119,7 +119,7 @@ def test_problems_of_an_own_file_name_that_file(tmp_path: Path) -> None:
     assert made is None
     assert said == [
         'mine.toml: "sapn_m" is not a key known here; did you mean "span_m"?',
-        "mine.toml: span_m is missing; wanted a number more than 0",
+        "mine.toml: span_m is missing; wanted a number at least 0.01 and at most 10",
     ]
 
 
@@ -132,10 +132,10 @@ def test_problems_of_an_own_file_name_that_file(tmp_path: Path) -> None:
         ({"class": "folding-ligth"}, ': class: got "folding-ligth"; wanted "folding-all-round", '),
         ({"class": "no.toml"}, ": class: there is no such file"),
         ({"span": 1}, ': "span" is not a key known here; did you mean "span_m"?'),
-        ({"span_m": 0}, ": span_m: got 0; wanted a number more than 0"),
+        ({"span_m": 0}, ": span_m: got 0; wanted a number at least 0.01"),
         ({"mass_kg": 1, "mass_lb": 1}, ": mass_kg and mass_lb say the same thing"),
         ({"format": 2}, ": format: got 2; wanted 1"),
-        ({"max_tilt_deg": 90}, ": max_tilt_deg: got 90; wanted a number more than 0 and less than"),
+        ({"max_tilt_deg": 90}, ": max_tilt_deg: got 90; wanted a number at least 1 and at most 89"),
         ({"reserve_fraction": 30}, ": reserve_fraction: got 30; wanted a number at least 0 and at"),
         ({"follows_by": "sigth"}, ': follows_by: got "sigth"; wanted "sight" or "beacon"; did you'),
         ({"camera": {"aspect": 1.78}}, ": camera: aspect: got 1.78; wanted a ratio as text"),

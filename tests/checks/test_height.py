@@ -16,7 +16,7 @@ from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.rules import packs
-from tests import worlds
+from tests import asked, worlds
 
 
 def found(folder: Path, rules: str, height_m: float, **world: Any) -> Finding:
@@ -24,7 +24,8 @@ def found(folder: Path, rules: str, height_m: float, **world: Any) -> Finding:
     says = {"rules": rules, "shot": [shot], "ride": {"error_m": 0.0}, "map_error_m": 0.0}
     ride = worlds.straight(0.0, 30.0)
     outing = read(worlds.write_site(folder, site=says, ride=ride, **world))
-    return plan.make(outing).shots[0].finding("height")
+    with asked.only("height"):
+        return plan.make(outing).shots[0].finding("height")
 
 
 def mast(height_m: float, east_m: float, **says: Any) -> dict[str, Any]:

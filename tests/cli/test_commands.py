@@ -19,7 +19,10 @@ from typer.testing import CliRunner, Result
 from shotplan import plan as planning
 from shotplan.cli import app
 from shotplan.files.bundled import aircraft_files, bundled_sites, pack_files
+from shotplan.judging.judged import Plan
+from shotplan.outing import Outing
 from tests.output.hostile import EVERY
+from tests.shared_plans import outing_of, plan_of
 from tests.worlds import SIDE_TRACK, place, tree, write_site
 
 pytestmark = pytest.mark.usefixtures("few_pictures")
@@ -46,6 +49,11 @@ def names(folder: Path) -> set[str]:
     return {p.name for p in folder.iterdir()}
 
 
+def answered(*words: object) -> Result:
+    """`plan` without its pictures: what is asked is the answer."""
+    return run("plan", *words, "--only", "none")
+
+
 def test_plan_writes_into_out_and_tells_on_stdout(heath: Path) -> None:
     ended = run("plan", heath)
     assert ended.exit_code == 0
@@ -60,12 +68,12 @@ def test_plan_writes_into_out_and_tells_on_stdout(heath: Path) -> None:
 
 
 def test_no_go_is_exit_code_1_and_says_what_decides(blocked: Path, tmp_path: Path) -> None:
-    ended = run("plan", blocked, "--out", tmp_path / "o")
+    ended = answered(blocked, "--out", tmp_path / "o")
     assert ended.exit_code == 1
     rows = ended.stdout.splitlines()
     assert rows[0] == f"{'Test heath':<75}no-go"
     assert "   It hits oak: 0.0 m, needs 2.2." in rows
-    rows = run("plan", blocked, "--explain", "--out", tmp_path / "o").stdout.splitlines()
+    rows = answered(blocked, "--explain", "--out", tmp_path / "o").stdout.splitlines()
     first = next(row for row in rows if row.strip().startswith("A·1"))
     assert re.match(r" +A·1 +no-go +clearance \(.+\?\): 0\.0 m, needs 2\.2 m$", first)
     assert names(blocked) == {"ground.geojson", "site.toml"}
@@ -75,10 +83,10 @@ def test_long_sentences_are_said_once_and_the_law_comes_last(tmp_path: Path) -> 
     oak = tree("oak", east_m=-12.0, north_m=0.0)
     shots = [{**SIDE_TRACK, "name": name} for name in ("one way", "the same again")]
     site = write_site(tmp_path / "site", site={"shot": shots}, features=[oak])
-    short = run("plan", site).stdout
+    short = answered(site).stdout
     assert "the limit of 2.18 m" not in short
     assert short.count("It hits oak: 0.0 m, needs 2.2.") == 2
-    text = run("plan", site, "--explain").stdout
+    text = answered(site, "--explain").stdout
     assert "\n2 no-go\n" in text
     joined = " ".join(text.split())
     assert joined.count("the limit of 2.18 m is") == 1
@@ -92,19 +100,19 @@ def test_long_sentences_are_said_once_and_the_law_comes_last(tmp_path: Path) -> 
 
 def test_unknown_is_exit_code_3(tmp_path: Path) -> None:
     site = write_site(tmp_path / "site", site={"survey": None})
-    ended = run("plan", site)
+    ended = answered(site)
     assert ended.exit_code == 3
     assert ended.stdout.startswith(f"{'Test heath':<73}unknown\n")
 
 
 def test_json_is_the_report_and_nothing_else(blocked: Path, tmp_path: Path) -> None:
-    ended = run("plan", blocked, "--json", "--out", tmp_path / "o")
+    ended = answered(blocked, "--json", "--out", tmp_path / "o")
     assert ended.exit_code == 1
     assert ended.stdout == (tmp_path / "o" / "report.json").read_text(encoding="utf-8")
 
 
 def test_explain_tells_assumptions_and_sources(heath: Path, tmp_path: Path) -> None:
-    text = run("plan", heath, "--explain", "--out", tmp_path / "o").stdout
+    text = answered(heath, "--explain", "--out", tmp_path / "o").stdout
     assert "Taken for granted" in text
     assert "What each check rests on" in text
 
@@ -113,10 +121,10 @@ def test_track_is_written_and_a_foreign_file_is_not_overwritten(
     heath: Path, tmp_path: Path
 ) -> None:
     path = tmp_path / "t.csv"
-    assert run("plan", heath, "--track", path, "--out", tmp_path / "o").exit_code == 0
+    assert answered(heath, "--track", path, "--out", tmp_path / "o").exit_code == 0
     rows = list(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"))))
     assert len(rows) > 100
-    assert run("plan", heath, "--track", path, "--out", tmp_path / "o").exit_code == 0
+    assert answered(heath, "--track", path, "--out", tmp_path / "o").exit_code == 0
     path.write_text("my notes")
     ended = run("plan", heath, "--track", path, "--out", tmp_path / "p")
     assert ended.exit_code == 2
@@ -208,8 +216,7 @@ def test_names_cannot_steer_the_terminal(tmp_path: Path) -> None:
         site={"name": text, "shot": [{**SIDE_TRACK, "name": text}]},
         features=[place("stone", east_m=30.0, north_m=5.0, name="\x1b[31mred\x1b[0m")],
     )
-    for command in ("plan", "survey"):
-        ended = run(command, site)
+    for ended in (answered(site), run("survey", site)):
         assert ended.exit_code == 0
         assert "\x1b" not in ended.output
         assert "\u202e" not in ended.output
@@ -248,13 +255,27 @@ def test_survey_draws_and_leaves_what_is_not_its_own(tmp_path: Path) -> None:
     assert run("survey", site, "--force").exit_code == 0
 
 
-def test_demo_copies_plans_and_never_overwrites(tmp_path: Path) -> None:
+def test_demo_copies_plans_and_never_overwrites(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it gives to be planned is the bundled site, and the session has a plan of that."""
+    asked: list[Outing] = []
+    planned = plan_of("hvinhylde")
+
+    def known(outing: Outing, *_: object, **asked_for: object) -> Plan:
+        asked.append(outing)
+        assert not any(asked_for.values())
+        assert outing.inputs == outing_of("hvinhylde").inputs
+        return planned
+
+    monkeypatch.setattr(planning, "make", known)
     place_ = tmp_path / "demo"
     first = run("demo", place_)
     assert first.exit_code in {0, 1, 3}
     said: dict[str, Any] = json.loads((place_ / "out" / "report.json").read_text("utf-8"))
     assert first.stdout.splitlines()[0].split() == [said["site"], said["verdict"]]
     assert run("demo", place_).exit_code == first.exit_code
+    assert len(asked) == 2
     (place_ / "site.toml").write_text("mine")
     ended = run("demo", place_)
     assert ended.exit_code == 2
@@ -297,7 +318,7 @@ def test_an_aircraft_prints_as_a_file_to_start_from() -> None:
 
 
 def test_lines_fit_80_columns_and_carry_no_blanks_when_piped(blocked: Path, tmp_path: Path) -> None:
-    text = run("plan", blocked, "--out", tmp_path / "o", "--explain").stdout
+    text = answered(blocked, "--out", tmp_path / "o", "--explain").stdout
     assert max(len(line) for line in text.splitlines()) <= 80
     assert all(line == line.rstrip() for line in text.splitlines())
     assert "\x1b" not in text
@@ -307,7 +328,8 @@ def test_on_a_terminal_the_words_stay_beside_the_colours(blocked: Path, tmp_path
     """A real terminal: colours come, the verdicts are still spelt out."""
     ours, theirs = pty.openpty()
     code = f"import sys; sys.argv = ['shotplan', 'plan', {str(blocked)!r}, '--out', "
-    code += f"{str(tmp_path / 'o')!r}]; from shotplan.cli import main; main()"
+    code += f"{str(tmp_path / 'o')!r}, '--only', 'none', '--no-mend']; "
+    code += "from shotplan.cli import main; main()"
     environment = {**os.environ, "TERM": "xterm-256color", "COLUMNS": "80"}
     environment.pop("NO_COLOR", None)
     with subprocess.Popen(

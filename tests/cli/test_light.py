@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -73,3 +74,28 @@ def test_a_folder_that_is_none_is_said(tmp_path: Path) -> None:
     ended = run("light", tmp_path / "nowhere")
     assert ended.exit_code == 2
     assert "there is no such folder" in ended.stderr
+
+
+def test_with_a_forecast_it_says_when_it_is_calm_too(heath: Path, tmp_path: Path) -> None:
+    table = tmp_path / "hours.csv"
+    lines = ["time,wind (km/h),gust (km/h)"]
+    lines += [
+        f"2026-06-20T{h:02}:00Z,10,{20 if h < 10 else 72 if h < 15 else ''}" for h in range(24)
+    ]
+    table.write_text("\n".join(lines))
+    ended = run("light", heath, "--forecast", table, "--out", tmp_path / "o")
+    assert ended.exit_code == 0, ended.output
+    assert "at most 20.0 m/s" in ended.stdout
+    assert "7 of 22 hours say no gust: unknown" in " ".join(ended.stdout.split())
+    assert "A clear and calm" in ended.stdout
+    assert "10 m above open ground" in " ".join(ended.stderr.split())
+    told = run("light", heath, "--forecast", table, "--json", "--out", tmp_path / "o")
+    (day,) = json.loads(told.stdout)
+    (spans,) = day["forecast"]["clear_and_calm"].values()
+    assert spans
+    # until 10:00 UTC, whatever zone the site prints
+    assert {datetime.fromisoformat(b).astimezone(UTC).hour for _, b in spans} <= set(range(11))
+    table.write_text("time,wind\n2026-06-20T10:00Z,3\n")
+    bad = run("light", heath, "--forecast", table, "--out", tmp_path / "o")
+    assert bad.exit_code == 2
+    assert "does not say its unit" in bad.stderr

@@ -41,7 +41,9 @@ def test_a_change_is_printed_reported_and_written(site: Path) -> None:
     assert first["seed"] != 1
     assert high["changes"] == []
     works = first["text"].removesuffix(f": {first['verdict']}")
-    assert f"Works: {works} -> {first['verdict']}" in " ".join(said.split())
+    assert f"What works, each flown as often: A {works} -> {first['verdict']}" in " ".join(
+        said.split()
+    )
     assert f"wrote {MENDED} to {site}" in aside
     old, new = (tomllib.loads((site / n).read_text("utf-8")) for n in ("site.toml", MENDED))
     assert new["shot"] == [{**old["shot"][0], **first["keys"]}, old["shot"][1]]
@@ -53,11 +55,32 @@ def test_without_mending_there_is_no_word_of_it(site: Path) -> None:
     _, said, _ = plan(site, "--no-mend")
     report = json.loads((site / "out" / "report.json").read_text("utf-8"))
     assert all("changes" not in shot for shot in report["shots"])
-    assert "Change:" not in said
+    assert "What works" not in said
     assert "raise it" not in said
     _, told, _ = plan(site, "--no-mend", "--explain")
     assert "not flown" in told
     assert "raise it" in told
+
+
+def test_the_answer_does_not_wait_for_the_changes(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Stopped while it looks for them: the word is said, its report is whole and is ours."""
+    seen = list[str]()
+
+    def stopped(*_: object, **__: object) -> None:
+        seen.append((site / "out" / "report.json").read_text("utf-8"))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("shotplan.advice.mend.mended", stopped)
+    code, said, aside = plan(site)
+    assert code == 130
+    assert '"verdict": "no-go"' in seen[0]
+    assert "no-go" in said
+    assert "report.json is whole" in aside
+    assert (site / "out" / "report.json").read_text("utf-8") == seen[0]
+    monkeypatch.undo()
+    assert plan(site)[0] == 1
 
 
 def test_a_file_of_somebody_else_is_left_alone(site: Path) -> None:

@@ -224,7 +224,7 @@ def test_word_proof_and_problems_come_from_a_process_of_its_own(client: Client, 
     low = {**oak, "properties": {**oak["properties"], "height_m": BAD}}
     wrong = post(client, "ask/word", {**said, "changes": {"features": {"oak": low}}}).json()
     assert wrong["problems"][0]["feature"] == "oak"
-    assert "more than 0" in wrong["problems"][0]["what"]
+    assert "at least" in wrong["problems"][0]["what"]
     shot = {**read["shot"][0], "distance_m": BAD}
     wrong = post(client, "ask/word", {**said, "changes": {"shot": [shot]}}).json()
     assert wrong["problems"][0]["shot"] == 0

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from shotplan.errors import Problems
-from shotplan.files.gpx import Fixes, read_gpx
+from shotplan.files.fixes import Fixes
+from shotplan.files.gpx import read_gpx
 
 HEAD = '<?xml version="1.0"?>\n<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1">'
 
@@ -104,8 +105,8 @@ def test_names_are_made_printable(tmp_path: Path) -> None:
             "r.gpx: has a DOCTYPE or ENTITY",
         ),
         (f"{HEAD}<trk><!ENTITY a 'b'></trk></gpx>", "r.gpx: has a DOCTYPE or ENTITY"),
-        ("<kml></kml>", 'r.gpx: is not GPX: begins "<kml></kml>"; wanted <gpx'),
-        ("lat,lon\n1,2\n", 'r.gpx: is not GPX: begins "lat,lon'),
+        ("<kml></kml>", "r.gpx: is not GPX: it does not begin with <gpx"),
+        ("lat,lon\n1,2\n", "r.gpx: is not GPX: it does not begin with <gpx"),
         (HEAD, "r.gpx: is not GPX: Error parsing XML"),
         (f"{HEAD}</gpx>", "r.gpx: got 0 point(s) in tracks and routes; wanted at least 2"),
         (track(point()), "r.gpx: got 1 point(s) in tracks and routes; wanted at least 2"),

@@ -3,11 +3,13 @@ from __future__ import annotations
 import json
 import math
 import re
+import unicodedata
 
 import numpy as np
 import pytest
 
 from shotplan.output import report
+from shotplan.output.words import plain
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 
@@ -82,5 +84,14 @@ def test_remarks_are_not_lost() -> None:
 def test_hostile_names_stay_text() -> None:
     plan = made_plan(site_name=EVERY, shot_name=EVERY)
     said = json.loads(report.text(plan))
-    assert said["site"] == EVERY
-    assert said["shots"][0]["name"] == EVERY
+    assert said["site"] == plain(EVERY)
+    assert said["shots"][0]["name"] == plain(EVERY)
+
+
+def test_names_in_it_are_what_the_terminal_shows() -> None:
+    name = "up\u202eside\x1b[31m\u2066 down"
+    plan = made_plan(site_name=name, shot_name=name)
+    text = report.text(plan)
+    assert json.loads(text)["site"] == "up·side·[31m· down"
+    assert not any(unicodedata.category(c) in ("Cc", "Cf") for c in text.replace("\n", ""))
+    assert "\\u" not in text  # nor as an escape, which a reader turns back

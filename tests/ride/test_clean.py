@@ -10,7 +10,7 @@ from hypothesis.extra import numpy as arrays
 from numpy.typing import NDArray
 
 from shotplan.errors import Problems
-from shotplan.files.gpx import Fixes
+from shotplan.files.fixes import Fixes
 from shotplan.ride.clean import Cleaned, clean, elevations_off
 from tests.worlds import FRAME
 

@@ -13,6 +13,7 @@ from shotplan.model.arrays import Array
 from shotplan.model.disturbance import Disturbance, Spread
 from shotplan.model.ride import STEP_S, Ride
 from shotplan.ride.along import Ground, part, sampled
+from shotplan.ride.brakes import Braked
 from shotplan.ride.disturb import Disturbed, disturb
 from shotplan.ride.path import Path, at_speed, there_and_back
 
@@ -433,3 +434,20 @@ def test_one_ride_is_the_undisturbed_one() -> None:
     np.testing.assert_array_equal(alone.ride.known_xyz_m[:, : len(ride.t_s)], ride.xyz_m)
     unmoved = replace(alone.ride, known_xyz_m=alone.ride.xyz_m)
     np.testing.assert_array_equal(unmoved.known_xyz_m, alone.ride.known_xyz_m)
+
+
+def test_rides_brake_where_others_braked() -> None:
+    """A share of them, there and nowhere else; the same seed draws all else the same."""
+    ride = straight()
+    said = Disturbance(rides=MANY, **EVEN)  # type: ignore[arg-type]
+    known = [Braked(60.0, 0.25, 0.0), Braked(500.0, 1.0, 0.0), Braked(-20.0, 1.0, 0.0)]
+    made = disturb(ride, said, spread(ride), known)
+    slow = np.less(np.asarray(speeds(made.ride), dtype=float), 3.0, dtype=bool)
+    slow[:, ~made.ride.filming.any(axis=0)] = False
+    does = slow.any(axis=1)
+    assert does.mean() == pytest.approx(0.25, abs=0.04)  # four standard errors
+    assert not does[0]
+    assert ((made.ride.along_m[slow] > 59.0) & (made.ride.along_m[slow] < 90.0)).all()
+    np.testing.assert_array_equal(
+        disturb(ride, said, spread(ride)).ride.along_m[0, :200], made.ride.along_m[0, :200]
+    )

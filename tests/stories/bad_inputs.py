@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tests.files.made_fit import fit
 from tests.stories import spoils
 from tests.stories.spoils import Spoil, both, gpx, ground, raster, replaced, said, toml, written
 
@@ -32,6 +33,7 @@ ORBIT = (
     "start_deg = 180 # where on the circle it begins, as a bearing from the middle: 180 is south\n"
     'aim = "centre" # what the camera looks at: the centre or the rider\n'
 )
+FIXES = ((-8.0, 54.0, 60.0, 1.78e9), (-8.0, 54.001, 60.0, 1.78e9 + 9.0))
 LAST = "from_m = 150.0\nto_m = 270.0"
 
 BAD_INPUTS = (
@@ -393,6 +395,34 @@ BAD_INPUTS = (
         "an HTML page called .gpx",
         written("ride.gpx", "<!doctype html><html><body>Please log in</body></html>"),
         r"ride\.gpx & HTML|web page",
+    ),
+    Bad(
+        "a web page called .kml",
+        both(
+            toml(('"ride.gpx"', '"ride.kml"')),
+            written("ride.kml", "<!doctype html><html><body>Please log in</body></html>"),
+        ),
+        r"ride\.kml & web page",
+    ),
+    Bad(
+        "a FIT file cut short",
+        both(toml(('"ride.gpx"', '"ride.fit"')), written("ride.fit", fit(FIXES)[:-9])),
+        r"ride\.fit & cut short",
+    ),
+    Bad(
+        "a FIT file of the wrong byte order",
+        both(toml(('"ride.gpx"', '"ride.fit"')), written("ride.fit", fit(FIXES, says=">"))),
+        r"ride\.fit & latitude",
+    ),
+    Bad(
+        "a recording of another format than its name",
+        both(toml(('"ride.gpx"', '"ride.tcx"')), written("ride.tcx", fit(FIXES))),
+        r"ride\.tcx & holds FIT",
+    ),
+    Bad(
+        "the same recording twice",
+        toml(('"ride.gpx"', '["ride.gpx", "ride.gpx"]')),
+        r"\[ride\] & ride\.gpx & twice",
     ),
     Bad("a recording cut short", spoils.cut_short, r"ride\.gpx"),
     Bad("a ride of one point", spoils.one_fix, r"ride\.gpx|\[ride\] & \bone\b|\b1\b|two"),

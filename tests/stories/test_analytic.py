@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from shotplan import plan
-from shotplan.judging.judged import Plan, ShotPlan
+from shotplan.judging.judged import Finding, Plan, ShotPlan
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
-from tests import worlds
+from tests import asked, worlds
 
 HALF_SPAN_M = 0.18
 KEEP_CLEAR_M = 2.0
@@ -27,6 +27,12 @@ def made(folder: Path, **world: Any) -> Plan:
 def only(planned: Plan) -> ShotPlan:
     (shot,) = planned.shots
     return shot
+
+
+def finding(check: str, folder: Path, **world: Any) -> Finding:
+    """What one check says of the only shot; the others are not asked."""
+    with asked.only(check):
+        return only(made(folder, **world)).finding(check)
 
 
 def shot(**says: Any) -> dict[str, Any]:
@@ -154,17 +160,17 @@ def test_side_tracking_is_blind_unless_it_senses_all_round(tmp_path: Path) -> No
 
 
 def test_an_empty_map_is_not_a_clear_one(tmp_path: Path) -> None:
-    unlooked = only(made(tmp_path / "a", site={"survey": None})).finding("clearance")
+    unlooked = finding("clearance", tmp_path / "a", site={"survey": None})
     assert unlooked.verdict == Verdict.UNKNOWN
     assert np.isnan(unlooked.margins).all()
-    assert only(made(tmp_path / "b")).finding("clearance").verdict == Verdict.GO
+    assert finding("clearance", tmp_path / "b").verdict == Verdict.GO
     half = {"survey": {"looked_for": ["trees", "buildings"]}}
-    assert only(made(tmp_path / "c", site=half)).finding("clearance").verdict == Verdict.UNKNOWN
+    assert finding("clearance", tmp_path / "c", site=half).verdict == Verdict.UNKNOWN
 
 
 def test_a_hit_stays_a_hit_where_nobody_looked(tmp_path: Path) -> None:
     oak = worlds.tree("oak", east_m=-12.0, north_m=0.0)
-    found = only(made(tmp_path, features=[oak], site={"survey": None})).finding("clearance")
+    found = finding("clearance", tmp_path, features=[oak], site={"survey": None})
     assert found.verdict == Verdict.NO_GO
     assert found.value == 0.0
 
@@ -173,7 +179,7 @@ def test_flying_under_a_wire_is_never_clear(tmp_path: Path) -> None:
     wire = worlds.feature(
         "line-1", "wire", worlds.line([(-40.0, 0.0), (40.0, 0.0)]), height_m=21.0, sag_m=0.0
     )
-    found = only(made(tmp_path, features=[wire])).finding("clearance")
+    found = finding("clearance", tmp_path, features=[wire])
     assert found.verdict == Verdict.NO_GO
     assert found.value == 0.0
     assert found.thing == "line-1"
@@ -192,7 +198,7 @@ def test_near_a_wire_is_a_caution_whatever_the_margin(tmp_path: Path) -> None:
 
 def test_a_wire_of_unknown_height_makes_clearance_unknown_near_it(tmp_path: Path) -> None:
     wire = worlds.feature("line-1", "wire", worlds.line([(-40.0, -300.0), (-40.0, 300.0)]))
-    near = only(made(tmp_path / "a", features=[wire])).finding("clearance")
+    near = finding("clearance", tmp_path / "a", features=[wire])
     assert near.verdict == Verdict.UNKNOWN
     wire = worlds.feature("line-1", "wire", worlds.line([(-90.0, -300.0), (-90.0, 300.0)]))
     site = {"aircraft": {"class": "folding-all-round"}}
@@ -233,7 +239,7 @@ def test_the_rider_as_pilot_is_a_moving_eye(tmp_path: Path) -> None:
 
 def test_advice_to_raise_it_really_clears_the_tree(tmp_path: Path) -> None:
     oak = worlds.tree("oak", east_m=-13.0, north_m=0.0, height_m=9.0)
-    found = only(made(tmp_path / "a", features=[oak])).finding("clearance")
+    found = finding("clearance", tmp_path / "a", features=[oak])
     assert found.verdict == Verdict.NO_GO
     raised = float(found.advice.split("raise it to ")[1].split(" m")[0])
     again = made(tmp_path / "b", features=[oak], site=shot(height_m=raised))
@@ -244,12 +250,12 @@ def test_advice_to_raise_it_really_clears_the_tree(tmp_path: Path) -> None:
 
 def test_strong_wind_blows_it_away(tmp_path: Path) -> None:
     windy = {"weather": {"wind_m_s": 13.0, "gust_m_s": 15.0}}
-    found = only(made(tmp_path, site=windy)).finding("pace")
+    found = finding("pace", tmp_path, site=windy)
     # Second edition: that is for the wind check to say; it does not keep up, a picture.
     assert (found.verdict, found.family) == (Verdict.CAUTION, "picture")
-    assert only(made(tmp_path / "w", site=windy)).finding("wind").verdict == Verdict.NO_GO
+    assert finding("wind", tmp_path / "w", site=windy).verdict == Verdict.NO_GO
     brisk = {"weather": {"wind_m_s": 8.0, "wind_from_deg": 0.0, "gust_m_s": 8.0}}
-    found = only(made(tmp_path / "b", site=brisk)).finding("pace")
+    found = finding("pace", tmp_path / "b", site=brisk)
     assert (found.verdict, found.family, found.thing) == (Verdict.CAUTION, "picture", "airspeed")
     assert found.value == pytest.approx((6.0 + 8.0 - 12.0) * 200.0 / 6.0, abs=0.3)
 
@@ -258,7 +264,7 @@ def test_leaving_the_boundary_and_entering_a_keep_out(tmp_path: Path) -> None:
     ring = worlds.box(-30.0, -20.0, 30.0, 20.0)
     zone = worlds.feature("nest", "keep-out", worlds.polygon(ring), floor_m=10.0, reason="nesting")
     # Exact: else the zone is grown and the boundary shrunk by their error.
-    low = only(made(tmp_path / "a", features=[zone], site=EXACT)).finding("keep-out")
+    low = finding("keep-out", tmp_path / "a", features=[zone], site=EXACT)
     assert low.value == pytest.approx(10.0 - 6.0 - HALF_SPAN_M, abs=0.01)
     assert low.verdict == Verdict.GO
     high = only(made(tmp_path / "b", features=[zone], site=EXACT | shot(height_m=12.0)))

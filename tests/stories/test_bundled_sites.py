@@ -9,23 +9,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from functools import cache
 from typing import Any
 
 import pytest
 
 from shotplan import plan, rules
-from shotplan.files.bundled import bundled_sites
 from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.model.verdict import Verdict
-from shotplan.outing import Outing, read
+from shotplan.outing import Outing
+from tests.shared_plans import outing_of, plan_of
 
 PACE = {"pace"}  # disturbed rides may ask more of it than it has for a moment: a picture, a caution
-
-
-@cache
-def outing(site: str) -> Outing:
-    return read(bundled_sites()[site])
 
 
 def flown(of: Outing, shot: str, rides: int = 1, **style: Any) -> ShotPlan:
@@ -61,13 +55,13 @@ def of_check(shot: ShotPlan, check: str) -> Finding:
     ],
 )
 def test_a_shot_has_the_word_it_teaches(site: str, shot: str, words: dict[str, str]) -> None:
-    assert said(flown(outing(site), shot)) == words
+    assert said(plan_of(site, 1)[shot]) == words
 
 
 @pytest.mark.parametrize("site", ["larrigan", "dunnaby"])
 def test_reading_it_mends_nothing_and_the_pack_is_of_the_country(site: str) -> None:
-    assert [r for r in outing(site).repairs if "smoothed" not in r] == []  # every recording is
-    assert all(s.name in SHOTS[site] for s in outing(site).shots)
+    assert [r for r in outing_of(site).repairs if "smoothed" not in r] == []  # every recording is
+    assert all(s.name in SHOTS[site] for s in outing_of(site).shots)
 
 
 SHOTS = {
@@ -87,7 +81,9 @@ SHOTS = {
 
 @pytest.mark.parametrize(("side", "distance_m"), [("left", 6.0), ("right", 4.0), ("right", 10.0)])
 def test_beside_the_rider_is_no_go_in_the_tunnel(side: str, distance_m: float) -> None:
-    shot = flown(outing("larrigan"), "beside, on into the tunnel", side=side, distance_m=distance_m)
+    shot = flown(
+        outing_of("larrigan"), "beside, on into the tunnel", side=side, distance_m=distance_m
+    )
     clearance = of_check(shot, "clearance")
     assert clearance.verdict == Verdict.NO_GO
     assert "crowns" in clearance.reason or "wood" in clearance.reason
@@ -98,7 +94,8 @@ def test_beside_the_rider_is_no_go_in_the_tunnel(side: str, distance_m: float) -
 
 def test_behind_the_rider_it_passes_by_sight() -> None:
     """300 rides: none of them touches anything, and each caution is of the picture."""
-    shot = flown(outing("larrigan"), "behind, through the tunnel", rides=300)
+    shot = plan_of("larrigan")["behind, through the tunnel"]
+    assert shot.rides == 300
     assert set(said(shot)) <= PACE
     assert shot.verdict <= Verdict.CAUTION
     clearance = of_check(shot, "clearance")
@@ -108,12 +105,12 @@ def test_behind_the_rider_it_passes_by_sight() -> None:
 
 
 def test_behind_the_rider_too_low_is_no_go() -> None:
-    shot = flown(outing("larrigan"), "behind, through the tunnel", height_m=3.0)
+    shot = flown(outing_of("larrigan"), "behind, through the tunnel", height_m=3.0)
     assert said(shot)["ground"] == "no-go"
 
 
 def test_by_beacon_under_leaves_it_is_no_go_and_says_why() -> None:
-    there = outing("larrigan")
+    there = outing_of("larrigan")
     by_beacon = replace(there, aircraft=replace(there.aircraft, follows_by="beacon"))
     shot = flown(by_beacon, "behind, through the tunnel", rides=60)
     clearance = of_check(shot, "clearance")
@@ -127,7 +124,7 @@ def test_by_beacon_under_leaves_it_is_no_go_and_says_why() -> None:
 
 
 def test_the_pilot_sees_through_the_tunnel_only_from_its_line() -> None:
-    there = outing("larrigan")
+    there = outing_of("larrigan")
     (wanted,) = (s for s in there.shots if s.name == "behind, through the tunnel")
     aside = replace(wanted.stands, at={"Jory": "bank", "Maude": "bank"})
     there = replace(there, shots=(replace(wanted, stands=aside),))
@@ -140,7 +137,7 @@ def test_the_pilot_sees_through_the_tunnel_only_from_its_line() -> None:
 
 def test_an_observer_counts_where_the_pack_says_so() -> None:
     """The shed hides it from the pilot; the spotter on the far side sees it all the time."""
-    there = outing("dunnaby")
+    there = outing_of("dunnaby")
     other = replace(
         there, rules=rules.packs()["nz-part101"], site=replace(there.site, country="NZ")
     )
@@ -149,12 +146,13 @@ def test_an_observer_counts_where_the_pack_says_so() -> None:
 
 
 def test_out_of_season_the_plovers_bar_nothing() -> None:
-    there = outing("dunnaby")
+    there = outing_of("dunnaby")
     later = datetime.fromisoformat("2027-03-06T16:20:00+10:30")
     there = replace(there, day=replace(there.day, start=later))
     assert "wildlife" not in said(flown(there, "away toward the plovers"))
 
 
 def test_disturbed_rides_change_nothing_but_the_pace_on_the_flat() -> None:
-    shot = flown(outing("dunnaby"), "beside, on the shed's side", rides=300)
+    shot = plan_of("dunnaby")["beside, on the shed's side"]
+    assert shot.rides == 300
     assert set(said(shot)) <= PACE

@@ -14,7 +14,7 @@ from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.styles import STYLES
-from tests import worlds
+from tests import asked, worlds
 
 MARKER = worlds.place("marker", east_m=-20.0, north_m=0.0)
 KEYS: dict[str, dict[str, Any]] = {
@@ -83,6 +83,7 @@ def test_top_down_holds_its_nose_and_sees_him_from_above(tmp_path: Path) -> None
     assert shot.finding("framing").value == pytest.approx(up, rel=0.01)
 
 
+@asked.only("framing")
 def test_a_camera_that_cannot_look_straight_down_wants_another_style(tmp_path: Path) -> None:
     stiff = {"aircraft": {"camera": {"tilt_min_deg": -40.0}}}
     found = planned(tmp_path, "top-down", site=stiff).finding("framing")
@@ -91,6 +92,7 @@ def test_a_camera_that_cannot_look_straight_down_wants_another_style(tmp_path: P
     assert "another style" in found.advice
 
 
+@asked.only("pace")
 def test_a_fly_by_too_fast_is_told_how_fast_it_may(tmp_path: Path) -> None:
     north = {"weather": {"wind_m_s": 5.0, "wind_from_deg": 180.0, "gust_m_s": 5.0}}
     fast = planned(tmp_path / "a", "fly-by", site=north).finding("pace")
@@ -104,6 +106,7 @@ def test_a_fly_by_too_fast_is_told_how_fast_it_may(tmp_path: Path) -> None:
     assert again.finding("pace").margins.min() >= 0.0
 
 
+@asked.only("pace")
 def test_a_rise_too_fast_is_told_how_fast_it_may(tmp_path: Path) -> None:
     fast = planned(tmp_path / "a", "rise", speed_m_s=6.0).finding("pace")
     assert (fast.verdict, fast.thing) == (Verdict.CAUTION, "climb")
@@ -112,6 +115,7 @@ def test_a_rise_too_fast_is_told_how_fast_it_may(tmp_path: Path) -> None:
     assert again.finding("pace").margins.min() >= 0.0
 
 
+@asked.only("pace")
 def test_beside_a_pull_back_no_side_of_the_world_is_advised(tmp_path: Path) -> None:
     # The end of a pull-back of 60 m in 16 s moves at 3.75 m/s against a ride of 9 m/s.
     fast = {"ride": {"speed_m_s": 12.5}, "weather": {"wind_m_s": 0.0, "gust_m_s": 0.0}}
@@ -126,6 +130,7 @@ def tight(shot: ShotPlan) -> Finding:
     return found
 
 
+@asked.only("clearance")
 def test_a_tree_where_it_stands_wants_another_place_or_more_height(tmp_path: Path) -> None:
     oak = worlds.tree("oak", east_m=-22.0, north_m=0.0, height_m=9.0)
     found = tight(planned(tmp_path / "a", "hold", [oak]))
@@ -136,6 +141,7 @@ def test_a_tree_where_it_stands_wants_another_place_or_more_height(tmp_path: Pat
     assert again.finding("clearance").margins.min() >= 0.0
 
 
+@asked.only("clearance")
 def test_a_pull_back_is_raised_at_both_ends(tmp_path: Path) -> None:
     oak = worlds.tree("oak", east_m=0.0, north_m=20.0, height_m=11.0)
     found = tight(planned(tmp_path / "a", "pull-back", [oak]))
@@ -148,6 +154,7 @@ def test_a_pull_back_is_raised_at_both_ends(tmp_path: Path) -> None:
     assert again.finding("clearance").margins.min() >= 0.0
 
 
+@asked.only("clearance")
 @pytest.mark.parametrize(("north_m", "nearer"), [(0.0, True), (40.0, False)])
 def test_a_fly_by_is_brought_nearer_only_where_it_passes_him(
     tmp_path: Path, north_m: float, nearer: bool

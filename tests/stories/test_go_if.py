@@ -13,7 +13,7 @@ from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.scene.margin import GoIf
-from tests import worlds
+from tests import asked, worlds
 
 # Sites with one thing or another not said: site.toml keys laid over the usual test site.
 BARE: dict[str, dict[str, Any]] = {
@@ -38,12 +38,14 @@ def planned(site: dict[str, Any]) -> tuple[Finding, ...]:
 
 
 @cache
+def bare(name: str) -> tuple[Finding, ...]:
+    return planned(BARE[name])
+
+
+@cache
 def limits() -> tuple[tuple[str, str, GoIf], ...]:
     return tuple(
-        (name, found.check, limit)
-        for name, site in BARE.items()
-        for found in planned(site)
-        for limit in found.go_if
+        (name, found.check, limit) for name in BARE for found in bare(name) for limit in found.go_if
     )
 
 
@@ -68,13 +70,15 @@ def verdict(name: str, check: str, limit: GoIf, value: float) -> Verdict:
     if BARE[name].get("weather", {}) is None and "weather" in site:
         usual = dict.fromkeys(worlds.SITE["weather"])
         site["weather"] = {**usual, **site["weather"]}
-    return next(f.verdict for f in planned(site) if f.check == check)
+    with asked.only(check):
+        (found,) = planned(site)
+    return found.verdict
 
 
 def test_missing_input_is_unknown_and_says_what_would_make_it_go() -> None:
     assert limits(), "no finding names a limit"
-    for name, site in BARE.items():
-        for found in planned(site):
+    for name in BARE:
+        for found in bare(name):
             if any((n, c) == (name, found.check) for n, c, _ in limits()):
                 assert found.verdict == Verdict.UNKNOWN, (name, found.check)
 

@@ -18,6 +18,7 @@ from shotplan.judging.judged import Finding
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.plan import make
+from tests.asked import only
 from tests.worlds import (
     box,
     feature,
@@ -37,8 +38,9 @@ HALF_SPAN_M = 0.18
 
 
 def asked(folder: Path, check: str, *features: dict[str, Any], **world: Any) -> Finding:
-    (shot,) = make(read(write_site(folder, features=features, **world)), rides=1)
-    return next(f for f in shot.findings if f.check == check)
+    with only(check):
+        (shot,) = make(read(write_site(folder, features=features, **world)), rides=1)
+    return shot.finding(check)
 
 
 # -- what may be missing

@@ -7,11 +7,9 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from html import unescape
-from pathlib import Path
 
 import pytest
 
-import shotplan as sp
 from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
 from shotplan.model import say
@@ -20,16 +18,16 @@ from shotplan.output import ALL, answer, stop
 from shotplan.output.card.phone_words import phone_card
 from shotplan.output.screen import screen
 from shotplan.output.words import letter
+from tests import shared_plans
 
-ROOT = Path(__file__).resolve().parents[2]
 SITES = ("dunnaby", "larrigan")
 READ = ("report", "map", "brief", "take-along")
 CALL = re.compile(r"\b[A-Z]!\d+\b")
 
 
-@cache
 def plan_of(site: str) -> Plan:
-    return sp.make(sp.read(ROOT / "sites" / site), rides=1)
+    """Of the undisturbed ride."""
+    return shared_plans.plan_of(site, 1)
 
 
 @cache

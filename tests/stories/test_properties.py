@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -66,10 +67,16 @@ def planned(azimuth_deg: float = 0.0, mirror: bool = False, **says: Any) -> Shot
         return plan.make(read(folder)).shots[0]
 
 
+@cache
+def base() -> ShotPlan:
+    """The world that all are held against."""
+    return planned()
+
+
 @FEW
 @given(st.floats(0.0, 360.0), st.booleans())
 def test_turning_and_mirroring_the_world_changes_no_margin(azimuth: float, mirror: bool) -> None:
-    here, there = planned(), planned(azimuth, mirror)
+    here, there = base(), planned(azimuth, mirror)
     for a, b in zip(here.findings, there.findings, strict=True):
         if a.check in ("glare", "framing"):  # the sun does not turn with the world
             continue
@@ -86,7 +93,7 @@ def test_turning_and_mirroring_the_world_changes_no_margin(azimuth: float, mirro
 @FEW
 @given(st.floats(-60.0, 60.0), st.floats(5.0, 200.0))
 def test_shrinking_the_surveyed_area_never_improves_a_verdict(x: float, half: float) -> None:
-    whole = planned()
+    whole = base()
     ring = worlds.box(x - half, -half, x + half, half)
     area = worlds.feature("seen", "surveyed", worlds.polygon(ring), looked_for=worlds.ALL_KINDS)
     less = planned(more=[area])
@@ -106,10 +113,15 @@ def hills(hole: tuple[float, float, float] | None) -> Any:
     return ground
 
 
+@cache
+def hilly() -> ShotPlan:
+    return planned(terrain=hills(None))
+
+
 @FEW
 @given(st.floats(-80.0, 60.0), st.floats(-80.0, 40.0), st.floats(3.0, 60.0))
 def test_removing_terrain_never_improves_a_verdict(x: float, y: float, radius: float) -> None:
-    whole, less = planned(terrain=hills(None)), planned(terrain=hills((x, y, radius)))
+    whole, less = hilly(), planned(terrain=hills((x, y, radius)))
     for a, b in zip(whole.findings, less.findings, strict=True):
         # Where the ground is gone every check is unknown (DEFINITIONS "Ride"), a former no-go
         # too; what less knowledge may never do is lead toward go.
@@ -121,7 +133,7 @@ def test_removing_terrain_never_improves_a_verdict(x: float, y: float, radius: f
 def test_growing_a_tree_or_its_error_never_grows_a_margin(
     wider: float, taller: float, doubt: float
 ) -> None:
-    small = planned()
+    small = base()
     grown = [
         worlds.tree(f"{n}-g", east_m=e, north_m=o, height_m=h + taller, radius_m=r + wider,
                     error_m=1.0 + doubt)

@@ -1,5 +1,6 @@
 from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -11,6 +12,7 @@ from shotplan.model.flight import Stage
 from shotplan.model.ride import Ride
 from shotplan.model.search import Ladders, Search
 from shotplan.styles.fly_by import FlyBy
+from tests.worlds import staged
 
 PAST = FlyBy(side="left", distance_m=12.0, height_m=6.0, speed_m_s=9.0, direction="against")
 
@@ -104,3 +106,13 @@ def test_what_a_card_tells_of_it_and_no_search_has_it() -> None:
         ("over rider", "6 m"), ("distance", "12 m"), ("side", "left"), ("direction", "against"),
         ("speed", "9 m/s"),
     ]  # fmt: skip
+
+
+def test_over_the_higher_ground_it_is_flown_as_well(tmp_path: Path) -> None:
+    keys = {"style": "fly-by", "height_over": "higher-ground", "distance_m": 12.0, "height_m": 6.0}
+    shot = {"name": "past", "side": "left", "speed_m_s": 9.0, "direction": "against", **keys}
+    scene = staged(tmp_path, site={"shot": [shot]}, terrain=lambda east, north: 84.0 - 0.5 * east)
+    # The line is level in its own place: 12 m to the west the ground is 6 m higher.
+    np.testing.assert_allclose(scene.wish.camera_xyz_m[0, :, 2], 84.0 + 6.0 + 6.0, atol=0.05)
+    assert scene.braking_gap_m is not None
+    assert np.nanmin(scene.braking_gap_m) > 5.0

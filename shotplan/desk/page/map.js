@@ -42,7 +42,7 @@ export function showGround(said) {
   }
   for (const one of said.elevations) { label(one.at, one.text, "height").addTo(ground); }
   showRide(said.ride_line);
-  fill(byId("air"), barb(said.wind_to_deg), said.air);
+  fill(byId("air"), barb(said.wind_from_deg), said.air);
   if (!fitted) {
     map.fitBounds(L.latLngBounds(rideLine.map((p) => [p[0], p[1]])).pad(0.15), {animate: false});
     map.setMaxBounds(L.latLngBounds(said.corners).pad(0.6));
@@ -118,10 +118,12 @@ export function beside(at) {
   return far + " m " + side + " of the ride at " + Math.round(best.m) + " m";
 }
 
-function barb(to) {
-  if (to === null) { return null; }
-  const made = drawing([["M0 12V-12M-5 -6 0 -12 5 -6", "wind"]], "-14 -14 28 28");
-  made.firstChild.setAttribute("transform", "rotate(" + to + ")");
+/* The staff points to where the wind comes from. */
+function barb(from) {
+  if (from === null) { return null; }
+  const made = drawing([["M0 8V-10M0 -10 7 -13M0 -5 4 -7M-3 8a3 3 0 1 0 6 0a3 3 0 1 0 -6 0", "wind"]],
+    "-16 -16 32 32");
+  made.firstChild.setAttribute("transform", "rotate(" + from + ")");
   return made;
 }
 

@@ -25,6 +25,7 @@ from shotplan.kernels.ground.posts import (
 )
 
 BLOCK = 4096  # points at a time: some 100,000 pairs of point and square
+PAIRS = 100_000  # of point and patch at a time, where rough ground leaves many
 SURPLUS_M = 1.0  # missing ground this much farther than the surface is of no interest
 PLAN_SLACK = 1e-3  # how much steps may differ inside a grid from those at its corners
 
@@ -121,7 +122,9 @@ def _to_surface(grid: Grid, spot: _Spots, enough_m: float, foot_m: Array | None 
         return np.full(len(spot.x), np.inf)
     reach = np.minimum(_first_guess(grid, spot), enough_m)
     point, i, j, reach = _leaves(grid, spot, reach, over_missing=False)
-    settle(_seen(grid, spot, point, i, j), point, reach, foot_m)
+    for first in range(0, len(point), PAIRS):
+        some = slice(first, first + PAIRS)
+        settle(_seen(grid, spot, point[some], i[some], j[some]), point[some], reach, foot_m)
     return reach
 
 

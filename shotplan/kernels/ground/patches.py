@@ -20,6 +20,7 @@ import numpy as np
 from shotplan.kernels.ground.posts import Array, Grid, Index, corners, frame_xy, steps
 
 TOLERANCE_M = 1e-4  # how far above the least distance an answer may be
+MOST_PIECES, MOST_TIMES, MOST_CUTS = 20_000, 4, 16  # of one `settle`: no more work than that
 TRIES = 3  # values of w, after the first, before a patch is cut into four
 
 # Rows of the state of `settle`, one column per piece: a, U, V, then h0, hu, hv, t of (1), the
@@ -63,8 +64,10 @@ def flattened(state: Array) -> Array:
 
 def settle(state: Array, point: Index, reach: Array, foot_m: Array | None = None) -> None:
     """Lower `reach (n,)` to the least distance to the pieces, each of its `point (m,)`; the level
-    way `(n, 2)` there into `foot_m`, where a piece has it."""
-    tries = 0
+    way `(n, 2)` there into `foot_m`, where a piece has it. Ground so rough that the pieces do not
+    stop growing in number (metres up and down within a cell of decimetres) gets, for what is left,
+    the bound below the distance: never too far."""
+    tries, most, cuts = 0, MOST_TIMES * len(point) + MOST_PIECES, 0
     while len(point):
         u, v, way = _least(state)
         level2 = way[0] ** 2 + way[1] ** 2
@@ -82,7 +85,11 @@ def settle(state: Array, point: Index, reach: Array, foot_m: Array | None = None
         if tries < TRIES:
             _next_w(state, h, tries)
             tries += 1
+        elif 4 * len(point) > most or cuts == MOST_CUTS:
+            np.minimum.at(reach, point, np.sqrt(np.maximum(bound2[keep], 0.0)))
+            return
         else:
+            cuts += 1
             tries, point, state = 0, np.tile(point, 4), _quartered(state, u, v)
 
 

@@ -27,12 +27,13 @@ GOLD = "#b38a2e"
 ROW_IN = 0.42
 
 
-def png(days: Sequence[LightDay]) -> bytes:
-    """A PNG of the days; the same days give the same bytes."""
-    return paper.png(_few(days) if len(days) <= FEW_DAYS else _many(days))
+def png(days: Sequence[LightDay], planned: datetime | None = None) -> bytes:
+    """A PNG of the days with a line at the hour `planned`, on the site's clock; the same days give
+    the same bytes."""
+    return paper.png(_few(days, planned) if len(days) <= FEW_DAYS else _many(days, planned))
 
 
-def _few(days: Sequence[LightDay]) -> Any:
+def _few(days: Sequence[LightDay], planned: datetime | None) -> Any:
     """A panel a day: the sun's height, sun on the ride, a strip for each shot."""
     panel_in = 1.95 + ROW_IN * (1 + max(len(day.shots) for day in days))
     whole_in = panel_in * len(days) + 0.75
@@ -49,11 +50,34 @@ def _few(days: Sequence[LightDay]) -> Any:
         below = _axes(figure, whole_in, top_in - curve_in - 0.08 - rows_in, rows_in, hours)
         _rows(below, day)
         _clock(below, hours)
+        _planned(axes, below, day, planned)
     _legend(figure, whole_in)
     return figure
 
 
-def _many(days: Sequence[LightDay]) -> Any:
+def _planned(axes: Any, below: Any, day: LightDay, planned: datetime | None) -> None:
+    """A line at the planned hour; it is named so on its own date."""
+    if planned is None:
+        return
+    hour = _at(planned)
+    for part in (axes, below):
+        _line(part, hour)
+    called = f"planned {say.clock(planned)}" if planned.date() == day.on else say.clock(planned)
+    paper.beside(axes, (hour, axes.get_ylim()[1]), (0.0, 3.0), called, size=8.5, bold=True,
+                 ha="center")  # fmt: skip
+
+
+def _line(axes: Any, hour: float) -> None:
+    axes.axvline(hour, color="white", linewidth=3.6, zorder=3.0)
+    axes.axvline(hour, color=look.INK, linewidth=1.8, zorder=3.1)
+
+
+def _at(planned: datetime) -> float:
+    """Hours of the clock."""
+    return planned.hour + planned.minute / 60.0
+
+
+def _many(days: Sequence[LightDay], planned: datetime | None) -> Any:
     """A row a day: the sky behind, a line for the clear hours of each shot."""
     shots = max(len(day.shots) for day in days)
     row_in = min(max(0.1 * (shots + 1), 0.16), 18.0 / len(days))
@@ -77,6 +101,10 @@ def _many(days: Sequence[LightDay]) -> Any:
     for label in axes.get_yticklabels():
         label.set_fontproperties(font(size=7.0))
     _clock(axes, hours)
+    if planned is not None:
+        _line(axes, _at(planned))
+        paper.beside(axes, (_at(planned), 0.0), (0.0, 3.0), f"planned {say.clock(planned)}",
+                     size=8.5, bold=True, ha="center")  # fmt: skip
     _legend(figure, whole_in, many=True)
     return figure
 

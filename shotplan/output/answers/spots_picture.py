@@ -1,5 +1,8 @@
 """Where to launch and to stand as a map picture: no name from a file is written in it.
 
+Where the proposals lie close together that part is drawn again beneath, nearer, with the tags;
+then what each scores and what it sees, and of what the scores are made.
+
 Proposals are tags with a letter for the role and a number, those for one role alike; where people
 stand now says so. They differ in brightness, not only in colour, so that a grey printout will do.
 """
@@ -13,9 +16,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from shotplan.advice.vantage import ROLES, Role, Vantages
+from shotplan.advice.vantage import ROLES, Vantages
 from shotplan.model.arrays import Array
 from shotplan.output import first, look, paper
+from shotplan.output.answers import spots_table
+from shotplan.output.answers.spots_table import STYLES, Style
 from shotplan.output.map import drawing, ground, still
 from shotplan.output.map.shapes import Extent, Shape
 from shotplan.output.map.tags import PX, moves_pt
@@ -32,22 +37,12 @@ SEEN_INK = "#3c5fa0"
 ORDER = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
 
 
-class _Style(NamedTuple):
-    """A role's letter, the fill and ink of its tag."""
-
-    letter: str
-    fill: str
-    ink: str
-
-
-STYLES: dict[Role, _Style] = {
-    "launch": _Style("L", look.INK, "white"),
-    "pilot": _Style("P", "#ffffff", look.INK),
-    "spotter": _Style("S", "#f0b429", look.INK),
-}
-FIXED_ENTRIES = 9  # of the legend: tags, dots, the flights
-NOW = _Style("now", "#b9b4a8", look.INK)
-SHOT = _Style("", look.PAPER, look.INK)
+FIXED_ENTRIES = 6  # of the legend: where they stand now, dots, the flights
+TITLE_IN = 0.22  # over the part that is drawn again
+TABLE_IN = 1.5  # what each proposal scores, and of what
+NEARER, NEAR_TALL = 1.5, 0.62  # drawn again where so much nearer; its height by its width
+NOW = Style("now", "#b9b4a8", look.INK)
+SHOT = Style("", look.PAPER, look.INK)
 
 
 class _Tag(NamedTuple):
@@ -55,29 +50,77 @@ class _Tag(NamedTuple):
 
     text: str
     at_m: Array
-    style: _Style
+    style: Style
 
 
 def png(found: Vantages) -> bytes:
     """A PNG of the map; the same finding gives the same bytes."""
-    view, site = _view(found), found.outing.site
-    map_in = still.high_in(view)
+    view = _view(found)
+    near = _nearer(found, view)
     shapes = _shapes(found, view)
     looks = {shape.look for shape in shapes}
     entries = FIXED_ENTRIES + len(looks & set(TOLD))
     legend_in = ROW_IN * math.ceil(entries / 2) + 0.12
-    whole_in = map_in + legend_in
+    map_in = still.high_in(view)
+    near_in = 0.0 if near is None else still.high_in(near) + TITLE_IN
+    whole_in = map_in + near_in + TABLE_IN + legend_in
     figure = paper.figure(look.WIDTH_PX / look.DPI, whole_in)
-    axes = paper.bare(figure, (0.0, legend_in / whole_in, 1.0, map_in / whole_in))
+
+    def part(top_in: float, high_in: float) -> Any:
+        return paper.bare(
+            figure, (0.0, 1.0 - (top_in + high_in) / whole_in, 1.0, high_in / whole_in)
+        )
+
+    axes = _map(part(0.0, map_in), found, view, shapes)
+    tags = _listed(found)
+    if near is not None:
+        inset = _map(part(map_in + TITLE_IN, near_in - TITLE_IN), found, near, _shapes(found, near))
+        inside = [t for t in tags if near.holds((t.at_m[None],))]
+        _tags(inset, inside, found, near)
+        _framed(axes, inset, near, (view.east_m - view.west_m) / (near.east_m - near.west_m))
+        tags = [t for t in tags if not near.holds((t.at_m[None],))]
+    _tags(axes, tags, found, view)
+    still.wind_barb(axes, view, *first.barb(found.outing.day.weather))
+    spots_table.draw(part(map_in + near_in, TABLE_IN), found, TABLE_IN * 72.0)
+    _legend(figure, looks)
+    return paper.png(figure, COLOURS)
+
+
+def _map(axes: Any, found: Vantages, view: Extent, shapes: list[Shape]) -> Any:
+    """The ground, the flights and what is seen from where, without tags."""
+    site = found.outing.site
     still.backdrop(axes, ground.relief(site.terrain, site.frame, view), view)
     _scene(axes, found, shapes)
     _seen(axes, found)
-    _tags(axes, _listed(found), found, view)
     still.scale_bar(axes, view)
-    weather = found.outing.day.weather
-    still.wind_arrow(axes, view, first.wind(weather), first.blows_to_deg(weather))
-    _legend(figure, looks)
-    return paper.png(figure, COLOURS)
+    return axes
+
+
+def _nearer(found: Vantages, view: Extent) -> Extent | None:
+    """The part with the proposals, as wide as the map when drawn; None where that is not much
+    nearer."""
+    spots = [v.xyz_m[None, :2] for role in ROLES for v in found.proposals[role]]
+    if len(spots) < 2:
+        return None
+    low, high = np.concatenate(spots).min(axis=0), np.concatenate(spots).max(axis=0)
+    middle, half = (low + high) / 2.0, np.maximum((high - low) * 0.65, 8.0)
+    half = np.maximum(half, [half[1] / NEAR_TALL, half[0] * NEAR_TALL])
+    near = Extent(*(middle - half).tolist(), *(middle + half).tolist())
+    much = (view.east_m - view.west_m) >= NEARER * (near.east_m - near.west_m)
+    return near if much else None
+
+
+def _framed(axes: Any, inset: Any, near: Extent, times: float) -> None:
+    """The frame on the map, and what the map beneath it is."""
+    corners = np.array([(near.west_m, near.south_m), (near.east_m, near.south_m),
+                        (near.east_m, near.north_m), (near.west_m, near.north_m)])  # fmt: skip
+    ring = np.concatenate([corners, corners[:1]]).T
+    axes.plot(*ring, color="white", linewidth=4.0, zorder=4.5)
+    axes.plot(*ring, color=look.INK, linewidth=2.0, zorder=4.6)
+    inset.plot([0, 1], [1, 1], color=look.INK, linewidth=3.0, transform=inset.transAxes, zorder=9)
+    paper.beside(inset, (near.west_m, near.north_m), (6.0, 4.0),
+                 f"the framed part, {times:.1f} times as large", size=TAG_PT,
+                 bold=True)  # fmt: skip
 
 
 def _view(found: Vantages) -> Extent:
@@ -186,22 +229,20 @@ def _legend(figure: Any, looks: set[str]) -> None:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
-    def tag(style: _Style, label: str) -> Any:
+    def tag(style: Style, label: str) -> Any:
         return Patch(facecolor=style.fill, edgecolor=look.INK, linewidth=1.2, label=label)
 
     def dot(size: float, label: str) -> Any:
         return Line2D([], [], marker="o", linestyle="none", color=SEEN_INK, markersize=size,
                       markeredgewidth=0.0, label=label)  # fmt: skip
 
-    names = ("L1 … where to launch", "P1 … for the pilot", "S1 … for the spotter")
     shares = [f"{100 * least:.0f} %" for least, _ in SEEN]
     bands = [
-        f"from here {shares[0]} or more is seen",
+        f"sees {shares[0]} of the flights or more",
         *(f"{low} to {high}" for high, low in itertools.pairwise(shares[:-1])),
         f"less than {shares[-2]}",
     ]
     handles = [
-        *(tag(STYLES[role], name) for role, name in zip(ROLES, names, strict=True)),
         tag(NOW, "where they stand now"),
         *(dot(size, text) for (_, size), text in zip(SEEN, bands, strict=True)),
         Line2D([], [], color=look.INK, linewidth=1.0, label="the flights, from A, B …"),

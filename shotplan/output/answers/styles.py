@@ -9,9 +9,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from shotplan.advice.style_table import Candidate, Leg, StyleTable
+from shotplan.checks import CHECKS
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import measures, words
+from shotplan.output import measures, reasons, words
 from shotplan.output.answers import no_way
 from shotplan.output.strip import style_runs
 from shotplan.output.strip.style_runs import Run
@@ -175,16 +176,15 @@ def _rows(table: StyleTable, title: str, runs: Iterable[Run], *, numbered: bool)
 
 
 def _run(table: StyleTable, run: Run, numbered: bool) -> str:
-    """`12 m, 6 m up; 3.1 m to spare (pine-1)`, `clearance: pine-1, the wood and 3 more`."""
+    """`12 m, 6 m up; 3.1 m to spare (pine-1)`, `too near: pine-1, the wood and 3 more`."""
     told = []
     if numbered and run.verdict in style_runs.PASSES:
         told.append(plain(table.candidates[run.candidate].style.numbers()))
-    others = [plain(t) for t in run.things if t != run.binding]
-    things, more = others[:2], f" and {len(others) - 2} more" if len(others) > 2 else ""
     if run.verdict == Verdict.GO:
         told.append(_spare(run.margin_m, run.things[0] if run.things else "", table.enough_m))
     else:
-        told.append(f"{run.binding}: {', '.join(things)}{more}" if things else run.binding)
+        check = next(c for c in CHECKS if c.id == run.binding)
+        told.append(reasons.decides(check, run.things, table.outing.site))
     if run.share > 0.0 and run.verdict != Verdict.NO_GO:
         told.append(f"up to {round(run.share * table.rides)} of {table.rides} rides break it")
     return "; ".join(t for t in told if t)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from shotplan.judging.judged import Plan
 from shotplan.output import first
-from shotplan.output.brief import back, drawn, front, person
+from shotplan.output.brief import back, drawn, front, little_map, person
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief.rows import Section
 from shotplan.output.brief.shots import Shot
@@ -78,10 +78,12 @@ def brief(plan: Plan) -> Brief:
 
 
 def pictures(plan: Plan) -> dict[str, bytes]:
-    """PNGs: `map.png`, and each of several shots from the side, `side-0.png`."""
+    """PNGs: `map.png`, and each of several shots from the side, `side-0.png`, and from above,
+    `above-0.png`."""
     shots = plan.shots if len(plan.shots) > 1 else ()
     sides = {f"side-{i}.png": profile.of_shot(s, letter(i)) for i, s in enumerate(shots)}
-    return {"map.png": _map(plan), **sides, **drawn.pictures(plan)}
+    above = {f"above-{i}.png": little_map.of_shot(plan, i) for i in range(len(shots))}
+    return {"map.png": _map(plan), **sides, **above, **drawn.pictures(plan)}
 
 
 def _people(plan: Plan) -> Iterator[Person]:
@@ -98,7 +100,7 @@ def _map(plan: Plan) -> bytes:
     whole, close = drawing.whole(plan), view(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
     relief = ground.relief(site.terrain, site.frame, close)
-    return still.png(relief, sheets, close, first.wind(weather), first.blows_to_deg(weather))
+    return still.png(relief, sheets, close, *first.barb(weather))
 
 
 def view(plan: Plan) -> Extent:

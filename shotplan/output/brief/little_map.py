@@ -1,6 +1,7 @@
-"""The little map on a person's page: where they are, where it flies, what one can point at.
+"""The little map on a person's page: where they are, where it flies, what one can point at; and
+that of a shot beside its profile, with its calls and its line by verdict.
 
-Black on white; names from files are text only.
+Black on white, but for that line; names from files are text only.
 """
 
 from __future__ import annotations
@@ -15,9 +16,11 @@ from shotplan.judging.judged import Plan
 from shotplan.model.arrays import Array
 from shotplan.output import paper
 from shotplan.output.lettering import cut, wide
-from shotplan.output.map import ground
+from shotplan.output.map import flights, ground, still
+from shotplan.output.map.naming import dense
 from shotplan.output.map.shapes import Extent
 from shotplan.output.words import letter, plain
+from shotplan.scene.stands import spots
 
 WIDE, HIGH = 250.0, 186.0
 DPI = 220
@@ -33,21 +36,48 @@ LINES = {"contour": ("#b5b5b5", 0.5), "contour-fifth": ("#8d8d8d", 0.8)}
 def png(plan: Plan, at_m: list[tuple[str, Array]], shots: list[int], caller: str) -> bytes:
     """With a ring at each of `at_m`: what is written at it, where `(2,)`; `caller` is theirs."""
     tracks = [plan.shots[i].scene.track.xyz_m[0, :, :2] for i in shots]
-    view = _extent([*tracks, *(xy[None] for _, xy in at_m)])
-    axes = paper.bare(paper.figure(WIDE / 72.0, HIGH / 72.0, dpi=DPI, paper="white"))
-    axes.set_xlim(view.west_m, view.east_m)
-    axes.set_ylim(view.south_m, view.north_m)
-    _ground(axes, plan, view)
-    taken: list[tuple[float, float, float, float]] = []
-    pen = _Names(axes, view, taken)
+    axes, pen = _opened(plan, _extent([*tracks, *(xy[None] for _, xy in at_m)]))
     _flights(axes, plan, shots, pen)
     for text, xy in at_m:
         _ring(axes, xy)
         pen.put(xy, text, size=12.0, bold=True, always=True)
-    _calls(axes, plan, shots, caller, pen)
-    for name, xy in _things(plan, view):
+    _calls(axes, plan, shots, pen, caller)
+    return _closed(axes, plan, pen)
+
+
+def of_shot(plan: Plan, index: int) -> bytes:
+    """One shot: its line by verdict, all its calls, where those stand who see it."""
+    shot = plan.shots[index]
+    path = shot.scene.track.xyz_m[0, :, :2]
+    axes, pen = _opened(plan, _extent([path, shot.scene.track.ride.xyz_m[0, :, :2]]))
+    size_m = (pen.view.east_m - pen.view.west_m) / 60.0  # the map is small, its marks are not
+    for shape in flights.shapes(shot, index, size_m):
+        if shape.kind != "mark" or shape.look == "cross":
+            still.draw(axes, shape, zorder=3.0)
+    pen.line(path)
+    _disc(axes, path[0], letter(index), pen)
+    for place in {s.place.id: s.place for s in spots(shot.scene)}.values():
+        at = place.xyz_m[:2]
+        axes.plot(*at, "D", color="white", markeredgecolor="black", markersize=7.0, zorder=4.0)
+        pen.block(at)
+    _calls(axes, plan, [index], pen)
+    return _closed(axes, plan, pen)
+
+
+def _opened(plan: Plan, view: Extent) -> tuple[Any, _Names]:
+    """The ground of a view, and the pen for names."""
+    axes = paper.bare(paper.figure(WIDE / 72.0, HIGH / 72.0, dpi=DPI, paper="white"))
+    axes.set_xlim(view.west_m, view.east_m)
+    axes.set_ylim(view.south_m, view.north_m)
+    _ground(axes, plan, view)
+    return axes, _Names(axes, view)
+
+
+def _closed(axes: Any, plan: Plan, pen: _Names) -> bytes:
+    """Names, north, a rim."""
+    for name, xy in _things(plan, pen.view):
         pen.put(xy, name)
-    _north(axes, view)
+    _north(axes, pen.view)
     axes.plot([0, 1, 1, 0, 0], [0, 0, 1, 1, 0], color="black", linewidth=1.6,
               transform=axes.transAxes, clip_on=False, zorder=9.0)  # fmt: skip
     return paper.png(axes.figure, colours=32)
@@ -66,8 +96,9 @@ def _extent(points: list[Array]) -> Extent:
 class _Names:
     """Writes names where nothing is written yet, eight places round a point."""
 
-    def __init__(self, axes: Any, view: Extent, taken: list[tuple[float, float, float, float]]):
-        self._axes, self._view, self._taken = axes, view, taken
+    def __init__(self, axes: Any, view: Extent):
+        self._axes, self.view = axes, view
+        self._taken: list[tuple[float, float, float, float]] = []
         self._per = WIDE / (view.east_m - view.west_m)
         self._count = 0
 
@@ -85,7 +116,7 @@ class _Names:
             return
         text = cut(text, 0.5 * WIDE, size=size, bold=bold)
         long, high = wide(text, size, bold=bold), 1.2 * size
-        x, y = (xy_m - [self._view.west_m, self._view.south_m]) * self._per
+        x, y = (xy_m - [self.view.west_m, self.view.south_m]) * self._per
         sides, ends = (-long / 2, OFF, -OFF - long), (-high / 2, OFF, -OFF - high)
         tries = [(sides[i], ends[k]) for i, k in AROUND]
         boxes = [(x + a, y + b, x + a + long, y + b + high) for a, b in tries]
@@ -95,14 +126,19 @@ class _Names:
         left, low, right, top = free[0] if free else boxes[0]
         self._taken.append((left, low, right, top))
         self._count += not always
-        corner = np.array([self._view.west_m, self._view.south_m])
+        corner = np.array([self.view.west_m, self.view.south_m])
         spot = corner + np.array([left, (low + top) / 2.0]) / self._per
         halo(self._axes, float(spot[0]), float(spot[1]), text, size=size, bold=bold)
 
     def block(self, xy_m: Array, half: float = 6.0) -> None:
         """Nothing is written over a point."""
-        x, y = (xy_m - [self._view.west_m, self._view.south_m]) * self._per
+        x, y = (xy_m - [self.view.west_m, self.view.south_m]) * self._per
         self._taken.append((x - half, y - half, x + half, y + half))
+
+    def line(self, path_m: Array, apart: float = 6.0) -> None:
+        """Nothing is written over a line."""
+        for xy in dense([path_m], apart / self._per):
+            self.block(xy, 4.0)
 
     def _free(self, box: tuple[float, float, float, float]) -> bool:
         inside = box[0] > 3.0 and box[1] > 3.0 and box[2] < WIDE - 3.0 and box[3] < HIGH - 3.0
@@ -168,13 +204,15 @@ def _flights(axes: Any, plan: Plan, shots: list[int], pen: _Names) -> None:
         path = plan.shots[i].scene.track.xyz_m[0, :, :2]
         axes.plot(*path.T, color="black", linewidth=3.4, linestyle=(0, (0.5, 0.9)), zorder=3.0,
                   dash_capstyle="butt")  # fmt: skip
-        axes.plot(
-            *path[0], "o", color="black", markersize=12.0, markeredgecolor="white", zorder=5.0
-        )
-        x, y = (float(v) for v in path[0])
-        paper.write(axes, x, y, letter(i), size=8.5, bold=True, ink="white", align="center",
-                    zorder=5.1)  # fmt: skip
-        pen.block(path[0])
+        _disc(axes, path[0], letter(i), pen)
+
+
+def _disc(axes: Any, xy_m: Array, name: str, pen: _Names) -> None:
+    axes.plot(*xy_m, "o", color="black", markersize=12.0, markeredgecolor="white", zorder=5.0)
+    x, y = (float(v) for v in xy_m)
+    paper.write(axes, x, y, name, size=8.5, bold=True, ink="white", align="center",
+                zorder=5.1)  # fmt: skip
+    pen.block(xy_m)
 
 
 def _ring(axes: Any, xy_m: Array) -> None:
@@ -183,12 +221,14 @@ def _ring(axes: Any, xy_m: Array) -> None:
     axes.plot(*xy_m, "o", color="black", markersize=5.0, zorder=6.1)
 
 
-def _calls(axes: Any, plan: Plan, shots: list[int], caller: str, pen: _Names) -> None:
-    """Black flags of this person's calls, the foot where the rider is."""
+def _calls(axes: Any, plan: Plan, shots: list[int], pen: _Names, caller: str = "") -> None:
+    """Black flags of this person's calls, of everybody's where none is named, the foot where the
+    rider is."""
     for i in shots:
         ride = plan.shots[i].scene.track.ride
         for call in last_calls(plan.shots[i], plan.marks):
-            if call.first or call.caller.person is None or call.caller.person.name != caller:
+            who = call.caller.person
+            if call.first or (caller and (who is None or who.name != caller)):
                 continue
             at = min(int(np.searchsorted(ride.t_s, call.mark_s)), len(ride.t_s) - 1)
             xy = ride.xyz_m[0, at, :2]

@@ -41,7 +41,9 @@ def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
 
 def _shot(shot: Shot, index: int, pictures: Mapping[str, bytes]) -> str:
     side = pictures.get(f"side-{index}.png")
+    above = pictures.get(f"above-{index}.png")
     drawn = "" if side is None else _picture(side, "The shot from the side.")
+    drawn += "" if above is None else _picture(above, "The shot from above, with its calls.")
     said = "".join(f"<p>{escape(s)}</p>\n" for s in shot.sentences)
     return (
         f'<h2 id="shot-{index}">{escape(shot.name)}</h2>\n<p class="word"><b>{escape(shot.word)}'

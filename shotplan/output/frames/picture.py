@@ -32,7 +32,8 @@ RUNGS_M = 2.0  # of elevation from line to line on woods
 MESH_PX = 0.75  # half the width of their lines
 MESH_FADES = (0.35, 0.08)  # of a square to a pixel, between which lines fade in
 DARK_DEG = (6.0, -8.0)  # the sun's elevations between which the day's colours go
-DARKEST = 0.62
+DARKEST = 0.8
+EXPOSED, MOST_EXPOSED = 0.92, 1.9  # a camera lets in light until what it sees is so bright
 
 
 def rgb(frame: Frame) -> NDArray[np.uint8]:
@@ -44,7 +45,7 @@ def rgb(frame: Frame) -> NDArray[np.uint8]:
     if wood.any():
         lines = np.where(wood, _mesh(frame, (2,), RUNGS_M), lines)
     lines = 1.0 - 0.13 * lines
-    colour = _base(frame, ground) * frame.light * lines
+    colour = _base(frame, ground) * frame.light * _exposure(frame) * lines
     _water(frame, colour)
     air = np.exp(-frame.away_m / HAZE_M)
     low = np.array(SKY_LOW, dtype=float)[:, None, None]
@@ -54,6 +55,13 @@ def rgb(frame: Frame) -> NDArray[np.uint8]:
     colour[:, unknown] = _hatched(unknown)
     drawn = np.asarray(np.clip(np.rint(colour), 0, 255), dtype=np.uint8)
     return np.ascontiguousarray(np.moveaxis(drawn, 0, -1))
+
+
+def _exposure(frame: Frame) -> float:
+    """How much more light the camera lets in where most of what it sees lies in the shade."""
+    drawn = (frame.kind != Kind.SKY) & (frame.kind != Kind.UNKNOWN)
+    middle = float(frame.light[drawn].mean()) if drawn.any() else EXPOSED
+    return float(np.clip(EXPOSED / max(middle, 1e-6), 1.0, MOST_EXPOSED))
 
 
 def _base(frame: Frame, ground: Bools) -> Array:

@@ -222,7 +222,7 @@ def _packed(pixels: Any) -> bytes:
     from PIL import Image, ImageColor
 
     image = Image.fromarray(np.ascontiguousarray(pixels))
-    rare = [frame_picture.SOLID[kind] for kind in (Kind.RIDER, Kind.CREW)]
+    rare = [frame_picture.SOLID[kind] for kind in (Kind.RIDER, Kind.CREW, Kind.TREE)]
     rare += [ImageColor.getrgb(v.line)[:3] for v in look.VERDICTS.values()]
     shades = [
         tuple(round(c * s) for c in one) for one in rare for s in (0.55, 0.75, 0.9, 1.0, 1.08)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 
 import numpy as np
 
@@ -15,7 +16,17 @@ from shotplan.model.site import PeopleArea, Site, Wildlife, Zone
 from shotplan.outing import Outing
 from shotplan.output import words
 from shotplan.output.map import flights, overlays
-from shotplan.output.map.shapes import Extent, Info, Shape, Sheet, simplified
+from shotplan.output.map.shapes import (
+    LINES,
+    OTHERS,
+    POINTED_AT,
+    STANDS,
+    Extent,
+    Info,
+    Shape,
+    Sheet,
+    simplified,
+)  # fmt: skip
 from shotplan.output.words import plain
 
 TICK_M = 50.0
@@ -125,17 +136,19 @@ def _zone_info(zone: Zone) -> Info:
         rows.append(("from", f"{say.metres(zone.floor_m)} above ground"))
     if np.isfinite(zone.ceiling_m):
         rows.append(("up to", f"{say.metres(zone.ceiling_m)} above ground"))
-    return Info(f"keep-out {plain(zone.name or zone.id)}", tuple(rows))
+    return Info(f"keep-out {plain(zone.name or zone.id)}", tuple(rows), plain(zone.name))
 
 
 def _spread(look: str, area: PeopleArea | Wildlife) -> Iterator[Shape]:
     """People or wildlife: a point, a line or an area."""
     name = plain(area.name or area.id)
     if isinstance(area, PeopleArea):
-        info = Info(f"other people: {name}", (("state", words.state(area)),))
+        state = words.state(area)
+        said = f"{plain(area.name)}, {state}" if plain(area.name) else f"people {state}"
+        info = Info(f"other people: {name}", (("state", state),), said, LINES)
     else:
         rows = (("season", words.season(area)), ("stand off", say.metres(area.stand_off_m)))
-        info = Info(f"wildlife: {name}", rows)
+        info = Info(f"wildlife: {name}", rows, plain(area.name))
     if area.geometry == "polygon":
         for ring in area.parts:
             yield Shape("area", look, (ring,), info=info)
@@ -158,16 +171,17 @@ def _things(plan: Plan, view: Extent) -> Iterator[Shape]:
         inside = [inside[i] for i in sorted(nearest.tolist())]
     order = {"wood": 0, "building": 1, "tree": 2, "pole": 3, "wire": 4}
     inside.sort(key=lambda t: order[t.role])
+    pointed = {mark.label for mark in plan.marks if mark.named}
     for thing in inside:
-        yield from solid(thing)
+        yield from solid(thing, pointed)
     for thing in inside:
         if thing.error_m > 0.0:
             yield from _doubt(thing)
 
 
-def solid(thing: Thing) -> Iterator[Shape]:
-    """An obstacle as drawn."""
-    info = _thing_info(thing)
+def solid(thing: Thing, pointed: AbstractSet[str] = frozenset()) -> Iterator[Shape]:
+    """An obstacle as drawn; those `pointed` at along the ride are named before others."""
+    info = _thing_info(thing, _rank(thing, pointed))
     if thing.role in {"tree", "pole"}:
         radius = max(thing.radius_m, 0.3)
         yield Shape("circle", thing.role, (thing.where_m[:1],), radius_m=radius, info=info)
@@ -177,6 +191,12 @@ def solid(thing: Thing) -> Iterator[Shape]:
         yield Shape("area", thing.role, (thing.where_m, *thing.holes), info=info)
 
 
+def _rank(thing: Thing, pointed: AbstractSet[str]) -> int:
+    if thing.role == "wire":
+        return LINES
+    return POINTED_AT if thing.label in pointed else OTHERS
+
+
 def _doubt(thing: Thing) -> Iterator[Shape]:
     """How far it may stand from where it is drawn: circles only, the rest is told in words."""
     if thing.role in {"tree", "pole"}:
@@ -184,7 +204,7 @@ def _doubt(thing: Thing) -> Iterator[Shape]:
         yield Shape("circle", "grown", (thing.where_m[:1],), radius_m=radius)
 
 
-def _thing_info(thing: Thing) -> Info:
+def _thing_info(thing: Thing, rank: int) -> Info:
     height = "not known" if np.isnan(thing.height_m) else say.metres(thing.height_m)
     rows = [("height", height)]
     if thing.base_m > 0.0:
@@ -201,7 +221,7 @@ def _thing_info(thing: Thing) -> Info:
     ]
     name = plain(thing.label)
     title = name if thing.role in name.lower() else f"{thing.role} {name}"
-    return Info(title, tuple(rows))
+    return Info(title, tuple(rows), plain(thing.name), rank)
 
 
 def ride_line(outing: Outing) -> Iterator[Shape]:
@@ -233,11 +253,13 @@ def _places(plan: Plan) -> Iterator[Shape]:
         name = plain(place.label)
         people = "; ".join(f"{who}, {' and '.join(roles)}{s}" for who, roles, s in standing)
         rows = (("place", name), ("elevation", say.metres(float(place.xyz_m[2]))))
-        if place.id == "launch":
-            look, tag, title = "launch", "launch", f"launch: {people}" if people else "launch"
-        else:
-            look, tag, title = ("stand", "", people) if people else ("place", "", name)
-        yield Shape("mark", look, (place.xyz_m[None, :2],), tag=tag, info=Info(title, rows))
+        called = "launch" if place.id == "launch" else plain(place.name)
+        said = f"{called}: {people}" if called and people else called or people or name
+        look = "launch" if place.id == "launch" else "stand" if people else "place"
+        rank = STANDS if people or look == "launch" else OTHERS
+        info = Info(said, rows, said, rank)
+        tag = "launch" if look == "launch" else ""
+        yield Shape("mark", look, (place.xyz_m[None, :2],), tag=tag, info=info)
 
 
 def _standing(plan: Plan, place: str) -> list[tuple[str, list[CrewRole], str]]:

@@ -36,7 +36,7 @@ def _find(found: Finding, shot: ShotPlan, tag: str, frame: Frame) -> dict[str, A
     said = reason(found, site) if unknown else what(found, site)
     lonlat = None
     if at is not None:
-        lonlat = [round(float(v), 7) for v in frame.lonlat_deg(np.array(at.xyz_m[:2]))]
+        lonlat = [round(float(v), 7) for v in frame.turned_deg(np.array(at.xyz_m[:2]))]
     return {
         "tag": tag,
         "mark": MARKS[found.verdict],

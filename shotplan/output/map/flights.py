@@ -1,4 +1,4 @@
-"""One flight on the map: its line by verdict, where it starts, and the places worth a look."""
+"""One flight on the map: its line by verdict, where it starts and ends, the places worth a look."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
     lines += [(f"track-{v.word}", path[lo : hi + 1]) for v, lo, hi in same]
     for look, part in lines:
         yield Shape("line", look, (simplified(part, OFF_M),))
-    yield Shape("line", "start-arrow", (_arrow(path, size_m),))
+    yield Shape("area", "end", (_arrow(path, size_m),))
     yield Shape("line", "touch", (simplified(path, OFF_M),), shot=index)
     for verdict, lo, hi in same:
         if verdict == Verdict.NO_GO:
@@ -40,13 +40,14 @@ def shapes(shot: ShotPlan, index: int, size_m: float) -> Iterator[Shape]:
 
 
 def _arrow(path: Array, size_m: float) -> Array:
-    """The head of an arrow at the start, pointing the way it flies first."""
-    gone = np.flatnonzero(np.linalg.norm(path - path[0], axis=1) >= size_m)
-    ahead = path[gone[0] if len(gone) else -1] - path[0]
-    course = float(np.arctan2(ahead[0], ahead[1]))
-    tip = path[0] + 1.6 * size_m * np.array([np.sin(course), np.cos(course)])
+    """The head of an arrow at the end, pointing the way it flies last."""
+    gone = np.flatnonzero(np.linalg.norm(path - path[-1], axis=1) >= size_m)
+    way = path[-1] - path[gone[-1] if len(gone) else 0]
+    course = float(np.arctan2(way[0], way[1]))
+    tip = path[-1] + 1.6 * size_m * np.array([np.sin(course), np.cos(course)])
     left, right = (
-        tip - 2.2 * size_m * np.array([np.sin(course + w), np.cos(course + w)]) for w in (-0.6, 0.6)
+        tip - 2.9 * size_m * np.array([np.sin(course + w), np.cos(course + w)])
+        for w in (-0.36, 0.36)
     )
     return np.stack([left, tip, right])
 

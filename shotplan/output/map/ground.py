@@ -43,7 +43,7 @@ def relief(terrain: Terrain, frame: Frame, view: Extent, most_px: int = 640) -> 
     """The site's own ground under `view`, lit from the north-west; hatched where not known."""
     corners = np.array([[view.west_m, view.south_m], [view.east_m, view.south_m],
                         [view.west_m, view.north_m], [view.east_m, view.north_m]])  # fmt: skip
-    lonlat = frame.lonlat_deg(corners)
+    lonlat = frame.turned_deg(corners)
     west, south = lonlat.min(axis=0)
     east, north = lonlat.max(axis=0)
     width, height = view.east_m - view.west_m, view.north_m - view.south_m
@@ -123,14 +123,23 @@ def contours(terrain: Terrain, view: Extent) -> tuple[Shape, ...]:
     for elevation, lines in zip(levels, _traced(x, y, z, levels), strict=True):
         fifth = round(elevation / step) % 5 == 0
         look = "contour-fifth" if fifth else "contour"
-        text = f"{elevation:.1f}" if step < 1 else f"{elevation:.0f}"
+        text = f"{round(float(elevation), 1):g}"
         info = Info("contour", (("elevation", f"{text} m"),))
         for line in lines:
             shapes.append(Shape("line", look, (simplified(line, size_m / 4.0),), info=info))
         longest = max(lines, key=len, default=None)
         if fifth and longest is not None and len(longest) > 12:
-            shapes.append(Shape("mark", "elevation", (longest[len(longest) // 2][None],), tag=text))
+            at, turn = _figure(longest)
+            shapes.append(Shape("mark", "elevation", (at[None],), tag=text, turn_deg=turn))
     return tuple(shapes)
+
+
+def _figure(line: Array) -> tuple[Array, float]:
+    """Where on a line of equal elevation its figure stands, and how far it is turned clockwise so
+    that its top is uphill: contours run with the higher ground to their left."""
+    i = len(line) // 2
+    ahead = line[min(i + 2, len(line) - 1)] - line[max(i - 2, 0)]
+    return line[i], float(np.degrees(np.arctan2(-ahead[1], ahead[0])))
 
 
 def _traced(x: Array, y: Array, z: Array, levels: NDArray[Any]) -> list[list[Array]]:

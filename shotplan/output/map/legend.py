@@ -44,8 +44,8 @@ def _sample(key: str) -> str:
     it = look.LOOKS[key]
     if key in _ROUND:
         return _ring(key, it)
-    if key == "start-arrow":
-        return f'<path d="M18 4L32 11L18 18" stroke="{INK}" stroke-width="{it.width}"/>'
+    if key == "end":
+        return f'<path d="M18 4L34 11L18 18Z" fill="{INK}"/>'
     pen = f'stroke="{it.line}" stroke-width="{it.width}"{_dash(it)}'
     if it.fill:
         return (
@@ -96,24 +96,32 @@ def _mark(key: str) -> str:
         )
     if key == "craft":
         return (
-            f'<path d="M13 11L46 2V20Z" fill="#f6e27a" fill-opacity="0.6" stroke="{INK}" '
-            f'stroke-width="1.5"/><path d="M7 5L19 17M7 17L19 5" stroke="{INK}" '
-            f'stroke-width="3"/><circle cx="13" cy="11" r="4" fill="{INK}"/>'
+            f'<path d="M48 3L16 11L48 19" stroke="{INK}" stroke-width="2"/>'
+            f'<path d="M5 19L14 3L23 19Z" fill="#fff" stroke="{INK}" stroke-width="2"/>'
         )
     if key == "call":
         return (
-            f'<rect x="13" y="1" width="26" height="20" fill="#fff" stroke="{INK}" '
-            f'stroke-width="2"/><text x="26" y="16" fill="{INK}" text-anchor="middle" '
-            'font-size="13" font-weight="700">A!</text>'
+            f'<path d="M8 1H36L44 10L36 19H8Z" fill="{INK}"/><path d="M8 1V22" stroke="{INK}" '
+            'stroke-width="2"/><text x="24" y="15" fill="#fff" text-anchor="middle" font-size="13" '
+            'font-weight="700">A!1</text>'
         )
-    if key in {"start", "pin"}:
-        corner, tag = ("10", "A") if key == "start" else ("5", "A1")
+    if key == "start":
         return (
-            f'<rect x="13" y="1" width="26" height="20" rx="{corner}" fill="{INK}"/>'
-            f'<text x="26" y="16" fill="#fff" text-anchor="middle" font-size="13" '
-            f'font-weight="700">{tag}</text>'
+            f'<circle cx="26" cy="11" r="10" fill="{INK}"/><text x="26" y="16" fill="#fff" '
+            'text-anchor="middle" font-size="13" font-weight="700">A</text>'
         )
-    fill, line = {"launch": (INK, "#fff"), "stand": ("#fff", INK), "place": ("#8a8f96", "#fff")}[
-        key
-    ]
-    return f'<path d="{_DIAMOND}" fill="{fill}" stroke="{line}" stroke-width="2"/>'
+    if key == "pin":
+        return (
+            f'<rect x="2" y="1" width="48" height="20" rx="3" fill="#fff" stroke="{INK}" '
+            'stroke-width="2"/><rect x="3" y="2" width="17" height="18" fill="#b3184f"/>'
+            '<path d="M7 7l8 8m0 -8l-8 8" stroke="#fff" stroke-width="2.5"/>'
+            f'<text x="35" y="16" fill="{INK}" text-anchor="middle" font-size="13" '
+            'font-weight="700">A·1</text>'
+        )
+    if key == "launch":
+        return (
+            f'<rect x="17" y="2" width="18" height="18" fill="#fff" stroke="{INK}" '
+            f'stroke-width="2.5"/><circle cx="26" cy="11" r="3.5" fill="{INK}"/>'
+        )
+    fill = "#fff" if key == "stand" else "#a9a49a"
+    return f'<path d="{_DIAMOND}" fill="{fill}" stroke="{INK}" stroke-width="2"/>'

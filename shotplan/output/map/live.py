@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     import folium
 
 NAME = "map.html"
+BY_SCRIPT = {"cross", "elevation"}  # the page draws these itself, at every scale anew
 
 
 def output(plan: Plan) -> dict[str, bytes]:
@@ -54,7 +55,7 @@ def html(plan: Plan) -> str:
     body, script = _rendered(live)
     block = {
         "titles": [s.title for s in sheets],
-        "infos": [[i.title, [list(r) for r in i.rows]] for i in infos],
+        "infos": [[i.title, [list(r) for r in i.rows], i.name, i.rank] for i in infos],
         **findings.block(plan),
         **slider_rows.block(plan.shots, site.frame),
         **recheck.block(plan),
@@ -62,8 +63,7 @@ def html(plan: Plan) -> str:
     hatch = {"hatch"} if backdrop.gaps else set()
     printed = {shape.look for sheet in sheets if sheet.on for shape in sheet.shapes} | hatch
     looks = {shape.look for sheet in sheets for shape in sheet.shapes} | hatch | set(slider.LOOKS)
-    weather = plan.outing.day.weather
-    air = page.Air(first.wind(weather), first.blows_to_deg(weather))
+    air = first.barb(plan.outing.day.weather)
     return page.page(
         answer.answer(plan),
         top=top.top(plan),
@@ -106,7 +106,8 @@ def _folium(
             folium.raster_layers.ImageOverlay(
                 backdrop, bounds, control=False, interactive=False
             ).add_to(group)
-        for key, shapes in itertools.groupby(sheet.shapes, key=lambda s: (s.kind, s.look)):
+        drawn = (shape for shape in sheet.shapes if shape.look not in BY_SCRIPT)
+        for key, shapes in itertools.groupby(drawn, key=lambda s: (s.kind, s.look)):
             _layer(*key, _features(shapes, frame, infos)).add_to(group)
     folium.LayerControl(collapsed=True).add_to(live)
     return live
@@ -196,5 +197,5 @@ def _geometry(shape: Shape, frame: Frame) -> dict[str, Any]:
 
 def _degrees(frame: Frame, path: Array) -> list[list[float]]:
     """Longitude, latitude to 7 decimals: a centimetre."""
-    degrees = np.round(frame.lonlat_deg(np.asarray(path, dtype=float)), 7)
+    degrees = np.round(frame.turned_deg(np.asarray(path, dtype=float)), 7)
     return [[float(lon), float(lat)] for lon, lat in degrees]

@@ -52,86 +52,23 @@ function shotplanSample(shot, index) {
   return {title: shot.title, rows: rows};
 }
 
-var shotplanRanks = ["pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "call", "stand", "metre",
-  "place"];
-var shotplanAway = [12, 26, 44, 66, 92, 125], shotplanTurns = [-90, -45, -135, 0, 180, 45,
-  135, 90, -68, -112, -22, -158, 22, 158, 68, 112];
+var shotplanRank = {call: 2, "pin-no-go": 3, "pin-unknown": 3.1, "pin-caution": 3.2, start: 4, metre: 9};
+var shotplanSigns = {"pin-no-go": "×", "pin-unknown": "?", "pin-caution": "!"};
 
+// A mark at a point: its line, and its tag, which `placing.js` puts where there is room.
 function shotplanMark(feature, layer, info) {
   var look = layer.options.icon.options.className.replace("mark ", "");
-  var inside = document.createElement("div");
-  var named = info && (look === "launch" || look === "stand" || look === "place");
+  var inside = document.createElement("div"), tag = feature.properties.tag || "";
   layer.shotplanLook = look;
-  layer.shotplanRank = shotplanRanks.indexOf(look);
+  layer.shotplanRank = shotplanRank[look] || info[3];
   shotplanPut(inside, "i");
-  shotplanPut(inside, "span", (named && info[0]) || feature.properties.tag || "");
-  layer.setZIndexOffset(look.indexOf("pin-") === 0 ? 1000 : ({start: 500, elevation: -500}[look] || 0));
-  if (feature.properties.near) { look += " near"; }
-  layer.setIcon(L.divIcon({className: "mark " + look, html: inside, iconSize: null}));
-}
-
-// What a tag at `box` would hide: other tags first, then the rim of the map, then the flights.
-function shotplanCost(box, taken, lines, size) {
-  var cost = 0, covered = 0;
-  taken.forEach(function (t) {
-    if (box[0] < t[2] && box[2] > t[0] && box[1] < t[3] && box[3] > t[1]) { cost += 1000; }
-  });
-  if (box[0] < 0 || box[1] < 0 || box[2] > size.x || box[3] > size.y) { cost += 400; }
-  lines.forEach(function (p) {
-    if (p.x > box[0] && p.x < box[2] && p.y > box[1] && p.y < box[3]) { covered += 1; }
-  });
-  return cost + 6 * Math.min(covered, 20);
-}
-
-function shotplanPlace(mark, taken, lines, size) {
-  var half = [mark.span.offsetWidth / 2 + 1, mark.span.offsetHeight / 2 + 1];
-  var best = null, least = Infinity, along = mark.look === "metre";
-  shotplanAway.slice(0, along ? 2 : 6).forEach(function (away) {
-    shotplanTurns.forEach(function (turn) {
-      var angle = turn * Math.PI / 180;
-      var x = Math.cos(angle) * (away + half[0]), y = Math.sin(angle) * (away + half[1]);
-      var at = [mark.at.x + x, mark.at.y + y];
-      var box = [at[0] - half[0], at[1] - half[1], at[0] + half[0], at[1] + half[1]];
-      var cost = away + shotplanCost(box, taken, lines, size);
-      if (cost < least) { least = cost; best = {x: x, y: y, box: box}; }
-    });
-  });
-  mark.span.style.visibility = along && least >= 1000 ? "hidden" : "";
-  mark.line.style.visibility = mark.span.style.visibility;
-  if (mark.span.style.visibility) { return; }
-  taken.push(best.box);
-  mark.span.style.transform = "translate(-50%, -50%) translate(" + best.x + "px, " + best.y + "px)";
-  mark.line.style.width = Math.hypot(best.x, best.y) + "px";
-  mark.line.style.transform = "rotate(" + Math.atan2(best.y, best.x) + "rad)";
-}
-
-// Tags are moved apart where they would lie on each other; a line leads back to the place.
-function shotplanApart(map) {
-  var marks = [], lines = [], taken = [], size = map.getSize();
-  var within = L.bounds([-40, -40], [size.x + 40, size.y + 40]);
-  map.eachLayer(function (layer) {
-    if (!(layer.shotplanRank >= 0) || !layer.getElement()) { return; }
-    var mark = {
-      rank: layer.shotplanRank, look: shotplanRanks[layer.shotplanRank],
-      at: map.latLngToContainerPoint(layer.getLatLng()),
-      span: layer.getElement().querySelector("span"), line: layer.getElement().querySelector("i")
-    };
-    if (mark.span.offsetWidth && within.contains(mark.at)) { marks.push(mark); }
-  });
-  shotplanWords.shots.forEach(function (shot) {
-    shot.rows.forEach(function (row, index) {
-      if (index % 2 === 0) { lines.push(map.latLngToContainerPoint(shotplanAt(row[2], row[3]))); }
-    });
-  });
-  var frame = map.getContainer().getBoundingClientRect();
-  document.querySelectorAll("#air, .leaflet-control").forEach(function (fixed) {
-    var it = fixed.getBoundingClientRect();
-    var open = fixed.classList.contains("leaflet-control-layers-expanded");
-    taken.push([open ? it.right - frame.left - 50 : it.left - frame.left, it.top - frame.top,
-      it.right - frame.left, open ? it.top - frame.top + 50 : it.bottom - frame.top]);
-  });
-  marks.sort(function (a, b) { return a.rank - b.rank; });
-  marks.forEach(function (mark) { shotplanPlace(mark, taken, lines, size); });
+  var span = shotplanPut(inside, "span");
+  if (shotplanSigns[look]) { shotplanPut(span, "b", shotplanSigns[look]); }
+  if (info && info[2]) { layer.shotplanText = info[2]; }
+  span.appendChild(document.createTextNode((info && info[2]) || tag));
+  layer.setZIndexOffset(look.indexOf("pin-") === 0 ? 1000 : ({start: 500, call: 700}[look] || 0));
+  layer.setIcon(L.divIcon({className: "mark " + look + (feature.properties.near ? " near" : ""),
+    html: inside, iconSize: null}));
 }
 
 // The finding whose tag is first on a pin: its shot and number; null where it is none.
@@ -166,19 +103,36 @@ function shotplanEach(feature, layer) {
   var info = told.i === undefined ? null : shotplanWords.infos[told.i];
   if (told.r !== undefined) { layer.setRadius(told.r); }
   if (told.of !== undefined) { layer.shotplanOf = told.of; }
-  if (layer.setIcon) { shotplanMark(feature, layer, info); }
+  if (layer.setIcon) { shotplanMark(feature, layer, info); } else { shotplanLine(layer, info); }
   var tap = shotplanTap(told, info, layer);
   if (tap) { layer.on("click", tap); } else { layer.options.interactive = false; }
 }
 
+// What is drawn anew at every scale: flights side by side, crosses, names, height figures.
+function shotplanLine(layer, info) {
+  var look = layer.options.className || "";
+  if (info && info[2]) { layer.shotplanName = {text: info[2], rank: info[3], look: look}; }
+  if (look === "contour-fifth") {
+    layer.shotplanName = {text: info[1][0][1].replace(" m", ""), rank: 10, look: look};
+  }
+  if (layer.shotplanOf !== undefined) { shotplanAside(layer); }
+  if (look === "track-no-go") { shotplanCrosses(layer); }
+}
+
 // At first sight only the marks that matter most are shown; the others from nearer.
 L.Map.addInitHook(function () {
-  var map = this, first = null;
+  var map = this, first = null, SOME_CALLS = 4;
   function far() {
     map.getContainer().classList.toggle("far", first === null || map.getZoom() < first + 0.75);
   }
-  function again() { far(); shotplanApart(map); }
-  map.on("zoomend resize overlayadd overlayremove", again);
+  // On a narrow map that shows all shots the calls of each are shown when it is chosen.
+  function crowded() {
+    var many = map.getContainer().querySelectorAll(".call").length > SOME_CALLS;
+    map.getContainer().classList.toggle("crowded",
+      many && map.getSize().x < 500 && shotplanShots.chosen() < 0);
+  }
+  function again() { far(); crowded(); shotplanApart(map); }
+  map.on("moveend zoomend resize overlayadd overlayremove shotplan:chosen", again);
   addEventListener("load", function () {
     shotplanShots.closer();
     first = map.getZoom();

@@ -15,22 +15,16 @@ from typing import NamedTuple
 
 from shotplan.model.verdict import Verdict
 from shotplan.output.answer import Answer
+from shotplan.output.first import Air
 from shotplan.output.html import folded, head, items, picture
-from shotplan.output.map import legend
+from shotplan.output.map import compass, legend
 from shotplan.output.map import top as first_screen
 from shotplan.output.map.top import Top, chip
 from shotplan.output.words import Row, ShotWords
 
 STYLES = ("map.css", "first.css", "recheck.css")
-OURS = ("map.js", "sheet.js", "shots.js")
+OURS = ("map.js", "aside.js", "placing.js", "sheet.js", "shots.js")
 SOME_REMINDERS = 3  # the others are folded away
-
-
-class Air(NamedTuple):
-    """The wind in words and where it blows to, clockwise from north (None: no arrow)."""
-
-    says: str
-    blows_to_deg: float | None
 
 
 class Panel(NamedTuple):
@@ -63,17 +57,17 @@ def page(
     styles = (leaflet_css, "".join(map(own, STYLES)))
     ours = ("".join(map(own, OURS)), *(p.script for p in panels))
     scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    view = f'<div id="view">\n{still}\n<div id="live">{live}{_compass(air)}</div>\n</div>\n'
-    on_top, below = panels[:1], panels[1:]
+    wind = compass.html(air.says, air.from_deg, air.speed_m_s)
+    view = f'<div id="view">\n{still}\n<div id="live">{live}{wind}</div>\n</div>\n'
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
         '<body>\n<div id="first">\n',
         first_screen.html(top),
         view,
-        *(p.html for p in on_top),
+        *(p.html for p in panels[:1]),
         first_screen.bar(),
         "</div>\n",
-        *(p.html for p in below),
+        *(p.html for p in panels[1:]),
         legend.html(looks, printed, left_out),
         '<main id="told">\n',
         *(f"<p>{escape(text)}</p>\n" for text in (answer.tally, answer.planned)),
@@ -118,19 +112,6 @@ def _leaflet() -> tuple[str, str]:
 def _one_script(script: str) -> str:
     """folium's statements; nothing in them can end the element."""
     return script.replace("\r\n", "\n").replace("</", "<\\/")
-
-
-def _compass(air: Air) -> str:
-    """North, and an arrow that points where the wind blows to."""
-    arrow = "M0 16V-14M-7 -6L0 -15L7 -6"
-    north = f'<svg viewBox="-20 -20 40 40" aria-hidden="true"><path d="{arrow}"/></svg>'
-    wind = ""
-    if air.blows_to_deg is not None:
-        wind = (
-            '<svg id="wind" viewBox="-20 -20 40 40" aria-hidden="true">'
-            f'<path d="{arrow}" transform="rotate({air.blows_to_deg:.1f})"/></svg>'
-        )
-    return f'<div id="air"><p>{north}north</p><p>{wind}{escape(air.says)}</p></div>'
 
 
 def _shot(shot: ShotWords) -> str:

@@ -1,4 +1,4 @@
-"""Tags moved apart where they would lie on each other; `map.js` does the same on the live map."""
+"""Tags moved apart where they would lie on each other; `placing.js` does so on the live map."""
 
 from __future__ import annotations
 
@@ -54,4 +54,4 @@ def _cost(
     overlaps = sum(bool((low < t[2:]).all() and (high > t[:2]).all()) for t in taken)
     outside = bool((low < 0.0).any() or (high > np.array(view_px)).any())
     covered = int(((lines_px > low) & (lines_px < high)).all(axis=1).sum())
-    return _OVERLAP * overlaps + 400.0 * outside + 6.0 * min(covered, 20)
+    return _OVERLAP * overlaps + 400.0 * outside + 20.0 * min(covered, 20)

@@ -13,18 +13,27 @@ T = TypeVar("T", bound=Hashable)
 Kind = Literal["circle", "line", "area", "mark"]
 
 
+# What may stand on the map, first wins; verdict lines, calls, findings and where shots start
+# come before these.
+STANDS, LINES, POINTED_AT, OTHERS = 5, 6, 7, 8
+
+
 class Info(NamedTuple):
-    """What a tap tells: a title and rows of label and text. May hold names from files."""
+    """What a tap tells: a title and rows of label and text; `name` is written on the map itself
+    ("" not), as far as its `rank` lets it. May hold names from files."""
 
     title: str
     rows: tuple[tuple[str, str], ...] = ()
+    name: str = ""
+    rank: int = OTHERS
 
 
 class Shape(NamedTuple):
     """One thing drawn. `parts` `(k, 2)` in frame metres: a circle's or mark's point, a line, or
     an area's outer ring and holes. `tag` is written at a mark and never comes from a file;
     `shot` >= 0: a tap asks for the nearest sample of that shot; `near`: only shown from nearer
-    than at first sight; `of` >= 0: it belongs to that shot and pales when another is chosen."""
+    than at first sight; `of` >= 0: it belongs to that shot and pales when another is chosen;
+    `turn_deg`: its tag is turned so far clockwise."""
 
     kind: Kind
     look: str
@@ -35,6 +44,7 @@ class Shape(NamedTuple):
     shot: int = -1
     near: bool = False
     of: int = -1
+    turn_deg: float = 0.0
 
 
 class Numbered(dict[T, int]):

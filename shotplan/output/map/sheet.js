@@ -52,6 +52,7 @@ var shotplanSheet = (function () {
 
   function find(shot, index) {
     var all = shotplanWords.finds[shot], one = all[index], on = all[(index + 1) % all.length];
+    if (shotplanShots.chosen() !== shot) { shotplanShots.choose(shot); }
     open({title: (one.tag ? one.tag + " " : "") + one.title, mark: one.mark, word: one.word,
       rows: one.rows, shot: shot, index: index}, one.at && L.latLng(one.at[1], one.at[0]));
     by("on").textContent = "next: " + (on.tag || on.mark) + " ▸";

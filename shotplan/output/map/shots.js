@@ -104,7 +104,7 @@ var shotplanShots = (function () {
       L.DomEvent.disableClickPropagation(box);
       return box;
     }});
-    addEventListener("load", function () { new Fit().addTo(map); });
+    new Fit().addTo(map);
     new ResizeObserver(function () { map.invalidateSize({animate: false, pan: false}); })
       .observe(map.getContainer());
   });

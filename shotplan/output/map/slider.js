@@ -40,8 +40,8 @@
     return [latlng.lat + north_m / METRES, latlng.lng + east_m / METRES / squeeze];
   }
 
-  // From above: the camera's width, out to what it is held on and beyond; tilted steeply, the
-  // ground it shows.
+  // From above: the two edges of the camera's view, out to what it is held on and beyond; tilted
+  // steeply, the ground it shows.
   function fan(at, craft) {
     var azimuth = turned(at), tilt = between(at, "tilt"), away = between(at, "aim");
     if (azimuth === null || tilt === null || away === null) { return []; }
@@ -50,12 +50,11 @@
     var level = away * Math.cos(up), reach = Math.max(1.5 * level, level + 8);
     if (Math.abs(tilt) <= STEEP) {
       var wide = Math.atan(half / Math.cos(up));
-      points.push(craft);
-      for (var k = -6; k <= 6; k += 1) {
-        var to = turn + wide * k / 6;
+      [-1, 1].forEach(function (k) {
+        var to = turn + wide * k;
         points.push(from(craft, reach * Math.sin(to), reach * Math.cos(to)));
-      }
-      return points;
+      });
+      return [points[0], craft, points[1]];
     }
     [[-1, -1], [-1, 1], [1, 1], [1, -1]].forEach(function (corner) {
       var right = corner[0] * half, top = corner[1] * half / shot().aspect;
@@ -65,6 +64,7 @@
         far * (ahead * Math.sin(turn) + right * Math.cos(turn)),
         far * (ahead * Math.cos(turn) - right * Math.sin(turn))));
     });
+    points.push(points[0]);
     return points;
   }
 
@@ -78,18 +78,13 @@
   function picture(kind) {
     var svg = drawn("svg", {viewBox: "-18 -18 36 36", width: 28, height: 28});
     if (kind === "rider") {
-      drawn("circle", {r: 11, fill: "#22262b"}, svg);
+      drawn("circle", {r: 11, fill: "#1d2125"}, svg);
       drawn("circle", {r: 9.5, fill: "#ffffff"}, svg);
       drawn("circle", {r: 6.5, fill: "#6a4a1c"}, svg);
       return svg;
     }
-    [["#ffffff", 8, 7.5], ["#22262b", 4, 5.5]].forEach(function (pen) {
-      drawn("path", {d: "M-9 -9L9 9M-9 9L9 -9", stroke: pen[0], "stroke-width": pen[1]}, svg);
-      [[-9, -9], [9, -9], [-9, 9], [9, 9]].forEach(function (at) {
-        drawn("circle", {cx: at[0], cy: at[1], r: pen[2], fill: pen[0]}, svg);
-      });
-    });
-    drawn("circle", {r: 4, fill: "#f6e27a", stroke: "#22262b", "stroke-width": 2}, svg);
+    drawn("path", {d: "M0 -12L9 9H-9Z", fill: "#ffffff", stroke: "#1d2125", "stroke-width": 2.5,
+      "stroke-linejoin": "round"}, svg);
     return svg;
   }
 
@@ -103,8 +98,8 @@
     map.createPane("fan").style.zIndex = 450;
     map.getPane("fan").style.pointerEvents = "none";
     marks = {
-      fan: L.polygon([], {pane: "fan", className: "fan", color: "#22262b", weight: 1.5,
-        fillColor: "#f6e27a", fillOpacity: 0.35, interactive: false}),
+      fan: L.polyline([], {pane: "fan", className: "fan", color: "#1d2125", weight: 2,
+        interactive: false}),
       rider: mover("rider"), craft: mover("craft")
     };
   }

@@ -31,7 +31,7 @@ def panel() -> Panel:
         '<button type="button" id="moment-fast" aria-label="how fast it plays">×1</button>\n'
         "</div>\n"
         '<p id="moment-hint">Drag, play, or use the arrow keys: rider and aircraft move along the '
-        "undisturbed flight; the fan is what the camera shows.</p>\n"
+        "undisturbed flight; the two lines are the edges of what the camera shows.</p>\n"
         f'<dl id="moment-words" hidden>\n{rows}</dl>\n</div>\n'
     )
     return Panel(html, own("slider.js"))

@@ -98,7 +98,7 @@ def _degrees(value: float) -> float:
 
 def _offsets(frame: Frame, xy_m: Array) -> tuple[list[int], list[int]]:
     origin = np.array([_degrees(frame.lon_deg), _degrees(frame.lat_deg)])
-    away = np.round((frame.lonlat_deg(np.array(xy_m)) - origin) * 1e7).astype(int)
+    away = np.round((frame.turned_deg(np.array(xy_m)) - origin) * 1e7).astype(int)
     return away[:, 0].tolist(), away[:, 1].tolist()
 
 

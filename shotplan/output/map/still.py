@@ -8,7 +8,7 @@ import numpy as np
 
 from shotplan.output import look, paper
 from shotplan.output.look import DPI, WIDTH_PX
-from shotplan.output.map import ground, tags
+from shotplan.output.map import compass, ground, tags
 from shotplan.output.map.shapes import Extent, Shape, Sheet
 
 
@@ -17,7 +17,8 @@ def png(
     sheets: tuple[Sheet, ...],
     view: Extent,
     wind: str = "",
-    blows_to_deg: float | None = None,
+    from_deg: float | None = None,
+    speed_m_s: float = 0.0,
 ) -> bytes:
     """A PNG of the sheets that are on, and the wind; the same sheets give the same bytes."""
     figure = paper.figure(WIDTH_PX / DPI, high_in(view), paper="white")
@@ -29,7 +30,7 @@ def png(
             draw(axes, shape)
     _tags(axes, sheets, view)
     scale_bar(axes, view)
-    wind_arrow(axes, view, wind, blows_to_deg)
+    wind_barb(axes, view, wind, from_deg, speed_m_s)
     return paper.png(figure)
 
 
@@ -46,19 +47,21 @@ def backdrop(axes: Any, relief: ground.Relief, view: Extent) -> None:
     axes.set_ylim(view.south_m, view.north_m)
 
 
-def draw(axes: Any, shape: Shape) -> None:
-    """A shape in its look; the tags of marks come later."""
+def draw(axes: Any, shape: Shape, zorder: float | None = None) -> None:
+    """A shape in its look; the tags of marks come later. `zorder` for what lies on other things."""
     if shape.look == "touch":
         return
     if shape.kind == "mark":
-        _mark(axes, shape)
+        _mark(axes, shape, zorder)
         return
     style = look.LOOKS[shape.look]
     dash = tuple(length / style.width for length in style.dash)
-    pen = {
+    pen: dict[str, Any] = {
         "linewidth": style.width * 0.8,
         "linestyle": (0, dash) if dash else "solid",
     }
+    if zorder is not None:
+        pen["zorder"] = zorder
     if shape.kind == "line":
         cap = "butt" if style.square else "round"
         ends = {"dash_capstyle": cap, "solid_capstyle": cap}
@@ -84,13 +87,14 @@ def _patch(shape: Shape, **pen: Any) -> Any:
     return PathPatch(Outline.make_compound_path(*rings), **pen)
 
 
-def _mark(axes: Any, shape: Shape) -> None:
+def _mark(axes: Any, shape: Shape, zorder: float | None = None) -> None:
     """What is in the line or at a place; its tag comes later."""
     x, y = (float(v) for v in shape.parts[0][0])
     if shape.look == "elevation":
         _tag(axes, shape, (0.0, 0.0))
     elif shape.look == "cross":
-        axes.plot([x], [y], marker="x", color="white", markersize=5, markeredgewidth=1.5)
+        axes.plot([x], [y], marker="x", color="white", markersize=5, markeredgewidth=1.5,
+                  zorder=2.0 if zorder is None else zorder)  # fmt: skip
     elif shape.look in tags.PLACES:
         fill, rim = ("white", look.INK) if shape.look == "stand" else (look.INK, "white")
         axes.plot([x], [y], marker="D", color=fill, markersize=7 if shape.look != "place" else 5,
@@ -104,34 +108,41 @@ def _tags(axes: Any, sheets: tuple[Sheet, ...], view: Extent) -> None:
 
 
 def _tag(axes: Any, shape: Shape, move_pt: tuple[float, float]) -> None:
-    boxed = tags.boxed(shape)
-    face = look.INK if boxed else (1.0, 1.0, 1.0, 0.75)
+    dark, boxed = shape.look in tags.DARK, tags.boxed(shape)
+    sign = tags.SIGNS.get(shape.look)
+    face = look.INK if dark else "white" if boxed else (1.0, 1.0, 1.0, 0.75)
     style = "circle,pad=0.25" if shape.look == "start" else "round,pad=0.25"
     paper.beside(
-        axes, shape.parts[0][0], move_pt, shape.tag, size=tags.size_pt(shape), bold=boxed,
-        ink="white" if boxed else look.INK, ha="center", va="center", annotation_clip=True,
+        axes, shape.parts[0][0], move_pt, f"{sign} {shape.tag}" if sign else shape.tag,
+        size=tags.size_pt(shape), bold=boxed, ink="white" if dark else tags.ink(shape),
+        ha="center", va="center", annotation_clip=True,
         bbox={"boxstyle": style, "linewidth": 1.5 if boxed else 0.0, "edgecolor": tags.rim(shape),
               "facecolor": face},
         arrowprops={"arrowstyle": "-", "color": look.INK} if tags.led(shape) else None,
     )  # fmt: skip
 
 
-def wind_arrow(axes: Any, view: Extent, says: str, blows_to_deg: float | None) -> None:
-    """Upper left: an arrow that points where the wind blows to, and the wind in words."""
+def wind_barb(axes: Any, view: Extent, says: str, from_deg: float | None, speed_m_s: float) -> None:
+    """Upper left: the wind as a barb, and in words."""
     wide = view.east_m - view.west_m
-    middle = np.array([view.west_m + 0.05 * wide, view.north_m - 0.05 * wide])
-    if blows_to_deg is not None:
-        turn = np.radians(blows_to_deg)
-        half = 0.03 * wide * np.array([np.sin(turn), np.cos(turn)])
-        arrow = {"arrowstyle": "-|>", "color": look.INK, "linewidth": 2.0}
-        axes.annotate("", tuple(middle + half), xytext=tuple(middle - half), arrowprops=arrow)
+    middle = np.array([view.west_m + 0.06 * wide, view.north_m - 0.05 * wide])
+    if from_deg is not None:
+        unit = np.array([1.0, -1.0]) * 0.002 * wide
+        for stroke in compass.strokes(from_deg, speed_m_s):
+            line = middle + np.array(stroke) * unit
+            axes.plot(*line.T, color=look.INK, linewidth=1.8, solid_capstyle="round", zorder=8.0)
+        at = middle + np.array(compass.ring(from_deg)) * unit
+        axes.plot(*at, "o", color="white", markeredgecolor=look.INK, markersize=4.5,
+                  markeredgewidth=1.5, zorder=8.1)  # fmt: skip
     paper.beside(axes, middle, (0.06 * WIDTH_PX * 72.0 / DPI, 0.0), says, size=8.0, va="center")
 
 
 def scale_bar(axes: Any, view: Extent) -> None:
     """Lower left: a length, and where north is."""
     wide, high = view.east_m - view.west_m, view.north_m - view.south_m
-    length = tags.bar_m(view)
-    x, y = view.west_m + 0.04 * wide, view.south_m + 0.035 * high
-    axes.plot([x, x + length], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
-    paper.beside(axes, (x, y), (0.0, 4.0), f"{length:.0f} m, north is up", size=8.0)
+    length, feet = tags.bars(view)
+    x, y = view.west_m + 0.04 * wide, view.south_m + 0.045 * high
+    axes.plot([x, x + length.long_m], [y, y], color=look.INK, linewidth=3.0, solid_capstyle="butt")
+    axes.plot([x + feet.long_m], [y], marker=3, color=look.INK, markersize=6)
+    paper.beside(axes, (x, y), (0.0, 4.0), f"{length.says}, north is up", size=8.0)
+    paper.beside(axes, (x, y), (0.0, -10.0), feet.says, size=7.0)

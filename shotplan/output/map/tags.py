@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -10,12 +11,16 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.output import look
 from shotplan.output.look import DPI, WIDTH_PX
-from shotplan.output.map import placing
+from shotplan.output.map import naming, placing
 from shotplan.output.map.shapes import Extent, Shape, Sheet
+from shotplan.units import FOOT_M
 
 PX = DPI / 72.0  # of the picture, in a point of type
 PLACES = {"launch", "stand", "place"}
-ALONE = {"cross", "elevation", "call"}  # not moved apart; last calls are for a nearer look
+SIGNS = {"pin-no-go": "×", "pin-caution": "!", "pin-unknown": "?"}  # left on a finding's tag
+DENSE = 260.0  # points of a verdict line as long as the view is wide
+DARK = {"start", "call"}  # white on ink
+ALONE = {"cross", "elevation"}  # not moved apart
 Move = tuple[float, float]
 
 
@@ -23,16 +28,19 @@ def placed(sheets: Sequence[Sheet], view: Extent) -> list[tuple[Shape, Move]]:
     """Tags and how far they are moved from their points, in points of type, y up; what matters
     most comes last, to lie on top."""
     shapes = [s for sheet in sheets for s in sheet.shapes]
-    tagged = [s for s in shapes if s.tag and s.look not in ALONE and view.holds(s.parts)]
+    tagged = [
+        s for s in shapes if s.tag and not s.near and s.look not in ALONE and view.holds(s.parts)
+    ]
     tagged.sort(key=_rank)
     if not tagged:
         return []
-    lines = [s.parts[0][::10] for s in shapes if s.look == "touch"]
+    lines = [s.parts[0] for s in shapes if s.look == "touch"]
     sizes = np.array([[len(s.tag) * 0.7 + 0.8, 1.6] for s in tagged])
     sizes *= np.array([[size_pt(s) * PX] for s in tagged])
     moves = moves_pt(
         view, np.array([s.parts[0][0] for s in tagged]), sizes,
-        [s.look == "metre" or s.near for s in tagged], np.concatenate([*lines, np.zeros((0, 2))]),
+        [s.look == "metre" for s in tagged],
+        naming.dense(lines, (view.east_m - view.west_m) / DENSE),
     )  # fmt: skip
     pairs = reversed(list(zip(tagged, moves, strict=True)))
     return [(shape, move) for shape, move in pairs if move is not None]
@@ -51,9 +59,8 @@ def moves_pt(
 
 
 def _rank(shape: Shape) -> int:
-    order = ("pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
-    rank = order.index(shape.look) if shape.look in order else len(order)
-    return rank + len(order) * shape.near
+    order = ("call", "pin-no-go", "pin-unknown", "pin-caution", "start", "launch", "metre")
+    return order.index(shape.look) if shape.look in order else len(order)
 
 
 def size_pt(shape: Shape) -> float:
@@ -61,9 +68,14 @@ def size_pt(shape: Shape) -> float:
     return 9.5 if boxed(shape) else 7.5
 
 
+def ink(shape: Shape) -> str:
+    """The colour of its letters."""
+    return look.NAMES.get(shape.look, look.INK)
+
+
 def boxed(shape: Shape) -> bool:
-    """Whether a tag is white on dark."""
-    return shape.look == "start" or shape.look.startswith("pin")
+    """Whether a tag stands on a sign of its own."""
+    return shape.look in DARK or shape.look.startswith("pin")
 
 
 def led(shape: Shape) -> bool:
@@ -72,7 +84,7 @@ def led(shape: Shape) -> bool:
 
 
 def rim(shape: Shape) -> str:
-    """The colour round a dark tag: a pin's says its verdict."""
+    """The colour of a sign's rim: a finding's says its verdict."""
     verdict = shape.look.removeprefix("pin-")
     return next((it.line for v, it in look.VERDICTS.items() if v.word == verdict), "white")
 
@@ -80,3 +92,17 @@ def rim(shape: Shape) -> str:
 def bar_m(view: Extent) -> float:
     """How long the scale's bar is."""
     return max(s for s in say.STEPS if s <= (view.east_m - view.west_m) / 3 or s == 5.0)
+
+
+class Bar(NamedTuple):
+    """A length and its words."""
+
+    long_m: float
+    says: str
+
+
+def bars(view: Extent) -> tuple[Bar, Bar]:
+    """The scale's bar in metres, and below it one in feet that is no longer."""
+    long = bar_m(view)
+    feet = max(s for s in say.STEPS if s * FOOT_M <= long or s == 10.0)
+    return Bar(long, f"{long:.0f} m"), Bar(feet * FOOT_M, f"{feet:.0f} ft")

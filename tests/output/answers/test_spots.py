@@ -14,8 +14,8 @@ from PIL import Image
 from shotplan.advice.vantage import ROLES, WEIGHTS, Vantage, Vantages
 from shotplan.advice.where_to_stand import where_to_stand
 from shotplan.outing import read
-from shotplan.output import look
-from shotplan.output.answers import spots, spots_picture
+from shotplan.output import look, paper
+from shotplan.output.answers import spots, spots_picture, spots_table
 from shotplan.output.answers.spots_short import share
 from shotplan.output.words import plain
 from tests import worlds
@@ -134,7 +134,7 @@ def test_tags_of_roles_read_in_grey() -> None:
     def grey(colour: str) -> float:
         return float(np.dot([int(colour[i : i + 2], 16) for i in (1, 3, 5)], [0.299, 0.587, 0.114]))
 
-    launch, pilot, spotter = (grey(spots_picture.STYLES[role].fill) for role in ROLES)
+    launch, pilot, spotter = (grey(spots_table.STYLES[role].fill) for role in ROLES)
     assert spotter - launch > 85.0
     assert pilot - spotter > 64.0
 
@@ -169,3 +169,23 @@ def test_what_has_something_against_it_is_not_as_good_as_any(found: Vantages) ->
     assert "trees, buildings or poles within 5 m" in told
     assert "launch 1 has nothing against it" in told
     assert "as good as any" not in told
+
+
+def test_the_proposals_are_drawn_again_nearer_and_say_what_their_scores_are_of(
+    found: Vantages, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[str] = []
+    monkeypatch.setattr(paper, "write", lambda *a, **k: written.append(a[3]))
+    spots_picture.png(found)
+    for role in ROLES:
+        for one in found.proposals[role]:
+            told = f"{spots_table.STYLES[role].letter}{one.number}  score {one.score:.2f}"
+            assert any(line.startswith(told) for line in written)
+        shares = [int(line.split(" %")[0]) for line in spots_table._made_of(role)]
+        assert sum(shares) == 100
+    view = spots_picture._view(found)
+    near = spots_picture._nearer(found, view)
+    if near is not None:
+        ends = [v.xyz_m[None, :2] for role in ROLES for v in found.proposals[role]]
+        assert all(near.holds((at,)) for at in ends)
+        assert near.east_m - near.west_m < (view.east_m - view.west_m) / 1.5 + 1e-6

@@ -125,9 +125,9 @@ def test_neighbours_of_one_word_are_one_line(table: StyleTable) -> None:
         ("340 to 400 m", Verdict.CAUTION),
     ]
     assert lines[0].text == "12 m, 6 m up; 3.1 m to spare (pine-1)"
-    assert lines[1].text == "clearance: the leaning larch"
+    assert lines[1].text == "too near: the leaning larch"
     assert lines[2].text == "20 m, 10 m up; 3.1 m to spare"
-    assert lines[3].text.endswith("clearance: pine-2; up to 1 of 60 rides break it")
+    assert lines[3].text.endswith("too near: pine-2; up to 1 of 60 rides break it")
 
 
 def test_groups_are_ordered_best_first(table: StyleTable) -> None:

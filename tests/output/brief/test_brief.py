@@ -16,11 +16,12 @@ import numpy as np
 import pytest
 
 from shotplan import plan as planning
+from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
-from shotplan.output.brief import brief, landowner
+from shotplan.output.brief import brief, landowner, little_map
 from shotplan.output.brief import page as brief_page
 from shotplan.output.brief import pdf as brief_typst
 from shotplan.output.brief import rows as brief_rows
@@ -29,7 +30,7 @@ from shotplan.output.brief.brief import Brief
 from shotplan.output.brief.rows import Row, Section
 from shotplan.output.brief.wrong import likeliest
 from shotplan.output.calls import CALLS
-from shotplan.output.words import plain
+from shotplan.output.words import letter, plain
 from shotplan.scene.landmarks import NO_MARK
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
@@ -504,3 +505,18 @@ def test_the_landowner_gets_one_page(tmp_path: Path, paper: str) -> None:
     pdf = brief_typst.landowner(landowner.page(usual()), picture, paper)
     assert text_of(pdf, tmp_path).count("\f") == 1
     assert brief_typst.landowner(landowner.page(usual()), picture, paper) == pdf
+
+
+def test_each_shot_has_a_small_map_with_its_calls(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = usual(2)
+    written: list[str] = []
+    monkeypatch.setattr(little_map, "halo", lambda *a, **k: written.append(a[3]))
+    pictures = brief.pictures(plan)
+    for i, shot in enumerate(plan.shots):
+        written.clear()
+        little_map.of_shot(plan, i)
+        calls = {c.code(letter(i)) for c in last_calls(shot, plan.marks) if not c.first}
+        assert calls <= set(written)
+        assert pictures[f"above-{i}.png"][:4] == b"\x89PNG"
+    of = [len(last_calls(s, plan.marks)) for s in plan.shots]
+    assert any(of)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -12,11 +13,12 @@ import pytest
 from PIL import Image
 
 from shotplan import plan as pipeline
+from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.output import look
-from shotplan.output.card import phone
+from shotplan.output.card import phone, phone_words
 from shotplan.output.card.phone_words import display, phone_card
 from shotplan.output.card.section import section, tightest
 from shotplan.output.stop import wind_m_s
@@ -141,3 +143,24 @@ def test_hostile_and_long_names_are_text_on_the_card() -> None:
 
 def test_the_same_plan_gives_the_same_bytes() -> None:
     assert phone.pictures(made()) == phone.pictures(made())
+
+
+@pytest.mark.parametrize("count", [9, 10, 12])
+def test_the_last_of_many_shots_says_which_it_is(count: int) -> None:
+    plan = made()
+    many = replace(plan, shots=(plan.shots * count)[:count])
+    told = phone_card(many, count - 1)
+    ends = {9: "ninth of nine", 10: "10 of 10", 12: "12 of 12"}
+    assert told.place.endswith(f", {ends[count]}")
+    assert told.letter == "ABCDEFGHIJKL"[count - 1]
+
+
+def test_more_than_nine_calls_are_numbered_and_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    plan = made()
+    call = next(c for s in plan.shots for c in last_calls(s, plan.marks) if not c.first)
+    every = tuple(replace(call, number=k, before_start=False) for k in range(1, 13))
+    monkeypatch.setattr(phone_words, "last_calls", lambda *_: every)
+    told = list(phone_words._calls(plan, 0))
+    assert [c.flag for c in told if "!" in c.flag] == ["A!1", "A!2", "A!3"]
+    assert told[-1].text == "and 9 more, on the map"
+    assert every[-1].code("A") == "A!12"

@@ -298,3 +298,11 @@ def test_no_word_of_the_unknown_lies_over_known_ground(made: Plan) -> None:
             rows = np.clip((2.0 * np.array([box.y0, box.y1])).astype(int), 0, len(kind) - 1)
             cols = (2.0 * np.array([box.x0, box.x1])).astype(int)
             assert (kind[min(rows) : max(rows), min(cols) : max(cols)] == Kind.UNKNOWN).all()
+
+
+def test_a_frame_in_the_shade_is_let_in_more_light_and_a_bright_one_is_not(flown: Plan) -> None:
+    frame = frame_view.frame(setting(flown), at(flown, 100.0))
+    ground = frame.kind == Kind.GROUND
+    shade, bright = (frame._replace(light=np.full_like(frame.light, k)) for k in (0.5, 1.0))
+    dark, usual = (float(frame_picture.rgb(f)[ground].mean()) for f in (shade, bright))
+    assert 0.85 * usual < dark < usual

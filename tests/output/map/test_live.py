@@ -20,7 +20,7 @@ from shotplan.judging.judged import Also, Finding, Plan, Spot
 from shotplan.model.rules import Reminder
 from shotplan.model.verdict import Verdict
 from shotplan.output import look
-from shotplan.output.map import drawing, flights, legend, overlays, page, slider_rows
+from shotplan.output.map import compass, drawing, flights, legend, overlays, page, slider_rows
 from shotplan.output.map import live as live_map
 from shotplan.output.map.shapes import simplified
 from shotplan.output.watch import watched
@@ -117,7 +117,8 @@ def test_the_words_of_the_live_map_are_one_block(hostile_page: str) -> None:
         text for _, a, text in Elements(hostile_page).raw if a.get("type") == "application/json"
     ]
     block = json.loads("".join(texts))
-    assert any(NAMES[0] in title for title, _ in block["infos"])
+    assert any(NAMES[0] in title for title, *_ in block["infos"])
+    assert any(NAMES[0] in name for _, _, name, _ in block["infos"])
     assert NAMES[0] in block["shots"][0]["title"]
     assert not set("<>&\u2028\u2029") & set("".join(texts))
 
@@ -318,16 +319,17 @@ def test_a_line_is_drawn_with_fewer_points_and_strays_no_farther_than_said() -> 
 
 
 def test_north_and_the_wind_are_on_the_live_map(plain_page: str) -> None:
-    # The made plan's wind comes from 250° and so blows toward 70°.
-    assert 'transform="rotate(70.0)"' in plain_page
+    # The made plan's wind comes from 250° with 5 m/s: one long stroke.
+    assert f'<path d="{compass.barb(250.0, 5.0)}"/>' in plain_page
     assert "wind from WSW, 5 m/s" in plain_page
-    assert "</svg>north<" in plain_page
+    assert f'd="{compass.NORTH}"' in plain_page
 
 
 def test_who_stands_where_is_named_on_the_live_map(plain_page: str) -> None:
     texts = [t for _, a, t in Elements(plain_page).raw if a.get("type") == "application/json"]
-    titles = [title for title, _ in json.loads("".join(texts))["infos"]]
-    assert "launch: Sem, pilot" in titles
+    names = [name for _, _, name, _ in json.loads("".join(texts))["infos"]]
+    assert "launch: Sem, pilot" in names
+    assert {"peat hut", "coast path, may pass", "nesting ledge", "the lookout"} <= set(names)
 
 
 def test_the_first_lines_are_the_shots_and_the_law_comes_last(plain_page: str) -> None:

@@ -1,4 +1,4 @@
-"""The map drawn into the page: well-formed, complete, in place, and without a name from a file."""
+"""The map drawn into the page: well-formed, complete, in place, names from files as text."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def of(plan: Plan) -> str:
     site, close = plan.outing.site, drawing.close(plan)
     sheets = drawing.sheets(plan, close, ground.contours(site.terrain, close))
     relief = ground.relief(site.terrain, site.frame, close)
-    return vector.svg(relief, sheets, close, "wind from W, 4 m/s", 90.0)
+    return vector.svg(relief, sheets, close, "wind from W, 4 m/s", 270.0, 4.0)
 
 
 @pytest.fixture(scope="module")
@@ -49,11 +49,27 @@ def test_it_is_well_formed_fetches_nothing_and_runs_nothing(hostile: str) -> Non
     assert all(e.get("href", "data:image/png").startswith("data:image/png") for e in found)
 
 
-def test_no_name_from_a_file_is_in_it(hostile: str) -> None:
-    assert "onerror" not in hostile
-    assert "{{" not in hostile
+def test_names_from_files_are_text_in_it(hostile: str) -> None:
+    assert "<img" not in hostile
+    assert "onload=" not in hostile.replace("&lt;svg onload=", "")
     words = {e.text for e in ElementTree.fromstring(hostile).iter("text")}
     assert "wind from W, 4 m/s" in words
+
+
+def test_names_stand_in_it_in_the_colour_of_what_they_name() -> None:
+    texts = {e.text: e for e in ElementTree.fromstring(of(made_plan())).iter("text")}
+    assert texts["the leaning larch"].get("fill") == look.INK
+    assert texts["coast path, may pass"].get("fill") == look.NAMES["people"]
+    assert "rotate" in texts["coast path, may pass"].get("transform", "")
+    assert texts["the leaning larch"].get("paint-order") == "stroke"
+
+
+def test_a_height_figure_is_turned_with_its_line_in_its_colour() -> None:
+    figure = Shape("mark", "elevation", (np.zeros((1, 2)),), tag="75", turn_deg=30.0)
+    (text,) = [t for t in drawn(figure).iter("text") if t.text == "75"]
+    assert text.get("fill") == look.HEIGHT_INK
+    assert text.get("transform", "").startswith("rotate(30 ")
+    assert text.get("font-style") == "italic"
 
 
 def test_a_circle_lies_where_it_is_and_to_scale() -> None:
@@ -89,14 +105,15 @@ def test_neighbours_of_one_look_are_one_path_and_order_is_kept() -> None:
     assert paths[:3] == [ink, dark, ink]
 
 
-@pytest.mark.parametrize("tag", ["A1", "C3 C4 C6", "150", "launch", "D"])
+@pytest.mark.parametrize("tag", ["A·1", "C·3, 4, 6", "150", "launch", "D"])
 def test_a_sign_has_room_for_what_is_written_on_it(tag: str) -> None:
-    name = "pin-no-go" if tag[0].isupper() else "metre"
+    name = "pin-no-go" if "·" in tag else "start" if tag.isupper() else "call"
     shape = Shape("mark", name, (np.zeros((1, 2)),), tag=tag)
-    rect = [r for r in drawn(shape).iter("rect") if "rx" in r.attrib][-1]
+    sign = next(r for r in drawn(shape).iter("rect") if "rx" in r.attrib)
     size = tags.size_pt(shape)
-    needs = vector.TENTHS * wide(tag, size, bold=tags.boxed(shape))
-    assert needs < float(rect.get("width", "0")) < needs + 1.5 * size * vector.TENTHS
+    needs = vector.TENTHS * wide(tag, size, bold=True)
+    needs += 1.45 * size * vector.TENTHS * (name in tags.SIGNS)
+    assert needs < float(sign.get("width", "0")) < needs + 1.5 * size * vector.TENTHS
 
 
 def test_the_two_pictures_of_a_map_write_the_same_tags(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -106,8 +123,11 @@ def test_the_two_pictures_of_a_map_write_the_same_tags(monkeypatch: pytest.Monke
     site, close = plan.outing.site, drawing.close(plan)
     sheets = drawing.sheets(plan, close, ground.contours(site.terrain, close))
     still.png(ground.relief(site.terrain, site.frame, close), sheets, close, "wind from W, 4 m/s")
-    told = [e.text for e in ElementTree.fromstring(of(plan)).iter("text")]
-    assert sorted(written) == sorted(str(t) for t in told)
+    told = {e.text for e in ElementTree.fromstring(of(plan)).iter("text")}
+    pixels = {text.removeprefix("× ").removeprefix("! ").removeprefix("? ") for text in written}
+    assert any(text.startswith("× A·") for text in written)
+    assert pixels - told == {"100 m, north is up"}  # the drawing has an arrow for north
+    assert {"200 ft", "launch", "A", "B"} <= pixels
 
 
 def test_the_ground_is_the_relief() -> None:
