@@ -18,10 +18,11 @@ import numpy as np
 from shotplan import plan as planning
 from shotplan.desk import said
 from shotplan.desk.draft import edited, said_of
+from shotplan.desk.flights import Flights
 from shotplan.desk.folder import MARK, Texts
 from shotplan.errors import BadInput
 from shotplan.files.spelled import in_own_units
-from shotplan.flying import undisturbed, with_others
+from shotplan.flying import with_others
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.outing import SITE_FILE, Outing, read
 
@@ -38,6 +39,7 @@ class Bench:
         self._texts: Texts | None = None
         self._outing: Outing | None = None
         self._begins: list[datetime] = []
+        self._flights = Flights()
         self._judged: tuple[Outing, int, ShotPlan] | None = None
 
     def ask(
@@ -99,10 +101,9 @@ class Bench:
         made = self._judged
         if made is not None and made[0] is outing and made[1] == shot:
             return made[2]
-        flight = undisturbed(outing, outing.shots[shot])
+        flight = self._flights.of(outing, outing.shots[shot])
         if len(self._begins) != len(outing.shots):
-            flights = [flight if i == shot else undisturbed(outing, s)
-                       for i, s in enumerate(outing.shots)]  # fmt: skip
+            flights = [self._flights.of(outing, one) for one in outing.shots]
             self._begins = planning.begins(outing, flights)
         scene = with_others(outing, flight, self._begins[shot], 1)
         # What is only said beside the word takes as long as the word; without a height to return
@@ -129,7 +130,7 @@ class Bench:
         """The shot over all rides the site asks for."""
         from shotplan.checks import CHECKS
 
-        flights = [undisturbed(outing, one) for one in outing.shots]
+        flights = [self._flights.of(outing, one) for one in outing.shots]
         start = planning.begins(outing, flights)[shot]
         count, rides = 0, outing.disturbance.rides
 
