@@ -53,8 +53,8 @@ class Desk:
 
     def stop(self) -> None:
         """End both processes."""
-        self.quick.stop()
-        self.long.stop()
+        self.quick.end()
+        self.long.end()
 
 
 def app_of(desk: Desk) -> Starlette:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import secrets
+import signal
 import socket
 import tempfile
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 
 import uvicorn
 
@@ -16,6 +18,19 @@ from shotplan.desk.app import Desk, app_of
 from shotplan.desk.guard import Guard
 
 HOST = "127.0.0.1"
+# As Ctrl-C does, so that nothing is left behind.
+ENDS = [getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+
+class _Server(uvicorn.Server):
+    """Ends the processes of its desk first: whoever waits for them is answered and goes."""
+
+    desk: Desk
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Of Ctrl-C, of a closed terminal."""
+        self.desk.stop()
+        super().handle_exit(sig, frame)
 
 
 def serve(
@@ -30,17 +45,20 @@ def serve(
         bound.bind((HOST, 0))
         host = f"{HOST}:{bound.getsockname()[1]}"
         desk = Desk(site, Path(room), allow_outside=allow_outside)
-        server = uvicorn.Server(
+        server = _Server(
             uvicorn.Config(
-                Guard(app_of(desk), host, token), log_level="error", access_log=False,
+                Guard(app_of(desk), host, token), log_level="critical", access_log=False,
                 lifespan="off", server_header=False, timeout_graceful_shutdown=1,
             )
         )  # fmt: skip
+        server.desk = desk
         desk.quick.warm()
         address = f"http://{host}/{token}/"
         say(address)
         if open_:
             webbrowser.open(address)
+        for other in ENDS:
+            signal.signal(other, signal.default_int_handler)
         try:
             server.run(sockets=[bound])
         except KeyboardInterrupt:

@@ -33,6 +33,7 @@ class Worker:
         self._line: Connection | None = None
         self._turn = asyncio.Lock()
         self._newest = 0
+        self._over = False
 
     async def ask(
         self, question: str, texts: Texts, changes: Any, shot: int, tell: Tell = lambda _: None
@@ -47,8 +48,8 @@ class Worker:
 
     def _asked(self, question: Any, tell: Tell) -> Answer:
         """Sent, and waited for."""
-        line = self._started()
         try:
+            line = self._started()
             line.send(question)
             while True:
                 kind, said = line.recv()
@@ -60,6 +61,8 @@ class Worker:
             return {"lost": LOST}
 
     def _started(self) -> Connection:
+        if self._over:
+            raise EOFError
         if self._process is None or self._line is None or not self._process.is_alive():
             self.stop()
             self.drafts.mkdir(exist_ok=True)
@@ -77,6 +80,11 @@ class Worker:
     def warm(self) -> None:
         """Start the process before anything is asked."""
         self._started()
+
+    def end(self) -> None:
+        """Stop for good."""
+        self._over = True
+        self.stop()
 
     def stop(self) -> None:
         """End what is being worked out, and the process with it."""
