@@ -10,14 +10,19 @@ import numpy as np
 
 from shotplan.desk.said import line
 from shotplan.judging.judged import ShotPlan
+from shotplan.kernels.ground.grid import monomials
+from shotplan.model.arrays import Array
+from shotplan.model.terrain import Terrain
 from shotplan.outing import Outing
 from shotplan.output.html import picture
 from shotplan.output.map import ground as relief
 from shotplan.output.map.drawing import around
+from shotplan.output.map.shapes import Extent
 
 COLS = 400
 RIM, RIM_M, MOST_PX = 0.25, 60.0, 1100
 STRAY_M = 1500.0  # what is drawn farther off is not waited for
+AROUND_M = 400.0  # of the ride: so much of a raster is shown at least
 
 
 def ground(outing: Outing) -> dict[str, Any]:
@@ -27,6 +32,7 @@ def ground(outing: Outing) -> dict[str, Any]:
     near = around([ride], 0.0, STRAY_M)
     points = [ride, *(p.xyz_m[None, :2] for p in site.places.values())]
     points += list(site.boundary or ())[:1]
+    points += [_corners(site.terrain, around([ride], 0.0, AROUND_M))]
     view = around([np.clip(p, near[:2], near[2:]) for p in points], RIM, RIM_M)
     seen = relief.relief(site.terrain, site.frame, view, MOST_PX)
     shapes = relief.contours(site.terrain, view)
@@ -43,6 +49,15 @@ def ground(outing: Outing) -> dict[str, Any]:
             {"at": line(site.frame, s.parts[0])[0], "text": s.tag} for s in shapes if s.tag
         ],
     }
+
+
+def _corners(terrain: Terrain, near: Extent) -> Array:
+    """Of what the raster covers near the ride; nothing of flat ground."""
+    if not np.isfinite(terrain.cell_m):
+        return np.empty((0, 2))
+    rows, cols = terrain.grid.z_m.shape
+    ends = np.array([[r, c] for r in (0.0, rows - 1.0) for c in (0.0, cols - 1.0)])
+    return np.clip(monomials(ends) @ terrain.grid.to_frame.T, near[:2], near[2:])
 
 
 def frame(outing: Outing, shot: ShotPlan) -> dict[str, Any]:

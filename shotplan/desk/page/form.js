@@ -5,9 +5,13 @@ import {byId, fill, make, number} from "./dom.js";
 import {icon, middle} from "./marks.js";
 import {beside} from "./map.js";
 
-let which = "", drop = () => {}, choose = () => {};
+let which = "", drop = () => {}, choose = () => {}, redraw = () => {};
 
-export const listen = (dropped, chosen) => { drop = dropped; choose = chosen; };
+export const listen = (dropped, chosen, again) => {
+  drop = dropped;
+  choose = chosen;
+  redraw = again;
+};
 
 export function pick(name) {
   which = name;
@@ -128,10 +132,13 @@ function people(one) {
 }
 
 function ridden(one) {
-  const is = doc.get().ride.path === one.id;
-  return make("p", {class: "hint"}, is ? "This is the ride that is filmed."
+  const ride = doc.get().ride, is = ride.path === one.id;
+  const speed = String(ride.speed_m_s ?? "?"), off = String(ride.error_m ?? 0.5);
+  return make("p", {class: "hint"}, is ? "This is the ride that is filmed, ridden evenly at " + speed +
+    " m/s; its line may be off by " + off + " m. "
     : make("button", {type: "button", onclick: () => doc.step("another ride", (it) => ({...it,
-      ride: rideOf(it.ride, one.id, it.ride.speed_m_s ?? 5)}))}, "film this ride"));
+      ride: rideOf(it.ride, one.id, it.ride.speed_m_s ?? 5)}))}, "film this ride"),
+  make("button", {type: "button", id: "redraw", onclick: () => redraw()}, "draw another"));
 }
 
 /* The ride's table for a drawn line: no crop of another line stays. */

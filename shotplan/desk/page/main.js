@@ -14,7 +14,7 @@ import * as tools from "./tools.js";
 
 const L = window.L;
 const RIDE_OFF_M = 0.3;
-let picked = "", place = null;
+let picked = "", place = null, again = false;
 
 function pick(name) {
   picked = doc.feature(name) ? name : "";
@@ -70,7 +70,11 @@ marks.picked((name, event) => {
   pick(name);
 });
 shots.listen((key, name) => { if (name) { pick(name); } painted(); });
-form.listen(remove, pick);
+form.listen(remove, pick, () => {
+  again = true;
+  tools.choose("ride");
+  again = false;
+});
 tools.listen((made, says) => {
   if (made.properties.role === "ride") { drewRide(made); return; }
   doc.put(says, made);
@@ -88,6 +92,7 @@ function drewRide(made) {
 /* Where the ride is a recording: its line with fewer corners, to be corrected. */
 function offerRide() {
   const drawn = doc.feature(doc.get().ride.path);
+  if (again) { return; }
   if (drawn) { tools.choose("pick"); pick(drawn.id); return; }
   const line = rideNow(), back = doc.get().ride.there_and_back;
   const half = back ? line.filter((p) => p[2] <= place.ride_m / 2) : line;
