@@ -57,7 +57,7 @@ def _corners(terrain: Terrain, near: Extent) -> Array:
         return np.empty((0, 2))
     rows, cols = terrain.grid.z_m.shape
     ends = np.array([[r, c] for r in (0.0, rows - 1.0) for c in (0.0, cols - 1.0)])
-    return np.clip(monomials(ends) @ terrain.grid.to_frame.T, near[:2], near[2:])
+    return np.clip(monomials(ends[:, 0], ends[:, 1]) @ terrain.grid.to_frame.T, near[:2], near[2:])
 
 
 def frame(outing: Outing, shot: ShotPlan) -> dict[str, Any]:

@@ -53,7 +53,7 @@ def edited(
 
 def _edit_table(document: tomlkit.TOMLDocument, name: str, wanted: Mapping[str, Any]) -> None:
     if name in document:
-        lay(document[name], {k: _item(v) for k, v in wanted.items()})
+        _lay(document[name], {k: _item(v) for k, v in wanted.items()})
     elif wanted:
         document.append(name, _table(wanted))
 
@@ -73,7 +73,7 @@ def _edit_list(
         raise TypeError(f"{name} is no list of tables")
     for one in wanted:
         if one.get(WAS) is not None:
-            lay(held[one[WAS]], _items(one))
+            _lay(held[one[WAS]], _items(one))
     for number in reversed(range(len(held))):
         if number not in numbers:
             _take_out(document, name, held, number)
@@ -84,18 +84,31 @@ def _edit_list(
         del document[name]
 
 
+def _lay(table: Any, wanted: Mapping[str, Any]) -> None:
+    """New keys stand after the last one, before what is said of the next table."""
+    last = _ending(table)
+    lay(table, wanted)
+    table.value.body.extend(last)
+
+
+def _ending(table: Any) -> list[Any]:
+    """The comments and blank lines after its last key, taken off."""
+    body, last = table.value.body, []
+    while body and isinstance(body[-1][1], Comment | Whitespace):
+        last.append(body.pop())
+    return last[::-1]
+
+
 def _items(one: Mapping[str, Any]) -> dict[str, Any]:
     return {key: _item(value) for key, value in one.items() if key != WAS}
 
 
 def _take_out(document: tomlkit.TOMLDocument, name: str, held: AoT, number: int) -> None:
     """Without a table; comments at its end belong to the next one and stay."""
-    body, last = held[number].value.body, []
-    while body and isinstance(body[-1][1], Comment | Whitespace):
-        last.append(body.pop())
+    last = _ending(held[number])
     before = held[number - 1] if number else _table_before(document, name)
     if before is not None and any(isinstance(item, Comment) for _, item in last):
-        before.value.body.extend(reversed(last))
+        before.value.body.extend(last)
     del held[number]
 
 

@@ -117,7 +117,10 @@ def test_a_new_shot_stands_last_and_a_deleted_one_leaves_the_others_comments() -
 def test_the_ride_is_changed_and_keeps_its_comment() -> None:
     made = toml(ride={"path": "ride-01", "error_m": 0.5, "speed_m_s": 5.0})
     assert tomllib.loads(made)["ride"] == {"path": "ride-01", "error_m": 0.5, "speed_m_s": 5.0}
-    assert 'path = "ride-01"  # Sunday' in made
+    assert 'path = "ride-01"  # Sunday\nerror_m = 0.5\nspeed_m_s = 5.0\n\n[[crew]]' in made
+    one, two = shots()
+    made = toml(shot=[{**one, "takes": 2}, two])
+    assert "takes = 2\n\n# the tight one\n[[shot]]" in made
 
 
 def test_a_list_that_cannot_be_edited_is_refused() -> None:

@@ -53,7 +53,7 @@ export async function pump() {
   if (!key && !picture && !land) { return; }
   busy = true;
   try {
-    if (land && (!key || !ground || doc.shots().length === 0)) { await askGround(now); }
+    if (land && (!ground || key !== chosen)) { await askGround(now); }
     else if (key) { await askWord(now, key, shot); }
     else { await askFrame(now); }
   } catch { await new Promise((done) => setTimeout(done, 1500)); }

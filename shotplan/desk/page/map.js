@@ -43,9 +43,9 @@ export function showGround(said) {
   for (const one of said.elevations) { label(one.at, one.text, "height").addTo(ground); }
   showRide(said.ride_line);
   fill(byId("air"), barb(said.wind_from_deg), said.air);
+  map.setMaxBounds(L.latLngBounds(said.corners).pad(0.6));
   if (!fitted) {
     map.fitBounds(L.latLngBounds(rideLine.map((p) => [p[0], p[1]])).pad(0.15), {animate: false});
-    map.setMaxBounds(L.latLngBounds(said.corners).pad(0.6));
     fitted = true;
     map.once("dragstart", () => { moved = true; });
     map.getContainer().addEventListener("wheel", () => { moved = true; }, {once: true});
