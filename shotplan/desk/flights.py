@@ -35,8 +35,8 @@ class Flights:
 
 def _over(outing: Outing, shot: Shot, old: Scene) -> Scene:
     stage = stage_of(outing.site, filmed_ride(outing, shot))
-    given = {"site": outing.site, "day": outing.day, "rules": outing.rules, "stage": stage}
-    return replace(old, **given, start=outing.day.start)
+    day, rules = outing.day, outing.rules
+    return replace(old, site=outing.site, day=day, rules=rules, stage=stage, start=day.start)
 
 
 def _flies_alike(old: Outing, new: Outing) -> bool:

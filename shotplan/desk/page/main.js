@@ -6,7 +6,7 @@ import {byId, fill, letter, make} from "./dom.js";
 import * as flights from "./flights.js";
 import * as form from "./form.js";
 import * as handles from "./handles.js";
-import {fitAlso, map, rideNow, seven, showGround} from "./map.js";
+import {beginAt, fitAlso, map, rideNow, seven, showGround} from "./map.js";
 import * as marks from "./marks.js";
 import * as saving from "./saving.js";
 import * as shots from "./shots.js";
@@ -145,6 +145,10 @@ async function start() {
     fill(byId("rows"), ...read.problems.map((one) => make("p", {class: "row"}, one.where + ": " + one.what)));
     return;
   }
+  beginAt(read.features.flatMap((one) => {
+    try { return [marks.middle(one)]; } catch { return []; }
+  }));
+  byId("title").textContent = "draw";
   doc.open(read);
   tools.showTools();
   byId("tools").append(make("label", {class: "list"}, make("select", {id: "things",

@@ -52,6 +52,12 @@ export function showGround(said) {
   }
 }
 
+/* Before the ground is known, or where the folder cannot be read: what is drawn. */
+export function beginAt(points) {
+  if (points.length) { map.fitBounds(L.latLngBounds(points).pad(0.2), {animate: false, maxZoom: 18}); }
+  else { map.setView([0, 0], 12); }
+}
+
 /* Once, when the flights are known and nobody moved the map: all of them in view. */
 export function fitAlso(points) {
   if (moved || !points.length) { return; }
