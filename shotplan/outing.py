@@ -15,7 +15,6 @@ import numpy as np
 from shotplan import __version__, aircraft, rules
 from shotplan.errors import BadInput, Problems
 from shotplan.files.disk import nothing_thrown_away
-from shotplan.files.geojson import read_geojson
 from shotplan.files.tables import laid_over, read_toml, sha256_of, table
 from shotplan.files.words import listed, shown
 from shotplan.model.aircraft import Aircraft
@@ -34,11 +33,12 @@ from shotplan.ride.source import Line, Source, find, line_of
 from shotplan.site.areas import water_of
 from shotplan.site.build import cut_of, site_of
 from shotplan.site.day import day_of, disturbance_of
+from shotplan.site.drawn import Ground, drawn_in
 from shotplan.site.errors import Off
 from shotplan.site.ground import frame_of, terrain_of
 from shotplan.site.inside import outside_of
 from shotplan.site.reading import shot_wanted, site_file
-from shotplan.site.roles import Drawn, all_in_frame, read_features
+from shotplan.site.roles import all_in_frame
 from shotplan.site.shots import check_names, check_shot, shot_of
 from shotplan.site.slips import suggestion
 from shotplan.site.tables import ShotWanted, SiteFile, SiteTable
@@ -137,11 +137,11 @@ def _read(folder: Path, allow_outside: bool, instead: Mapping[str, Path]) -> Out
         raise BadInput((*problems.found, *outside))
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    drawn, places, missing = _drawn(said, folder, instead, problems)
+    ground = drawn_in(folder, _ground(said), problems, instead.get(_ground(said)))
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
-    check_names(said, SITE_FILE, shots, places, problems)
+    check_names(said, SITE_FILE, shots, ground.places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
-    laid = _lay(said, drawn, folder, problems)
+    laid = _lay(said, ground, folder, problems)
     lost = said.site.link_lost if said.site else "home"
     given = disturbance_of(said.disturbance)
     made = [
@@ -161,10 +161,18 @@ def _read(folder: Path, allow_outside: bool, instead: Mapping[str, Path]) -> Out
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(*missing, *laid.remarks, *rules.elsewhere(laid.site.country, pack, SITE_FILE)),
+        repairs=(
+            *ground.remarks,
+            *laid.remarks,
+            *rules.elsewhere(laid.site.country, pack, SITE_FILE),
+        ),
         disturbance=given,
         braked=laid.braked,
     )
+
+
+def _ground(said: SiteFile) -> str:
+    return said.site.ground if said.site else SiteTable.ground
 
 
 class _Laid(NamedTuple):
@@ -177,26 +185,9 @@ class _Laid(NamedTuple):
     braked: tuple[Braked, ...]
 
 
-def _drawn(
-    said: SiteFile, folder: Path, instead: Mapping[str, Path], problems: Problems
-) -> tuple[tuple[Drawn, ...], list[str] | None, tuple[str, ...]]:
-    """What is drawn on the ground; the places' ids, sound or not (None where the file cannot be
-    read: then nobody knows); a remark where there is no such file."""
-    name = said.site.ground if said.site else SiteTable.ground
-    path = instead.get(name, folder / name)
-    if name == SiteTable.ground and not path.exists():
-        return (), [], (f"there is no {name}: nothing is drawn, nothing surveyed",)
-    features = read_geojson(path, name, problems)
-    if features is None:
-        return (), None, ()
-    places = [f.id for f in features if f.properties.get("role") == "place"]
-    return read_features(features, name, problems), places, ()
-
-
-def _lay(
-    said: SiteFile, drawn: tuple[Drawn, ...], folder: Path, problems: Problems
-) -> _Laid | None:
+def _lay(said: SiteFile, ground: Ground, folder: Path, problems: Problems) -> _Laid | None:
     """Frame, ride, terrain and site, in the order in which they need each other."""
+    drawn = ground.drawn
     at = f"{SITE_FILE}: [ride]"
     lines = {d.id: d.shape.outer[0] for d in drawn if d.role == "ride"}
     wanted, says = said.ride, said.site
@@ -224,6 +215,7 @@ def _lay(
         file=said,
         says=says,
         drawn=laid,
+        sources=ground.sources,
         frame=frame,
         terrain=terrain,
         ride=once,

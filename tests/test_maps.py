@@ -23,6 +23,7 @@ from tests.make_maps import MADE, MAPS, drawn
 from tests.shared_plans import outing_of, plan_of
 
 SITES = sorted(bundled_sites())
+WALK = "walk"  # README.md's walk from a recording to a word: `tests.make_walk`
 LARGEST, LARGEST_ALL = 400_000, 2_000_000  # bytes
 OFF = 0.11  # metres or seconds: numbers are rounded to a tenth
 
@@ -33,7 +34,8 @@ def made(site: str) -> dict[str, Any]:
 
 
 def test_every_site_has_its_pictures_and_there_are_no_others() -> None:
-    assert sorted(p.name for p in MAPS.iterdir()) == SITES
+    assert sorted(p.name for p in MAPS.iterdir()) == sorted([*SITES, WALK])
+    assert [p.name for p in (MAPS / WALK).iterdir()] == ["survey.png"]
     files = [p for p in MAPS.rglob("*") if p.is_file()]
     assert max(p.stat().st_size for p in files) < LARGEST
     assert sum(p.stat().st_size for p in files) < LARGEST_ALL

@@ -11,12 +11,27 @@ import os
 
 import typer
 
-from shotplan.cli import aircraft, brief, demo, draw, light, new, plan, rules, spots, styles, survey
+from shotplan.cli import (
+    add,
+    aircraft,
+    brief,
+    demo,
+    draw,
+    light,
+    new,
+    plan,
+    rules,
+    spots,
+    styles,
+    survey,
+)
 from shotplan.cli.guard import guarded, printing_anything
+from shotplan.cli.options import Spread
 
 _COMMANDS = (
     demo.demo,
     new.new,
+    add.add,
     survey.survey,
     draw.draw,
     plan.plan,
@@ -38,7 +53,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for _command in _COMMANDS:
-    app.command()(guarded(_command))
+    app.command(cls=Spread)(guarded(_command))
 
 
 def main() -> None:

@@ -262,6 +262,16 @@ def lists(parts: Mapping[str, Sequence[str]]) -> None:
             _bullets(console, title, lines)
 
 
+def surveys(said: Mapping[str, Sequence[str]], most: int = 25) -> None:
+    """What each source knew, a line each, shortened where all of them are more than fit."""
+    each = max(1, (most - 2 * len(said)) // max(1, len(said)))
+    told = {}
+    for title, lines in said.items():
+        more = [f"and {len(lines) - each} more"] if len(lines) > each else []
+        told[words.plain(title)] = [words.plain(one) for one in (*lines[:each], *more)]
+    lists(told)
+
+
 def rows(lines: Sequence[tuple[str, str]]) -> None:
     """Label and text, a line each."""
     with _printing() as console:

@@ -19,9 +19,9 @@ from typing import NamedTuple
 from shotplan.errors import Problems
 from shotplan.files.disk import MEGABYTE, read_bytes
 from shotplan.files.geojson_edit import EMPTY
+from shotplan.files.lock import alone_in
 from shotplan.files.words import shown
 from shotplan.outing import SITE_FILE
-from shotplan.output.lock import alone_in
 
 GROUND = "ground.geojson"
 BEFORE = ".before"

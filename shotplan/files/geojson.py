@@ -45,12 +45,26 @@ class Feature(NamedTuple):
         return _label(self.index, self.id)
 
 
+class Collection(NamedTuple):
+    """All sound features of a file, and its member `sources` as it stands there (None: it has
+    none)."""
+
+    features: tuple[Feature, ...]
+    sources: object
+
+
 class _Unsound(Exception):
     """Why a geometry cannot be used."""
 
 
 def read_geojson(path: Path, where: str, problems: Problems) -> tuple[Feature, ...] | None:
     """All sound features; None where the file as a whole is unreadable (problems say why)."""
+    found = read_collection(path, where, problems)
+    return None if found is None else found.features
+
+
+def read_collection(path: Path, where: str, problems: Problems) -> Collection | None:
+    """The same, with what the file says of where its features come from."""
     text = read_text(path, LARGEST, where, problems)
     if text is None:
         return None
@@ -75,7 +89,7 @@ def read_geojson(path: Path, where: str, problems: Problems) -> tuple[Feature, .
     if not _crs84(raw):
         problems.add(where, _CRS)
         return None
-    return _features(members, where, problems)
+    return Collection(_features(members, where, problems), raw.get("sources"))
 
 
 _CRS = (

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from shotplan.files.geojson_kept import EMPTY, parts, piece, whole
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 
@@ -23,11 +23,7 @@ def text(
 ) -> str:
     """ground.geojson with a launch where the ride `lonlat_deg (k, 2)` begins, unless `more` has
     one; the boundary only where it was asked for, the ride only where it is a placeholder."""
-    features = []
-    if around_m is not None:
-        name = f"a rectangle {around_m:g} m around the ride: draw your own"
-        ring = [_around(lonlat_deg, around_m)]
-        features.append(_feature("boundary", "boundary", "Polygon", ring, name))
+    features = [] if around_m is None else [_boundary(lonlat_deg, around_m, "boundary")]
     if not any(f["properties"]["id"] == "launch" for f in more):
         first, name = _rounded(lonlat_deg[0]), "guess: where the ride begins"
         features.append(_feature("launch", "place", "Point", first, name))
@@ -36,8 +32,17 @@ def text(
         line = [_rounded(p) for p in lonlat_deg]
         name = "placeholder: draw your own ride instead"
         features.append(_feature(PLACEHOLDER, "ride", "LineString", line, name))
-    lines = ",\n".join(json.dumps(f, ensure_ascii=False) for f in features)
-    return f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n'
+    members = parts(EMPTY).members
+    return whole(members, [piece(f) for f in features])
+
+
+def with_boundary(drawn: str, lonlat_deg: Array, around_m: float) -> str:
+    """The same text, with a boundary around the ride `(k, 2)` behind all that is drawn."""
+    old = parts(drawn.removeprefix("\ufeff"))
+    taken = {feature.id for feature in old.features}
+    name = next(n for k in range(len(taken) + 1) if (n := f"boundary-{k}" if k else "boundary")
+                not in taken)  # fmt: skip
+    return whole(old.members, [*old.features, piece(_boundary(lonlat_deg, around_m, name))])
 
 
 def length_m(lonlat_deg: Array) -> float:
@@ -49,6 +54,11 @@ def length_m(lonlat_deg: Array) -> float:
 def _frame(lonlat_deg: Array) -> Frame:
     lon, lat = (float(v) for v in lonlat_deg[0])
     return Frame(lon_deg=lon, lat_deg=lat)
+
+
+def _boundary(lonlat_deg: Array, around_m: float, id_: str) -> dict[str, Any]:
+    name = f"a rectangle {around_m:g} m around the ride: draw your own"
+    return _feature(id_, "boundary", "Polygon", [_around(lonlat_deg, around_m)], name)
 
 
 def _feature(id_: str, role: str, kind: str, coordinates: Any, name: str) -> dict[str, Any]:

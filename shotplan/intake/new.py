@@ -6,28 +6,31 @@ given are left out, and what is left out is unknown. What had to be guessed says
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 from shotplan.errors import Problems
+from shotplan.files import together
 from shotplan.files.bundled import aircraft_files, pack_files
 from shotplan.files.forecast import read_forecast
 from shotplan.files.geojson import Feature, read_geojson
 from shotplan.files.raster import open_raster
-from shotplan.files.words import MOMENT_EXAMPLE, listed, printable, shown
-from shotplan.intake import drawing, site_text
+from shotplan.files.words import MOMENT_EXAMPLE, printable, shown
+from shotplan.intake import add, drawing, refusing, site_text
+from shotplan.intake import surveys as surveyed
 from shotplan.intake.drawing import PLACEHOLDER
 from shotplan.intake.forecast import weather_at
+from shotplan.intake.found import Found
 from shotplan.intake.rides import Ride, named_rides, ride_of
+from shotplan.intake.started import Started
+from shotplan.intake.surveys import Surveys, Tell, prj
 
 SITE, GROUND = "site.toml", "ground.geojson"
 AIRCRAFT = "folding-light"
 SPEED_M_S = 5.0  # of a line without times: a guess, and it says so
 FILMED_M = 300.0  # of a long ride, to begin with
-LARGEST_AROUND_M = 2000.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -45,66 +48,84 @@ class Given:
     more_rides: tuple[Path, ...] = ()
     forecast: Path | None = None
     around_m: float | None = None
+    surveys: Surveys = field(default_factory=Surveys)
 
     @property
     def files(self) -> tuple[Path, ...]:
-        """Those that are given, the .prj beside a terrain with them."""
-        beside = _prj(self.terrain)
-        others = (self.terrain, beside, self.ground, self.forecast)
-        return tuple(p for p in (self.ride, *self.more_rides, *others) if p is not None)
+        """Those that are given, the .prj beside a raster with them."""
+        public = [path for paths in self.surveys.options.values() for path in paths]
+        beside = [prj(self.terrain), prj(self.surveys.surroundings)]
+        rides = (self.ride, *self.more_rides)
+        every = (*rides, self.terrain, self.ground, self.forecast, *beside, *public)
+        return tuple(p for p in every if p is not None)
 
 
-@dataclass(frozen=True)
-class Started:
-    """A folder not yet written: `texts` by name, `copies` name -> where it is copied from;
-    `guesses` to be replaced or confirmed, a sentence each."""
-
-    texts: Mapping[str, str]
-    copies: Mapping[str, Path]
-    guesses: tuple[str, ...] = field(default=())
-
-    def write(self, folder: Path) -> None:
-        """Into a folder in which none of it is yet; what is there already is never touched."""
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, text in self.texts.items():
-            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-        for name, source in self.copies.items():
-            if not _same(folder / name, source):
-                with source.open("rb") as read, (folder / name).open("xb") as written:
-                    shutil.copyfileobj(read, written)
-
-
-def start(folder: Path, given: Given, problems: Problems) -> Started | None:
+def start(
+    folder: Path,
+    given: Given,
+    problems: Problems,
+    *,
+    today: date | None = None,
+    tell: Tell | None = None,
+) -> Started | None:
     """The folder as it would be written; None where something is in the way, wrong or missing
-    (problems say all of it)."""
-    _refuse_full(folder, given, problems)
+    (problems say all of it). `today` is when surveys were read."""
+    refusing.full(folder, given.files, problems)
     copies = _copies(folder, given, problems)
     features = _features(given, problems)
     ride = ride_of(given, features, copies, problems)
     began = _moment(given, ride, problems)
-    _known("--rules", given.rules, pack_files(), problems)
+    refusing.unknown("--rules", given.rules, pack_files(), problems)
     if given.aircraft:
-        _known("--aircraft", given.aircraft, aircraft_files(), problems)
-    _check_around(given, problems)
+        refusing.unknown("--aircraft", given.aircraft, aircraft_files(), problems)
+    refusing.around(given.around_m, features, problems)
+    surveyed.there(given.surveys, problems)
     forecast = given.forecast and read_forecast(given.forecast, "--forecast", problems)
     if len(problems) or ride is None or began is None:
         return None
-    weather, told = weather_at(forecast, began) if forecast else ({}, [])
-    places = {f.id for f in features if f.properties.get("role") == "place"}
+    found = surveyed.read(
+        given.surveys, ride.lonlat_deg, problems, at=began, terrain=given.terrain, tell=tell
+    )
+    youngest = None if given.start else add.youngest(found, began)
+    begins = youngest or began
+    add.check_days(found, begins, problems, "--start")
+    if len(problems):
+        return None
+    weather, told = weather_at(forecast, begins) if forecast else ({}, [])
+    guesses = _guesses(given, ride, youngest, drawn_launch="launch" in _places(features))
+    texts = _texts(folder, given, ride, begins, youngest, features, copies, found, weather)
+    guesses += [*ride.said, *told]
+    return _with_surveys(folder, given, found, texts, copies, tuple(guesses), today)
+
+
+def _texts(
+    folder: Path,
+    given: Given,
+    ride: Ride,
+    began: datetime,
+    youngest: datetime | None,
+    features: tuple[Feature, ...],
+    copies: Mapping[Path, str],
+    found: Sequence[Found],
+    weather: Mapping[str, float],
+) -> dict[str, str]:
+    """site.toml, and what is drawn where it is not copied as it is."""
     held_by = {str(f.properties["held_by"]) for f in features if "held_by" in f.properties}
     length_m = drawing.length_m(ride.lonlat_deg)
+    placeholder = ride.path == PLACEHOLDER
+    brought = next((str(one.keys["terrain"]) for one in found if "terrain" in one.keys), "")
+    recorded = site_text.RECORDED if youngest is None else site_text.SURVEYED
     texts = {
         SITE: site_text.text(
             name=given.name or folder.resolve().name,
             rules=given.rules,
             aircraft=given.aircraft or AIRCRAFT,
             start=began,
-            start_is_recorded=not given.start,
-            terrain=copies[given.terrain] if given.terrain else "",
+            when=site_text.ASKED if given.start else recorded,
+            terrain=copies[given.terrain] if given.terrain else brought,
             ground=copies[given.ground] if given.ground else GROUND,
             ride=ride.path,
-            ride_is_placeholder=ride.path == PLACEHOLDER,
+            ride_is_placeholder=placeholder,
             speed_m_s=None if ride.timed else SPEED_M_S,
             spotters=tuple(sorted(held_by)),
             to_m=FILMED_M if length_m > FILMED_M + 1.0 else None,
@@ -113,30 +134,46 @@ def start(folder: Path, given: Given, problems: Problems) -> Started | None:
     }
     if not given.ground:
         texts[GROUND] = drawing.text(
-            ride.lonlat_deg, given.around_m, placeholder=ride.path == PLACEHOLDER, more=ride.marked
+            ride.lonlat_deg, given.around_m, placeholder=placeholder, more=ride.marked
         )
+    elif given.around_m is not None:
+        own = given.ground.read_text("utf-8-sig")
+        texts[copies[given.ground]] = drawing.with_boundary(own, ride.lonlat_deg, given.around_m)
+    return texts
+
+
+def _with_surveys(
+    folder: Path,
+    given: Given,
+    found: Sequence[Found],
+    texts: dict[str, str],
+    copies: Mapping[Path, str],
+    guesses: tuple[str, ...],
+    today: date | None,
+) -> Started:
+    """The folder with what surveys know of it laid into it."""
+    ground = copies[given.ground] if given.ground else GROUND
+    files: Mapping[str, bytes] = {}
+    said: Mapping[str, Sequence[str]] = {}
+    if found:
+        own = texts.get(ground) or given.ground.read_text("utf-8-sig")  # type: ignore[union-attr]
+        held = {n: together.seen(folder / n) for one in found for n in one.files}
+        read = today or date.today()
+        laid = add.lay(texts[SITE], own, found, given.surveys, add.NOTHING, held, read)
+        texts |= {SITE: laid.site, ground: laid.ground}
+        files, said = laid.files, laid.said
     return Started(
-        texts,
-        {name: path for path, name in copies.items()},
-        (*_guesses(given, ride, drawn_launch="launch" in places), *ride.said, *told),
+        texts=texts,
+        copies={name: path for path, name in copies.items() if name not in texts},
+        guesses=guesses,
+        files=files,
+        changed=frozenset({ground} if given.ground else ()),
+        said=said,
     )
 
 
-def _refuse_full(folder: Path, given: Given, problems: Problems) -> None:
-    """A folder may hold the given files already, and nothing else."""
-    if folder.exists() and not folder.is_dir():
-        problems.add(str(folder), "is a file; name a folder that is empty or not there yet")
-        return
-    own = {p.resolve() for p in given.files}
-    held = sorted(folder.iterdir()) if folder.is_dir() else []
-    there = [p.name for p in held if p.resolve() not in own]
-    if there:
-        more = f" and {len(there) - 1} more" if len(there) > 1 else ""
-        problems.add(
-            str(folder),
-            f"holds {shown(there[0])}{more}; nothing is overwritten: name a folder that is empty "
-            "or not there yet",
-        )
+def _places(features: tuple[Feature, ...]) -> set[str]:
+    return {f.id for f in features if f.properties.get("role") == "place"}
 
 
 def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
@@ -149,7 +186,7 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
         suffix = given.terrain.suffix.lower()
         own = suffix == ".hgt"
         plain.append((given.terrain, given.terrain.name if own else f"terrain{suffix}"))
-        beside = _prj(given.terrain)
+        beside = prj(given.terrain)
         here = given.terrain.parent.resolve() == folder.resolve()
         if beside is not None:
             plain.append((beside, beside.name if own or here else "terrain.prj"))
@@ -157,17 +194,6 @@ def _copies(folder: Path, given: Given, problems: Problems) -> dict[Path, str]:
     for path, name in plain:
         names[path] = path.name if path.parent.resolve() == folder.resolve() else name
     return names
-
-
-def _prj(terrain: Path | None) -> Path | None:
-    """The .prj beside an ASCII grid."""
-    if terrain is None or terrain.suffix.lower() != ".asc":
-        return None
-    return next((p for s in (".prj", ".PRJ") if (p := terrain.with_suffix(s)).is_file()), None)
-
-
-def _same(one: Path, other: Path) -> bool:
-    return one.exists() and one.samefile(other)
 
 
 def _features(given: Given, problems: Problems) -> tuple[Feature, ...]:
@@ -195,31 +221,19 @@ def _moment(given: Given, ride: Ride | None, problems: Problems) -> datetime | N
     return ride.began
 
 
-def _known(option: str, name: str, bundled: Mapping[str, Path], problems: Problems) -> None:
-    if name not in bundled:
-        got = f"got {shown(name)}" if name else "is missing, and nothing else says which"
-        problems.add(option, f"{got}; wanted one of {listed(bundled)}")
-
-
-def _check_around(given: Given, problems: Problems) -> None:
-    around = given.around_m
-    if around is None:
-        return
-    if not 0.0 < around <= LARGEST_AROUND_M:
-        problems.add("--boundary-around", f"got {around:g}; wanted more than 0 and at most "
-                     f"{LARGEST_AROUND_M:g} m")  # fmt: skip
-    if given.ground is not None:
-        problems.add("--boundary-around", "is given beside --ground: draw the boundary there")
-
-
-def _guesses(given: Given, ride: Ride, *, drawn_launch: bool) -> list[str]:
+def _guesses(
+    given: Given, ride: Ride, youngest: datetime | None, *, drawn_launch: bool
+) -> list[str]:
     said = []
     if ride.path == PLACEHOLDER:
         where = "in the middle of the terrain" if given.terrain else "in the open sea"
         said.append(f"the ride is a placeholder {where}: record yours or draw it (shotplan draw)")
     elif not ride.timed:
         said.append(f"the ride has no times: {SPEED_M_S:g} m/s is a guess")
-    if not given.start:
+    if youngest is not None:
+        said.append("the first shot begins on the day of the youngest survey, at the hour when the "
+                    "ride was recorded, in UTC: change the day")  # fmt: skip
+    elif not given.start:
         said.append("the first shot begins when the ride was recorded, in UTC: change the day")
     if not given.aircraft:
         said.append(f"the aircraft is taken as the bundled {AIRCRAFT}: yours will differ")

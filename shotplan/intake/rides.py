@@ -59,10 +59,12 @@ def ride_of(
     if lines:
         lonlat = np.array(lines[0].coordinates, dtype=float)
         return Ride(lines[0].id, lonlat, False, None, drawn=True)
-    if given.ground is not None:
-        problems.add("--ground", "is given and no ride: give --ride, or draw a line with role ride "
-                     "in it")  # fmt: skip
-        return None
+    without = {"--ground": given.ground, **given.surveys.options}
+    for option, path in without.items():
+        if path is not None:
+            problems.add(option, "is given and no ride: give --ride, or draw a line with role ride "
+                         "in a --ground")  # fmt: skip
+            return None
     if given.terrain is not None:
         return _in_the_middle(given.terrain)
     return Ride(PLACEHOLDER, np.array(PLACEHOLDER_DEG), False, None)

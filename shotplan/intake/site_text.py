@@ -89,6 +89,7 @@ role = "spotter"
 """
 ASKED = "when the first shot begins; no quotes, with the offset from UTC"
 RECORDED = "CHANGE: when the ride was recorded, in UTC; wanted: when the first shot begins"
+SURVEYED = "CHANGE: the day of the youngest survey, the hour of the recording, in UTC"
 LINE = "a recording, or a list of several of one ride; or the id of a drawn line with speed_m_s"
 PLACEHOLDER = "CHANGE: a placeholder; wanted: a recording, or your drawn line"
 GUESSED = "speed_m_s = {:g} # CHANGE: a guess; how fast it is ridden\n"
@@ -102,7 +103,7 @@ def text(
     rules: str,
     aircraft: str,
     start: datetime,
-    start_is_recorded: bool,
+    when: str,
     terrain: str,
     ground: str,
     ride: str | Sequence[str],
@@ -112,16 +113,16 @@ def text(
     to_m: float | None,
     weather: Mapping[str, float] | None = None,
 ) -> str:
-    """site.toml. `terrain` "" where there is none, `speed_m_s` None where the ride has times,
-    `to_m` None where all of it is filmed; `spotters` besides whoever rides and steers;
-    `weather` keys of [weather] that are known."""
+    """site.toml. `when` says what `start` is; `terrain` "" where there is none, `speed_m_s` None
+    where the ride has times, `to_m` None where all of it is filmed; `spotters` besides whoever
+    rides and steers; `weather` keys of [weather] that are known."""
     said = FORM.format(
         name=value(name),
         rules=value(rules),
         ground=value(ground),
         terrain=TERRAIN.format(value(terrain)) if terrain else NO_TERRAIN,
         start=start.isoformat(timespec="seconds"),
-        when=RECORDED if start_is_recorded else ASKED,
+        when=when,
         aircraft=aircraft,
         aircraft_text=value(aircraft),
         ride=value(ride),

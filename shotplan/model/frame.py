@@ -7,8 +7,8 @@ datum step of national grids is dropped in silence).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
-from typing import NamedTuple
+from functools import cached_property, lru_cache
+from typing import Literal, NamedTuple
 
 import numpy as np
 from pyproj import CRS, Transformer
@@ -172,6 +172,60 @@ class Frame:
                 f"off by {max(off_m, off_back_m):.3f} m, wanted at most {within_m} m"
             )
         return GridFit(to_grid, to_frame, cell_m, *_used(step, float(x[0]), float(y[0])))
+
+
+class System(NamedTuple):
+    """A coordinate system: its plane part as WKT, what it is called, metres of a unit in the plane
+    (NaN: degrees) and of a unit of height (NaN: it says nothing of heights)."""
+
+    wkt: str
+    name: str
+    unit_m: float
+    upright_unit_m: float
+
+    def lonlat_deg(self, xy: Array) -> Array:
+        """`(..., 2)` east, north (or longitude, latitude) -> `(..., 2)` WGS 84."""
+        return self._moved(xy, "FORWARD")
+
+    def from_lonlat(self, lonlat_deg: Array) -> Array:
+        """The other way."""
+        return self._moved(lonlat_deg, "INVERSE")
+
+    def _moved(self, xy: Array, way: Literal["FORWARD", "INVERSE"]) -> Array:
+        step = _to_earth(self.wkt)
+        east, north = step.transform(xy[..., 0], xy[..., 1], direction=way, errcheck=True)
+        return np.stack([np.asarray(east, dtype=float), np.asarray(north, dtype=float)], axis=-1)
+
+    def metres_per_unit(self, at: Array) -> Array:
+        """`(2,)` metres of a unit east and north at a place `(2,)` of its own: what a grid's own
+        scale makes of them."""
+        step = 1e-4 if np.isnan(self.unit_m) else 10.0
+        around = self.lonlat_deg(at + step * np.array([(-1, 0), (1, 0), (0, -1), (0, 1)]))
+        lon, lat = around.mean(axis=0).tolist()
+        west, east, south, north = Frame(lon_deg=lon, lat_deg=lat).xy_m(around)
+        return np.array([np.hypot(*(east - west)), np.hypot(*(north - south))]) / (2.0 * step)
+
+
+@lru_cache(maxsize=8)
+def _to_earth(wkt: str) -> Transformer:
+    return Transformer.from_crs(wkt, "EPSG:4326", always_xy=True, allow_ballpark=False)
+
+
+def system(text: str) -> System:
+    """A coordinate system from what names it (`EPSG:25832`, WKT). Raises `ValueError`."""
+    try:
+        whole = CRS.from_user_input(text)
+    except CRSError as error:
+        raise ValueError("is no coordinate system") from error
+    parts = whole.sub_crs_list if whole.is_compound else [whole]
+    upright = [p.axis_info[0].unit_conversion_factor for p in parts if p.is_vertical]
+    plane = next((p for p in parts if p.is_projected or p.is_geographic), None)
+    if plane is None:
+        raise ValueError("is no coordinate system of a plane or of longitude and latitude")
+    if len(plane.axis_info) == 3:
+        upright, plane = [plane.axis_info[2].unit_conversion_factor], plane.to_2d()
+    unit = float("nan") if plane.is_geographic else plane.axis_info[0].unit_conversion_factor
+    return System(plane.to_wkt(), plane.name, float(unit), float((*upright, np.nan)[0]))
 
 
 def _used(step: Transformer, x: float, y: float) -> tuple[str, float]:

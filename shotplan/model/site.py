@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -94,6 +95,18 @@ class Wildlife:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Origin:
+    """A public survey some of the site was made from: the word its ids begin with (`lidar`:
+    `lidar-tree-0012`), whom to credit, the day it was looked at, the day it was read, its file."""
+
+    source: str
+    credit: str = ""
+    on: date | None = None
+    read: date | None = None
+    file: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Site:
     """The place: frame, ground, obstacles, areas, points, and the crew's own margins on it.
 
@@ -118,6 +131,12 @@ class Site:
     ride_leaves_error_m: float = 2.5
     return_height_m: float | None = None
     remarks: tuple[str, ...] = field(default=())
+    sources: tuple[Origin, ...] = ()
+
+    @property
+    def credits(self) -> tuple[str, ...]:
+        """Whom every map of it credits, each once."""
+        return tuple(dict.fromkeys(s.credit for s in self.sources if s.credit.strip()))
 
     @property
     def launch(self) -> Place | None:

@@ -69,6 +69,12 @@ class Terrain:
             "raster with posts 5 m apart or less"
         )
 
+    @property
+    def low_and_high_m(self) -> tuple[float, float] | None:
+        """The lowest and highest elevation of the ground; None where some of it is missing."""
+        low, high = float(self.grid.z_m.min()), float(self.grid.z_m.max())
+        return (low, high) if np.isfinite(low) else None
+
     @cached_property
     def most_error_m(self) -> float:
         """The greatest `error_at_m` anywhere."""

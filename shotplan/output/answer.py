@@ -12,7 +12,7 @@ from shotplan.kernels.rides.shares import upper_bound
 from shotplan.model import say
 from shotplan.model.disturbance import explained
 from shotplan.model.verdict import Verdict
-from shotplan.output import first
+from shotplan.output import credit, first
 from shotplan.output.measures import at_most
 from shotplan.output.words import ShotWords, called, letter, plain, shot_words
 from shotplan.scene import timeline
@@ -31,7 +31,7 @@ class Reminding(NamedTuple):
 class Answer(NamedTuple):
     """Everything said about a plan. `tally` how many shots have which word; `planned` for when and
     what wind; `proved` what the rides prove, and no more; `cautions` before flying; `read` what
-    reading mended or left out."""
+    reading mended or left out; `credits` whose data its maps show."""
 
     site: str
     rules: str
@@ -45,6 +45,7 @@ class Answer(NamedTuple):
     read: tuple[str, ...]
     day: tuple[str, ...] = ()
     zone: str = ""
+    credits: str = ""
 
 
 def answer(plan: Plan) -> Answer:
@@ -65,6 +66,7 @@ def answer(plan: Plan) -> Answer:
         read=_read(plan),
         day=day(plan),
         zone=plain(str(plan.outing.day.timezone)),
+        credits=credit.line(plan.outing.site),
     )
 
 

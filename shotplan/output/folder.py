@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Protocol
 
 from shotplan.errors import Problems
-from shotplan.output.lock import alone_in
+from shotplan.files.lock import alone_in
 
 MANIFEST = ".written-by-shotplan.json"
 LIGHT_MANIFEST = ".written-by-shotplan-light.json"

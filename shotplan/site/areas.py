@@ -11,7 +11,7 @@ import numpy as np
 from shotplan.kernels.solids.footprints import Outline, grown, triangles
 from shotplan.kernels.solids.prisms import Prisms
 from shotplan.model.arrays import Array
-from shotplan.model.site import Kind, PeopleArea, Place, Surveyed, Wildlife, Zone
+from shotplan.model.site import Kind, Origin, PeopleArea, Place, Surveyed, Wildlife, Zone
 from shotplan.model.terrain import Water
 from shotplan.site import solids, woods
 from shotplan.site.errors import Errors
@@ -25,6 +25,7 @@ from shotplan.site.roles import (
     WildlifeArea,
 )
 from shotplan.site.solids import Ground
+from shotplan.site.sources import imported
 
 
 class Looked(NamedTuple):
@@ -40,8 +41,11 @@ def error_m(drawn: Drawn, errors: Errors) -> float:
     return errors.grown_by_m(drawn.says.error_m, drawn.shape.region)
 
 
-def surveyed_of(drawn: Sequence[Drawn], default: Looked, errors: Errors) -> tuple[Surveyed, ...]:
-    """The surveyed areas; without one the boundary, as far as `[survey]` looked for anything."""
+def surveyed_of(
+    drawn: Sequence[Drawn], default: Looked, errors: Errors, sources: tuple[Origin, ...] = ()
+) -> tuple[Surveyed, ...]:
+    """The surveyed areas; without one that somebody drew themselves (a public survey brings its
+    own) the boundary, as far as `[survey]` looked for anything."""
     areas = []
     for feature in drawn:
         says = feature.says
@@ -60,7 +64,8 @@ def surveyed_of(drawn: Sequence[Drawn], default: Looked, errors: Errors) -> tupl
             )
         )
     boundary = next((d for d in drawn if d.role == "boundary"), None)
-    if not areas and boundary is not None:
+    own = [a for a in areas if not imported(a.id, sources)]
+    if not own and boundary is not None and (default.looked_for or not areas):
         areas.append(
             Surveyed(
                 id=boundary.id,

@@ -11,7 +11,7 @@ from shotplan.files.words import shown
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
 from shotplan.model.ride import Ride
-from shotplan.model.site import Site
+from shotplan.model.site import Origin, Site
 from shotplan.model.terrain import Terrain
 from shotplan.site import areas, beside
 from shotplan.site.errors import Errors, Off, ride_error
@@ -37,6 +37,7 @@ def site_of(
     file: SiteFile,
     says: SiteTable,
     drawn: Sequence[Drawn],
+    sources: tuple[Origin, ...] = (),
     frame: Frame,
     terrain: Terrain,
     ride: Ride,
@@ -62,7 +63,7 @@ def site_of(
         places=areas.places_of(drawn, errors, terrain.ground_m),
         boundary=boundary.shape.parts[0] if boundary else None,
         boundary_error_m=areas.error_m(boundary, errors) if boundary else 0.0,
-        surveyed=areas.surveyed_of(drawn, _looked(file), errors),
+        surveyed=areas.surveyed_of(drawn, _looked(file), errors, sources),
         zones=areas.zones_of(drawn, errors, terrain.ground_m),
         people=areas.people_of(drawn, errors),
         wildlife=areas.wildlife_of(drawn, errors),
@@ -72,6 +73,7 @@ def site_of(
         ride_error_m=off.open_m,
         ride_leaves_error_m=off.leaves_m,
         return_height_m=says.return_height_m,
+        sources=sources,
     )
 
 

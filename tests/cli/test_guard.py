@@ -16,6 +16,7 @@ from shotplan import cli
 from shotplan.cli import guard, show
 from shotplan.errors import WorkerLostError
 from shotplan.output import screen
+from shotplan.output.words import plain
 from tests.worlds import SIDE_TRACK, write_site
 
 NAME = "Bø 道 \U0001f6b5 \u202eline"
@@ -24,10 +25,10 @@ NAME = "Bø 道 \U0001f6b5 \u202eline"
 def test_a_fault_of_its_own_is_4_and_says_where_its_report_lies(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fails(*_: object) -> object:
+    def fails(*_: object, **__: object) -> object:
         raise IndexError("index 106 is out of bounds")
 
-    monkeypatch.setattr(screen, "screen", fails)
+    monkeypatch.setattr(screen, "answered", fails)
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     folder = write_site(tmp_path / "s", site={"shot": [{**SIDE_TRACK, "to_m": 20.0}]})
     ran = CliRunner().invoke(cli.app, ["plan", str(folder), "--only", "none", "--no-mend"])
@@ -43,7 +44,7 @@ def test_a_fault_of_its_own_is_4_and_says_where_its_report_lies(
 def test_where_no_report_can_be_written_it_is_still_4(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fails(*_: object) -> object:
+    def fails(*_: object, **__: object) -> object:
         raise RecursionError("too deep")
 
     monkeypatch.setattr("shotplan.outing.read", fails)
@@ -56,7 +57,7 @@ def test_where_no_report_can_be_written_it_is_still_4(
 def test_a_lost_worker_is_4_in_its_own_words(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fails(*_: object) -> object:
+    def fails(*_: object, **__: object) -> object:
         raise WorkerLostError("a worker process was ended from outside")
 
     monkeypatch.setattr("shotplan.outing.read", fails)
@@ -107,7 +108,7 @@ def test_json_stays_json_where_the_terminal_has_few_letters(
     monkeypatch.setattr(sys, "stdout", terminal)
     guard.printing_anything()
     show.write_json({"name": NAME})
-    assert json.loads(bytes_out.getvalue().decode("ascii")) == {"name": NAME}
+    assert json.loads(bytes_out.getvalue().decode("ascii")) == {"name": plain(NAME)}
     terminal.write("a name no UTF-8 has: \udcff\n")
     assert bytes_out.getvalue().endswith(rb"has: \udcff" + b"\n")
     with pytest.raises(UnicodeEncodeError):

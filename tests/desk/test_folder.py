@@ -119,7 +119,7 @@ def test_a_list_from_elsewhere_moves_nothing(site: Path, tmp_path: Path) -> None
 
 
 def test_two_at_once_do_not_mix(site: Path) -> None:
-    from shotplan.output.lock import alone_in
+    from shotplan.files.lock import alone_in
 
     old = load(site)
     with alone_in(site, "wait"), pytest.raises(BadInput, match="another shotplan"):

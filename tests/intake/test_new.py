@@ -18,7 +18,8 @@ import rasterio.warp
 from shotplan.errors import Problems
 from shotplan.files.bundled import bundled_sites
 from shotplan.intake.drawing import PLACEHOLDER
-from shotplan.intake.new import Given, Started, start
+from shotplan.intake.new import Given, start
+from shotplan.intake.started import Started
 from shotplan.outing import read
 from shotplan.site.tables import BesideTable, RideTable, SiteTable, SurveyTable, WeatherTable
 from tests.output.hostile import EVERY
@@ -257,9 +258,42 @@ def test_a_drawing_is_taken_as_it_is_with_its_ride_and_its_people(tmp_path: Path
     assert outing.ride_source == "drawn line gravel"
     assert 'Pia "the gate"' in {p.name for p in outing.day.crew}
     assert not any("launch" in g for g in made.guesses)
-    assert set(refused(tmp_path / "t", ground=ground, around_m=50.0)) == {
-        "--boundary-around", "--start",
-    }  # fmt: skip
+
+
+def test_a_boundary_around_goes_behind_what_is_drawn_unless_one_is(tmp_path: Path) -> None:
+    gravel = feature("gravel", "ride", line([(0.0, 0.0), (0.0, 80.0)]))
+    pole = feature("boundary", "pole", point(5.0, 50.0), height_m=4.0)
+    ground = tmp_path / "drawn.geojson"
+    text = f'{{"type": "FeatureCollection", "features": [{json.dumps(gravel, indent=1)},\n' \
+           f'{json.dumps(pole)}]}}'  # fmt: skip
+    ground.write_text(text, "utf-8")
+    day = "2026-06-20T20:10:00+01:00"
+    started(tmp_path / "s", ground=ground, around_m=50.0, start=day)
+    new = (tmp_path / "s" / "ground.geojson").read_text("utf-8")
+    assert json.dumps(gravel, indent=1) in new
+    assert [f.get("id", f["properties"].get("id")) for f in json.loads(new)["features"]] == [
+        "gravel", "boundary", "boundary-1",
+    ]  # fmt: skip
+    outline = read(tmp_path / "s").site.boundary
+    assert outline is not None
+    # A line of 80 m and 50 m around it, by its corners alone.
+    assert np.ptp(outline[0], axis=0) == pytest.approx([100.0, 180.0], abs=0.1)
+    problems = refused(tmp_path / "t", ground=tmp_path / "s" / "ground.geojson", around_m=50.0)
+    assert set(problems) == {"--boundary-around", "--start"}
+    assert ground.read_text("utf-8") == text
+
+
+def test_a_drawing_that_lies_in_the_folder_stays_beside_the_new_one(tmp_path: Path) -> None:
+    (tmp_path / "s").mkdir()
+    ground = tmp_path / "s" / "mine.geojson"
+    features = [feature("gravel", "ride", line([(0.0, 0.0), (0.0, 80.0)]))]
+    ground.write_text(json.dumps({"type": "FeatureCollection", "features": features}), "utf-8")
+    old = ground.read_bytes()
+    started(tmp_path / "s", ground=ground, around_m=50.0, start="2026-06-20T20:10:00+01:00")
+    assert (tmp_path / "s" / "mine.geojson.before").read_bytes() == old
+    assert "boundary" in {
+        f["properties"]["role"] for f in json.loads(ground.read_text())["features"]
+    }
 
 
 def test_a_boundary_is_drawn_only_when_it_is_asked_for(tmp_path: Path) -> None:

@@ -201,7 +201,10 @@ def test_water_lies_on_the_terrain_at_its_level(tmp_path: Path) -> None:
     [
         (feature("x", "tre", point(5, 5), height_m=3, radius_m=1), 'did you mean "tree"'),
         (feature("x", "place", polygon(box(0, 0, 5, 5))), "got a Polygon; wanted a Point"),
-        (tree("x", east_m=5, north_m=5, height_m=-2.0), "height_m: got -2.0; wanted a number more"),
+        (
+            tree("x", east_m=5, north_m=5, height_m=-2.0),
+            "height_m: got -2.0; wanted a number at least",
+        ),
         (tree("x", east_m=5, north_m=5, base_m=12.0), "base_m is 12, not below height_m 10"),
         (tree("x", east_m=5, north_m=5, hieght_m=3.0), 'did you mean "height_m"'),
         (feature("x", "tree", point(5, 5), height_m=3.0), "radius_m is missing"),

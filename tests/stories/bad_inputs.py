@@ -363,6 +363,11 @@ BAD_INPUTS = (
         ground(spoils.cross),
         r"ground\.geojson & boundary & cross",
     ),
+    Bad(
+        "where features come from is no list",
+        replaced("ground.geojson", ('"FeatureCollection",', '"FeatureCollection", "sources": 3,')),
+        r"ground\.geojson & sources & 3 & list",
+    ),
     Bad("two boundaries", ground(spoils.second_boundary), r"ground\.geojson & boundary-2"),
     Bad("one id twice", ground(spoils.id_twice), r"ground\.geojson & thorn-01"),
     Bad(

@@ -112,6 +112,7 @@ def test_over_the_higher_ground_it_is_flown_as_well(tmp_path: Path) -> None:
     keys = {"style": "fly-by", "height_over": "higher-ground", "distance_m": 12.0, "height_m": 6.0}
     shot = {"name": "past", "side": "left", "speed_m_s": 9.0, "direction": "against", **keys}
     scene = staged(tmp_path, site={"shot": [shot]}, terrain=lambda east, north: 84.0 - 0.5 * east)
+    assert scene.wish is not None
     # The line is level in its own place: 12 m to the west the ground is 6 m higher.
     np.testing.assert_allclose(scene.wish.camera_xyz_m[0, :, 2], 84.0 + 6.0 + 6.0, atol=0.05)
     assert scene.braking_gap_m is not None

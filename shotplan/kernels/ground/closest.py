@@ -192,7 +192,9 @@ def _leaves(
     reach = reach.copy()
     margin = reach + spot.slip_m
     span = np.maximum(2.0 * margin / min(spot.least_m), 1.0)
-    start = np.ceil(np.log2(np.minimum(span, 2.0**top))).astype(np.intp)
+    start = np.full(len(span), -1, dtype=np.intp)  # a point nobody knows begins nowhere
+    known = ~np.isnan(span)
+    start[known] = np.ceil(np.log2(np.minimum(span[known], 2.0**top))).astype(np.intp)
     point = i = j = np.empty(0, dtype=np.intp)
     for level in range(int(start.max(initial=0)), -1, -1):
         point = np.concatenate([point] * 4)

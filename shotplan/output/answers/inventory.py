@@ -14,6 +14,8 @@ from shotplan.outing import Outing
 from shotplan.output.answers.missing import missing
 from shotplan.output.words import plain
 
+MOST_NAMES = 8  # of a kind
+
 
 class Inventory(NamedTuple):
     """`there` rows of label and text; `missing` what nobody gave, and what that leads to, `unknown`
@@ -36,6 +38,7 @@ def inventory(outing: Outing) -> Inventory:
         there=(
             *_ground(outing.site),
             *_survey(outing.site),
+            *_sources(outing.site),
             *_obstacles(outing.site),
             *_areas(outing.site),
             *_ride(outing),
@@ -84,6 +87,19 @@ def _survey(site: Site) -> list[tuple[str, str]]:
     ]
 
 
+def _sources(site: Site) -> list[tuple[str, str]]:
+    """What was read in, of which day, and whom to credit."""
+    rows = []
+    for one in site.sources:
+        on = say.day(one.on.isoformat()) if one.on else "a day it does not say"
+        read = f", read on {say.day(one.read.isoformat())}" if one.read else ""
+        credit = f"; {plain(one.credit)}" if one.credit else ""
+        rows.append(
+            (f"from {plain(one.source)}", f"{plain(one.file) or 'a survey'}, of {on}{read}{credit}")
+        )
+    return rows
+
+
 def _obstacles(site: Site) -> list[tuple[str, str]]:
     rows = []
     for role in ("tree", "wood", "building", "pole", "wire"):
@@ -104,12 +120,17 @@ def _obstacles(site: Site) -> list[tuple[str, str]]:
 def _areas(site: Site) -> list[tuple[str, str]]:
     rows = [("boundary", "given")] if site.boundary else []
     groups = (("keep-outs", site.zones), ("other people", site.people), ("wildlife", site.wildlife))
-    rows += [
-        (label, ", ".join(plain(a.name or a.id) for a in areas)) for label, areas in groups if areas
-    ]
+    rows += [(label, _names([a.name or a.id for a in areas])) for label, areas in groups if areas]
     if site.places:
         rows.append(("places", ", ".join(plain(p.label) for p in site.places.values())))
     return rows
+
+
+def _names(names: list[str]) -> str:
+    """Each once; of many the first, and how many more."""
+    each = list(dict.fromkeys(plain(name) for name in names))
+    more = f" and {len(each) - MOST_NAMES} more" if len(each) > MOST_NAMES else ""
+    return ", ".join(each[:MOST_NAMES]) + more
 
 
 def _right_to(site: Site) -> str:

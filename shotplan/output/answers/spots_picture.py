@@ -18,7 +18,7 @@ import numpy as np
 
 from shotplan.advice.vantage import ROLES, Vantages
 from shotplan.model.arrays import Array
-from shotplan.output import first, look, paper
+from shotplan.output import credit, first, look, paper
 from shotplan.output.answers import spots_table
 from shotplan.output.answers.spots_table import STYLES, Style
 from shotplan.output.map import drawing, ground, still
@@ -93,6 +93,7 @@ def _map(axes: Any, found: Vantages, view: Extent, shapes: list[Shape]) -> Any:
     _scene(axes, found, shapes)
     _seen(axes, found)
     still.scale_bar(axes, view)
+    still.credit_line(axes, view, credit.line(site))
     return axes
 
 

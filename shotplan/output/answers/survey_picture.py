@@ -12,9 +12,10 @@ from typing import Any
 import numpy as np
 
 from shotplan.model.arrays import Array
+from shotplan.model.obstacles import Thing
 from shotplan.model.site import KINDS
 from shotplan.outing import Outing
-from shotplan.output import look, paper
+from shotplan.output import credit, look, paper
 from shotplan.output.answers.spots_picture import ORDER, TALLEST, TOLD, entry
 from shotplan.output.lettering import cut, wide
 from shotplan.output.map import drawing, ground, still
@@ -22,6 +23,7 @@ from shotplan.output.map.shapes import Extent, Shape
 from shotplan.output.map.tags import PX, moves_pt
 from shotplan.output.words import plain
 
+NEAR_M = 100.0  # the same where surveys were read in, which look at what is near and find much
 AROUND_M = 250.0  # of the ride that is shown, where the boundary reaches as far
 CELLS = 160  # across the picture, at which it is asked whether somebody looked
 COLOURS = 160
@@ -35,10 +37,12 @@ def png(outing: Outing) -> bytes:
     """A PNG of the map; the same outing gives the same bytes."""
     view, site = _view(outing), outing.site
     map_in = still.high_in(view)
-    shapes = _shapes(outing, view)
+    things = _near(outing, view)
+    shapes = _shapes(outing, view, things[: drawing.MOST_THINGS])
     looks = {shape.look for shape in shapes}
     east, north, looked = _looked(outing, view)
-    legend_in = ROW_IN * math.ceil((len(looks & set(TOLD)) + len(_told(looked))) / 2) + 0.12
+    more = len(things) > drawing.MOST_THINGS
+    legend_in = ROW_IN * math.ceil((len(looks & set(TOLD)) + len(_told(looked)) + more) / 2) + 0.12
     whole_in = map_in + legend_in
     figure = paper.figure(look.WIDTH_PX / look.DPI, whole_in)
     axes = paper.bare(figure, (0.0, legend_in / whole_in, 1.0, map_in / whole_in))
@@ -48,15 +52,17 @@ def png(outing: Outing) -> bytes:
         still.draw(axes, shape)
     _names(axes, outing, view)
     still.scale_bar(axes, view)
-    _legend(figure, looks, looked)
+    still.credit_line(axes, view, credit.line(site))
+    _legend(figure, looks, looked, len(things) - drawing.MOST_THINGS)
     return paper.png(figure, COLOURS)
 
 
 def _view(outing: Outing) -> Extent:
-    """The ride, all places, and the boundary as far as `AROUND_M` from them."""
+    """The ride, all places, and the boundary as far as it matters from them."""
+    reach_m = NEAR_M if outing.site.sources else AROUND_M
     spots = [p.xyz_m[None, :2] for p in outing.site.places.values()]
     known = [outing.ride.xyz_m[0, :, :2], *(s for s in spots if np.isfinite(s).all())]
-    near, rim = drawing.around(known, 0.0, AROUND_M), drawing.around(known, 0.07, 12.0)
+    near, rim = drawing.around(known, 0.0, reach_m), drawing.around(known, 0.07, 12.0)
     outline = [outing.site.boundary[0]] if outing.site.boundary else []
     whole = drawing.around([*known, *outline], 0.04, 15.0)
     low = np.minimum(np.maximum(near[:2], whole[:2]), rim[:2])
@@ -66,11 +72,18 @@ def _view(outing: Outing) -> Extent:
     return Extent(*(low - more).tolist(), *(high + more).tolist())
 
 
-def _shapes(outing: Outing, view: Extent) -> list[Shape]:
+def _near(outing: Outing, view: Extent) -> list[Thing]:
+    """The obstacles in view, the nearest to the ride first."""
+    inside = [t for t in outing.site.obstacles.things if view.holds((t.where_m,))]
+    ride = outing.ride.xyz_m[0, ::20, :2]
+    away = [float(np.linalg.norm(ride - t.where_m.mean(axis=0), axis=1).min()) for t in inside]
+    return [inside[i] for i in np.argsort(np.array(away), kind="stable")]
+
+
+def _shapes(outing: Outing, view: Extent, things: list[Thing]) -> list[Shape]:
     """The ground, what lies and stands on it, the ride, from below."""
     site = outing.site
-    things = sorted(site.obstacles.things, key=lambda t: ORDER[t.role])
-    near = [t for t in things if view.holds((t.where_m,))][: drawing.MOST_THINGS]
+    near = sorted(things, key=lambda t: ORDER[t.role])
     shapes = [
         *(Shape("area", "water", w.outline) for w in site.terrain.water),
         *(s for s in ground.contours(site.terrain, view) if s.kind == "line"),
@@ -125,8 +138,8 @@ def _names(axes: Any, outing: Outing, view: Extent) -> None:
             )  # fmt: skip
 
 
-def _legend(figure: Any, looks: set[str], looked: Array) -> None:
-    """What is hatched; of the ground only what is drawn."""
+def _legend(figure: Any, looks: set[str], looked: Array, left_out: int) -> None:
+    """What is hatched; of the ground only what is drawn; how many obstacles are not."""
     from matplotlib.patches import Patch
 
     # The short ones come last: they stand on the right.
@@ -136,6 +149,9 @@ def _legend(figure: Any, looks: set[str], looked: Array) -> None:
           for hatch, label in _told(looked)),
         *(entry(it) for it in sorted(shown, key=lambda it: -len(it.says))),
     ]  # fmt: skip
+    if left_out > 0:
+        says = f"{left_out} obstacles farther off: not drawn"
+        handles.insert(0, Patch(facecolor="none", edgecolor="none", label=says))
     paper.legend(figure, handles, (0.01, 0.0), columns=2, size=LEGEND_PT, borderpad=0.6,
                  labelspacing=0.35, columnspacing=1.2)  # fmt: skip
 

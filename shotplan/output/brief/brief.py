@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from shotplan.judging.judged import Plan
-from shotplan.output import first
+from shotplan.output import credit, first
 from shotplan.output.brief import back, drawn, front, little_map, person
 from shotplan.output.brief import shots as brief_shots
 from shotplan.output.brief.rows import Section
@@ -40,7 +40,8 @@ class Person(NamedTuple):
 
 
 class Brief(NamedTuple):
-    """`verdict` of all and `words` of each shot, with what they are worth; `made` by what."""
+    """`verdict` of all and `words` of each shot, with what they are worth; `made` by what,
+    `credits` whose data the maps show."""
 
     site: str
     when: str
@@ -52,6 +53,7 @@ class Brief(NamedTuple):
     shots: tuple[Shot, ...]
     back: tuple[Section, ...]
     made: str
+    credits: str
 
     @property
     def pages(self) -> int:
@@ -74,6 +76,7 @@ def brief(plan: Plan) -> Brief:
         shots=tuple(brief_shots.shot(plan, i) for i in range(len(plan.shots))),
         back=back.sections(plan),
         made=f"plan {plan.outing.fingerprint}, shotplan {plain(plan.version)}",
+        credits=credit.line(plan.outing.site),
     )
 
 
@@ -100,7 +103,7 @@ def _map(plan: Plan) -> bytes:
     whole, close = drawing.whole(plan), view(plan)
     sheets = drawing.sheets(plan, whole, ground.contours(site.terrain, whole))
     relief = ground.relief(site.terrain, site.frame, close)
-    return still.png(relief, sheets, close, *first.barb(weather))
+    return still.png(relief, sheets, close, *first.barb(weather), credited=credit.line(site))
 
 
 def view(plan: Plan) -> Extent:

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from shotplan.judging.judged import Plan, ShotPlan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import first
+from shotplan.output import credit, first
 from shotplan.output.brief import brief
 from shotplan.output.brief.front import highest
 from shotplan.output.brief.rows import Row, Section, at_place, grid_reference, listed
@@ -44,6 +44,7 @@ class Page(NamedTuple):
     caption: str
     note: str
     made: str
+    credits: str
 
 
 def page(plan: Plan) -> Page:
@@ -65,6 +66,7 @@ def page(plan: Plan) -> Page:
         caption=CAPTION,
         note=NOTE,
         made=f"plan {plan.outing.fingerprint}, shotplan {plain(plan.version)}",
+        credits=credit.line(plan.outing.site),
     )
 
 
@@ -190,4 +192,4 @@ def picture(plan: Plan) -> bytes:
     contours = ground.contours(site.terrain, whole)
     shapes = (*water, *contours, *solids, *areas, *drawing.ride_line(plan.outing), *ways, *marks)
     relief = ground.relief(site.terrain, site.frame, seen)
-    return still.png(relief, (Sheet("all", shapes),), seen)
+    return still.png(relief, (Sheet("all", shapes),), seen, credited=credit.line(site))

@@ -26,6 +26,7 @@ def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
     )
     links += '<a href="#all">everybody</a> '
     links += "".join(f'<a href="#shot-{i}">{escape(s.name)}</a> ' for i, s in enumerate(said.shots))
+    credits = f'<p class="small">{escape(said.credits)}</p>\n' if said.credits else ""
     top = _picture(pictures["map.png"], "Map of the flights; the same is told in words.")
     return (
         f"{head(f'Brief: {said.site}', [style])}<body>\n"
@@ -35,7 +36,7 @@ def html(said: Brief, pictures: Mapping[str, bytes]) -> str:
         f'{people}<div id="all"></div>\n{_sections(said.front, 2)}{top}'
         f'<p class="small">{escape(said.caption)}</p>\n{shots}<div id="back"></div>\n'
         f"{_sections((s for s in said.back if not s.fine), 2)}{_fine(said.back)}"
-        f'<p class="small">Written by {escape(said.made)}.</p>\n</body>\n</html>\n'
+        f'{credits}<p class="small">Written by {escape(said.made)}.</p>\n</body>\n</html>\n'
     )
 
 

@@ -24,7 +24,7 @@ WIDE, HIGH = 148.0 / 25.4 * 72.0, 210.0 / 25.4 * 72.0  # A5, points
 DPI = 200
 EDGE = 17.0
 ACROSS = WIDE - 2.0 * EDGE
-FOOT = 13.0
+FOOT, CREDIT = 13.0, 8.0
 TYPE, PITCH = 8.2, 1.22
 INK = "black"
 MOST = 4  # shots on a page
@@ -59,10 +59,13 @@ def _page(said: Card, shots: range, number: int, count: int) -> Any:
         _wind(pen, said, shots)
         _pace(pen, said, shots)
         _calls(pen, said)
-        if pen.y <= HIGH - FOOT:
+        if pen.y <= HIGH - FOOT - (CREDIT if said.credits else 0.0):
             break
     foot = f"{said.made}. Computed; what nobody drew is not in it. It is not a permission."
-    paper.write(pen.axes, EDGE, HIGH - 9.0, foot, size=6.6, ink=INK)
+    credits = cut(said.credits, ACROSS, size=5.6)
+    paper.write(pen.axes, EDGE, HIGH - 9.0 - (CREDIT if credits else 0.0), foot, size=6.6, ink=INK)
+    if credits:
+        paper.write(pen.axes, EDGE, HIGH - 9.0, credits, size=5.6, ink=INK)
     return pen.axes
 
 

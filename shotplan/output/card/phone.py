@@ -28,7 +28,7 @@ PITCH = 1.28
 SECOND = "#3b4148"
 CHIP_GO = "#1f6f9c"  # under white words
 CELL = 68.0
-FOOT = 22.0
+FOOT, CREDIT, LEAST_CREDIT = 22.0, 8.0, 11.0
 NOTICE = "computed, no permission"
 SCALES = (1.12, 1.06, 1.0, 0.95, 0.9, 0.85, 0.81)  # of type in the body: the first that has room
 
@@ -47,14 +47,17 @@ def page(plan: Plan, index: int, said: PhoneCard) -> Any:
     top = _head(axes, said)
     draw(axes, plan.shots[index], top)
     rows = _settings(axes, said.dials, top + PICTURE)
+    foot = FOOT + (CREDIT if said.credits else 0.0)
     for scale in SCALES:
-        if _Pen(None, rows, scale).whole(said) <= HIGH - FOOT - 8.0:
+        if _Pen(None, rows, scale).whole(said) <= HIGH - foot - 8.0:
             break
     _Pen(axes, rows, scale).whole(said)
-    paper.write(axes, EDGE, HIGH - FOOT, NOTICE, size=LEAST, ink=SECOND)
+    paper.write(axes, EDGE, HIGH - foot, NOTICE, size=LEAST, ink=SECOND)
     room = ACROSS - wide(NOTICE, LEAST) - 14.0
-    paper.write(axes, WIDE - EDGE, HIGH - FOOT, cut(said.made, room, size=LEAST), size=LEAST,
+    paper.write(axes, WIDE - EDGE, HIGH - foot, cut(said.made, room, size=LEAST), size=LEAST,
                 ink=SECOND, align="right")  # fmt: skip
+    if credits := cut(said.credits, ACROSS, size=LEAST_CREDIT):
+        paper.write(axes, EDGE, HIGH - 12.0, credits, size=LEAST_CREDIT, ink=SECOND)
     return axes
 
 

@@ -15,7 +15,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
-from shotplan.output import answer, first, stop, words
+from shotplan.output import answer, credit, first, stop, words
 from shotplan.output.card.words import INPUTS, Dial
 from shotplan.output.reasons import reason
 from shotplan.output.words import plain
@@ -61,6 +61,7 @@ class PhoneCard(NamedTuple):
     never: str
     stop: tuple[str, ...]
     made: str
+    credits: str
 
 
 def phone_card(plan: Plan, index: int) -> PhoneCard:
@@ -83,6 +84,7 @@ def phone_card(plan: Plan, index: int) -> PhoneCard:
         never=never,
         stop=tuple(stop.stop(plan)[:3]),
         made=f"plan {plan.outing.fingerprint}, {first.begins(plan.outing.day)}",
+        credits=credit.line(plan.outing.site),
     )
 
 

@@ -16,7 +16,7 @@ from shotplan.model import say
 from shotplan.model.arrays import Array
 from shotplan.model.day import Person
 from shotplan.model.verdict import Verdict
-from shotplan.output import answer, first, measures, words
+from shotplan.output import answer, credit, first, measures, words
 from shotplan.output.words import plain
 from shotplan.scene.margin import GoIf
 from shotplan.scene.wind_limits import SIDES, gusts_of, wind_limits
@@ -77,6 +77,7 @@ class Card(NamedTuple):
     shots: tuple[ShotCard, ...]
     wind: Wind
     made: str
+    credits: str
     alone: str
     pace: tuple[tuple[str, tuple[int, ...]], ...]
 
@@ -93,6 +94,7 @@ def card(plan: Plan) -> Card:
         shots=tuple(_shot(plan, shot, i) for i, shot in enumerate(plan.shots)),
         wind=_wind(plan),
         made=words.made(plan.outing),
+        credits=credit.line(plan.outing.site),
         alone=_alone(plan),
         pace=tuple((_paced(p), p.shots) for p in worth_pacing(plan.shots)),
     )

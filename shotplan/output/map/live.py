@@ -16,7 +16,7 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.model.arrays import Array
 from shotplan.model.frame import Frame
-from shotplan.output import answer, first, look, words
+from shotplan.output import answer, credit, first, look, words
 from shotplan.output.html import picture
 from shotplan.output.map import (
     drawing,
@@ -67,7 +67,7 @@ def html(plan: Plan) -> str:
     return page.page(
         answer.answer(plan),
         top=top.top(plan),
-        still=vector.svg(relief, sheets, close, *air),
+        still=vector.svg(relief, sheets, close, *air, credited=credit.line(site)),
         live=body,
         block=block,
         script=script,

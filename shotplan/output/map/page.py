@@ -55,10 +55,10 @@ def page(
     the legend, also on paper those of the `still` map (`printed`); `air` is drawn beside north."""
     leaflet_css, leaflet_js = _leaflet()
     styles = (leaflet_css, "".join(map(own, STYLES)))
-    ours = ("".join(map(own, OURS)), *(p.script for p in panels))
-    scripts = (own("early.js"), leaflet_js, *ours, _one_script(script))
-    wind = compass.html(air.says, air.from_deg, air.speed_m_s)
-    view = f'<div id="view">\n{still}\n<div id="live">{live}{wind}</div>\n</div>\n'
+    ours = ("".join(map(own, OURS)), *(p.script for p in panels), _one_script(script))
+    scripts = (own("early.js"), leaflet_js, *ours)
+    live += compass.html(air.says, air.from_deg, air.speed_m_s) + _credit(answer.credits)
+    view = f'<div id="view">\n{still}\n<div id="live">{live}</div>\n</div>\n'
     parts = [
         head(f"{answer.site}: {answer.verdict.word}", styles, scripts),
         '<body>\n<div id="first">\n',
@@ -114,6 +114,11 @@ def _one_script(script: str) -> str:
     return script.replace("\r\n", "\n").replace("</", "<\\/")
 
 
+def _credit(credited: str) -> str:
+    """Whose data the map shows, in its corner."""
+    return f'<p id="credit">{escape(credited)}</p>' if credited else ""
+
+
 def _shot(shot: ShotWords) -> str:
     rest = "".join(_row(r) for r in shot.rest)
     if shot.deciding:
@@ -161,6 +166,8 @@ def _row(row: Row) -> str:
 def _notes(answer: Answer, tool: str) -> str:
     """The day in order, what to do before flying, and the law last."""
     day = read = ""
+    credits = escape(answer.credits)
+    data = f'<p class="small">Data of the map: {credits}.</p>\n' if credits else ""
     if answer.day:
         day = (
             f'<h2>The day, in order</h2>\n<p class="small">local time, {escape(answer.zone)}</p>\n'
@@ -172,7 +179,7 @@ def _notes(answer: Answer, tool: str) -> str:
         f'<section>\n{day}<p class="small">{escape(answer.proved)}</p>\n'
         f"<h2>Before you fly</h2>\n<ul>\n{items(answer.cautions)}</ul>\n{read}"
         f"<h2>Reminders of the rule pack</h2>\n<p>{escape(answer.rules)}</p>\n"
-        f"{_reminders(answer)}"
+        f"{_reminders(answer)}{data}"
         f'<p class="small">Written by {escape(tool)}. The live map is drawn with Leaflet '
         "(BSD 2-Clause).</p>\n</section>\n"
     )

@@ -11,6 +11,8 @@ from shotplan.output.look import DPI, WIDTH_PX
 from shotplan.output.map import compass, ground, tags
 from shotplan.output.map.shapes import Extent, Shape, Sheet
 
+CREDIT_PT, CREDIT_ROOM = 6.5, 190.0
+
 
 def png(
     relief: ground.Relief,
@@ -19,8 +21,11 @@ def png(
     wind: str = "",
     from_deg: float | None = None,
     speed_m_s: float = 0.0,
+    *,
+    credited: str = "",
 ) -> bytes:
-    """A PNG of the sheets that are on, and the wind; the same sheets give the same bytes."""
+    """A PNG of the sheets that are on, the wind, and who is `credited`; the same sheets give the
+    same bytes."""
     figure = paper.figure(WIDTH_PX / DPI, high_in(view), paper="white")
     axes = paper.bare(figure)
     backdrop(axes, relief, view)
@@ -31,6 +36,7 @@ def png(
     _tags(axes, sheets, view)
     scale_bar(axes, view)
     wind_barb(axes, view, wind, from_deg, speed_m_s)
+    credit_line(axes, view, credited)
     return paper.png(figure)
 
 
@@ -135,6 +141,18 @@ def wind_barb(axes: Any, view: Extent, says: str, from_deg: float | None, speed_
         axes.plot(*at, "o", color="white", markeredgecolor=look.INK, markersize=4.5,
                   markeredgewidth=1.5, zorder=8.1)  # fmt: skip
     paper.beside(axes, middle, (0.06 * WIDTH_PX * 72.0 / DPI, 0.0), says, size=8.0, va="center")
+
+
+def credit_line(axes: Any, view: Extent, credited: str) -> None:
+    """Lower right, small: whose data it is; "" nobody's."""
+    lines = paper.wrapped(credited, CREDIT_ROOM, size=CREDIT_PT, lines=4)
+    for k, text in enumerate(reversed(lines)):
+        paper.beside(
+            axes, (view.east_m, view.south_m), (-3.0, 3.0 + 1.3 * CREDIT_PT * k), text,
+            size=CREDIT_PT, ha="right", va="bottom", zorder=6,
+            bbox={"boxstyle": "square,pad=0.15", "linewidth": 0.0, "facecolor": "white",
+                  "alpha": 0.85},
+        )  # fmt: skip
 
 
 def scale_bar(axes: Any, view: Extent) -> None:

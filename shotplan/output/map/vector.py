@@ -7,6 +7,7 @@ Names from files stand in it as escaped text.
 from __future__ import annotations
 
 import itertools
+import textwrap
 from collections.abc import Iterable, Iterator
 from html import escape
 from typing import NamedTuple
@@ -23,6 +24,7 @@ from shotplan.output.map.shapes import Extent, Shape, Sheet
 
 TENTHS = 10.0  # the unit is a tenth of a point of type: whole numbers are fine enough
 WIDE = look.WIDE * TENTHS
+CREDIT = 65.0  # of type
 NAME = 8.0 * TENTHS  # size of a name's type
 HALO = 3.0 * TENTHS  # both sides of a letter together
 PEN = 0.8 * TENTHS  # of a line on the live map
@@ -64,8 +66,11 @@ def svg(
     wind: str = "",
     from_deg: float | None = None,
     speed_m_s: float = 0.0,
+    *,
+    credited: str = "",
 ) -> str:
-    """The sheets that are on, and the wind; the same sheets give the same text."""
+    """The sheets that are on, the wind, and who is `credited`; the same sheets give the same
+    text."""
     place = _Place(view)
     on = tuple(sheet for sheet in sheets if sheet.on)
     tagged = tags.placed(on, view)
@@ -84,6 +89,7 @@ def svg(
         *(_tag(place, shape, move) for shape, move in tagged),
         _bar(place),
         _wind(wind, from_deg, speed_m_s),
+        *_credit(place, credited),
         "</g></svg>",
     ])  # fmt: skip
 
@@ -217,10 +223,12 @@ def _tag(place: _Place, shape: Shape, move_pt: tags.Move) -> str:
 def _text(
     x: float, y: float, text: str, size: float, *, middle: bool = False, bold: bool = False,
     ink: str = INK, turn_deg: float = 0.0, italic: bool = False, halo: bool = True,
-    pivot: tuple[float, float] | None = None,
+    pivot: tuple[float, float] | None = None, end: bool = False,
 ) -> str:  # fmt: skip
     """With a `halo` in the ground's colour, unless it stands on a sign."""
-    more = (' text-anchor="middle"' if middle else "") + (' font-weight="700"' if bold else "")
+    anchor = "middle" if middle else "end" if end else ""
+    more = f' text-anchor="{anchor}"' if anchor else ""
+    more += ' font-weight="700"' if bold else ""
     where = f'x="{x:.0f}" y="{y:.0f}" fill="{ink}" font-size="{size:.0f}"'
     if halo:
         more += f' stroke="{look.PAPER}" stroke-width="{HALO:.0f}" paint-order="stroke"'
@@ -230,6 +238,14 @@ def _text(
         px, py = pivot or (x, y)
         more += f' transform="rotate({turn_deg:.0f} {px:.0f} {py:.0f})"'
     return f"<text {where}{more}>{escape(text)}</text>"
+
+
+def _credit(place: _Place, credited: str) -> list[str]:
+    """Lower right, small: whose data it is."""
+    lines = textwrap.wrap(credited, 80)[:4]
+    right, low = WIDE - 30.0, place.high - 30.0
+    return [_text(right, low - 75.0 * k, line, CREDIT, end=True)
+            for k, line in enumerate(reversed(lines))]  # fmt: skip
 
 
 def _bar(place: _Place) -> str:

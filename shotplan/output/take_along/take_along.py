@@ -18,7 +18,7 @@ from shotplan.files.gpx_out import write_gpx
 from shotplan.files.kml import Style, write_kml, write_kmz
 from shotplan.files.spreadsheet import guarded
 from shotplan.judging.judged import Plan
-from shotplan.output import first
+from shotplan.output import credit, first
 from shotplan.output.look import INK, LOOKS
 from shotplan.output.take_along import hours, icons, pieces, track
 from shotplan.output.words import made, plain
@@ -54,6 +54,7 @@ def about(plan: Plan) -> str:
             f"rules: {plain(plan.outing.rules.title)}",
             pieces.HEIGHTS,
             made(plan.outing),
+            *filter(None, (credit.line(plan.outing.site),)),
         )
     )
 

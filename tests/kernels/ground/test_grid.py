@@ -274,6 +274,19 @@ def test_missing_ground_is_exact_to_a_straight_edge() -> None:
     assert found.distance_m == pytest.approx([60.0, 60.0, 60.0, np.hypot(60.0, 4.0)], abs=1e-3)
 
 
+def test_where_nobody_knows_how_far_is_enough_the_missing_is_not_known_either() -> None:
+    """And the points beside it are answered as alone (an invalid cast would be an error here)."""
+    z = rough(3, 1.0)
+    z[4, 4] = np.nan
+    grid = laid(z)
+    xyz = np.array([[1.0, 2.0, 9.0], [-9.0, 4.0, 7.0], [12.0, -8.0, 5.0]])
+    enough = np.array([40.0, np.nan, 40.0])
+    found = closest.missing_m(grid, xyz, enough)
+    assert np.isnan(found).tolist() == [False, True, False]
+    alone = [closest.missing_m(grid, xyz[[k]], enough[[k]])[0] for k in (0, 2)]
+    assert found[[0, 2]].tolist() == alone
+
+
 def test_far_over_unknown_ground_the_known_is_still_found() -> None:
     z = np.full((120, 120), np.nan)
     z[:8, :8] = np.random.default_rng(0).normal(size=(8, 8))

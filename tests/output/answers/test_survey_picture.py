@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 from PIL import Image
 
 from shotplan.outing import read
 from shotplan.output.answers import survey_picture
+from shotplan.output.map import drawing
 from tests import worlds
 from tests.output.hostile import EVERY
 
@@ -57,6 +59,19 @@ def test_the_legend_says_for_what_nobody_looked(tmp_path: Path) -> None:
     assert told[survey_picture.PARTLY] == "nobody looked for buildings, wires, wildlife"
     assert told[""] == "somebody looked for everything"
     assert survey_picture.NEVER not in told
+
+
+def test_of_too_many_obstacles_the_nearest_are_drawn(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spots = [(-60.0 + 7.0 * k, 9.0 + 5.0 * (k % 5)) for k in range(18)]
+    trees = [worlds.tree(f"t{k}", east_m=e, north_m=n) for k, (e, n) in enumerate(spots)]
+    outing = read(worlds.write_site(tmp_path, features=trees, ride=90.0))
+    found = survey_picture._near(outing, survey_picture._view(outing))
+    assert [t.where_m[0, 1] for t in found] == pytest.approx(sorted(n for _, n in spots), abs=0.2)
+    whole = survey_picture.png(outing)
+    monkeypatch.setattr(drawing, "MOST_THINGS", 5)
+    assert survey_picture.png(outing) != whole
 
 
 def test_the_same_site_is_the_same_png(tmp_path: Path) -> None:

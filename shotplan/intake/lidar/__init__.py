@@ -1,0 +1,1 @@
+"""Laser scans: what stands where, so that every return stands in some body."""

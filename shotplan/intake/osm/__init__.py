@@ -1,0 +1,1 @@
+"""OpenStreetMap extracts: what stands near the ride, and who may be there."""
