@@ -24,15 +24,17 @@ if TYPE_CHECKING:
     from shotplan.intake.new import Given
     from shotplan.intake.started import Started
 
+Rides = Annotated[
+    list[Path] | None,
+    unless("a recorded ride (GPX, FIT, TCX, IGC, KML, CSV); several of one ride: once each"),
+]
+
 
 def new(
     folder: Annotated[
         Path, typer.Argument(metavar="DIR", help="the folder to start; empty or not there yet")
     ],
-    ride: Annotated[
-        list[Path] | None,
-        unless("a recorded ride (GPX, FIT, TCX, IGC, KML, CSV); several of one ride: once each"),
-    ] = None,
+    ride: Rides = None,
     terrain: Annotated[Path | None, unless("the shape of the ground (GeoTIFF, .asc, .hgt)")] = None,
     ground: Annotated[Path | None, unless("what you drew on a map (GeoJSON)")] = None,
     rules: Annotated[str, unless("the rule pack; `shotplan rules` lists them", "ID")] = "",
