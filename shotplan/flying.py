@@ -39,7 +39,7 @@ def stage_scene(outing: Outing, shot: Shot, start: datetime, rides: int = 1) -> 
 
 def undisturbed(outing: Outing, shot: Shot) -> Scene:
     """Fly one shot over its part of the ride, once, as if begun at the outing's hour."""
-    ridden = _ridden(outing, shot)
+    ridden = filmed_ride(outing, shot)
     aircraft, stage, wind = outing.aircraft, stage_of(outing.site, ridden), wind_of(outing)
     wish = shot.style.place(ridden, stage)
     once, free = fly_alike(
@@ -57,7 +57,7 @@ def undisturbed_alike(
 ) -> list[Scene]:
     """The same of several shots over the same part of the ride, quicker than one by one; how near
     he comes when he brakes is not flown."""
-    ridden = _ridden(outing, shots[0])
+    ridden = filmed_ride(outing, shots[0])
     stage, wind, limits = stage_of(outing.site, ridden), wind_of(outing), outing.aircraft.limits
     wishes = [shot.style.place(ridden, stage) for shot in shots]
     found: dict[int, Scene] = {}
@@ -80,7 +80,7 @@ def with_others(outing: Outing, scene: Scene, start: datetime, rides: int) -> Sc
         return replace(scene, start=start)
     shot, once, gap = scene.shot, scene.track, scene.braking_gap_m
     assert gap is not None
-    ridden = _ridden(outing, shot)
+    ridden = filmed_ride(outing, shot)
     spread = _spread(outing, ridden, once.xyz_m[0])
     many = disturb(ridden, replace(outing.disturbance, rides=rides), spread, outing.braked)
     wish = shot.style.place(many.ride, scene.stage)
@@ -95,7 +95,7 @@ def with_others(outing: Outing, scene: Scene, start: datetime, rides: int) -> Sc
     )
 
 
-def _ridden(outing: Outing, shot: Shot) -> Ride:
+def filmed_ride(outing: Outing, shot: Shot) -> Ride:
     """The part of the ride that a shot films, with its lead-in."""
     return part(outing.ride, shot.from_m, shot.to_m, LEAD_IN_S, outing.site.terrain.ground_m)
 

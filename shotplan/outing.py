@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple, cast
 
 import numpy as np
@@ -111,19 +112,25 @@ class Outing:
         )
 
 
-def read(folder: str | Path, *, allow_outside: bool = False) -> Outing:
+def read(
+    folder: str | Path,
+    *,
+    allow_outside: bool = False,
+    instead: Mapping[str, Path] = MappingProxyType({}),
+) -> Outing:
     """Everything a site folder says; raises `BadInput` once with every problem in it. Files outside
-    it are read only where that is allowed."""
+    it are read only where that is allowed. `instead`: name of a site or ground file -> the draft
+    that is read in its place."""
     with nothing_thrown_away():
-        return _read(Path(folder), allow_outside=allow_outside)
+        return _read(Path(folder), allow_outside, instead)
 
 
-def _read(folder: Path, *, allow_outside: bool) -> Outing:
+def _read(folder: Path, allow_outside: bool, instead: Mapping[str, Path]) -> Outing:
     problems = Problems()
     if not folder.is_dir():
         problems.add(str(folder), f"there is no such folder; give one that holds a {SITE_FILE}")
         problems.raise_if_any()
-    raw = read_toml(folder / SITE_FILE, problems, SITE_FILE)
+    raw = read_toml(instead.get(SITE_FILE, folder / SITE_FILE), problems, SITE_FILE)
     if raw is None:
         raise BadInput(tuple(problems.found))
     said = site_file(raw, SITE_FILE, problems)
@@ -131,7 +138,7 @@ def _read(folder: Path, *, allow_outside: bool) -> Outing:
         raise BadInput((*problems.found, *outside))
     craft = aircraft.load(said.aircraft, folder, f"{SITE_FILE}: [aircraft]", problems)
     pack = said.site and rules.load(said.site.rules, folder, f"{SITE_FILE}: rules", problems)
-    ground = drawn_in(folder, said.site.ground if said.site else SiteTable.ground, problems)
+    ground = drawn_in(folder, _ground(said), problems, instead.get(_ground(said)))
     shots = [(wanted, _style(wanted, problems)) for wanted in said.shots]
     check_names(said, SITE_FILE, shots, ground.places, problems)
     day = said.site and day_of(said, said.site, SITE_FILE, problems)
@@ -146,6 +153,7 @@ def _read(folder: Path, *, allow_outside: bool) -> Outing:
     problems.raise_if_any()
     if not (craft and pack and day and laid):
         raise AssertionError("something could not be read and nobody said why")
+    elsewhere = rules.elsewhere(laid.site.country, pack, SITE_FILE)
     return Outing(
         site=laid.site,
         day=day,
@@ -155,22 +163,15 @@ def _read(folder: Path, *, allow_outside: bool) -> Outing:
         ride_source=laid.source.label,
         shots=tuple(made),
         inputs=_inputs(said, laid.source, folder),
-        repairs=(*ground.remarks, *laid.remarks, *_elsewhere(laid.site.country, pack)),
+        repairs=(*ground.remarks, *laid.remarks, *elsewhere),
         doubt=laid.doubt,
         disturbance=given,
         braked=laid.braked,
     )
 
 
-def _elsewhere(country: str, pack: Rules) -> tuple[str, ...]:
-    """A remark where the site's country is not one of the pack's, or was not said."""
-    if not country:
-        return (
-            f"{SITE_FILE} names no country: whether {pack.id} is the rule pack of the place was "
-            "not checked",
-        )
-    said = pack.elsewhere(country)
-    return (said,) if said else ()
+def _ground(said: SiteFile) -> str:
+    return said.site.ground if said.site else SiteTable.ground
 
 
 class _Laid(NamedTuple):

@@ -102,15 +102,26 @@ def shared(outing: Outing) -> dict[str, object]:
     return {**parts, "terrain": outing.site.terrain, **shots}
 
 
-def findings(scene: Scene, checks: Iterable[Check] = CHECKS) -> tuple[Finding, ...]:
-    """What the checks say of a scene."""
-    return tuple(judging.find(check, scene) for check in checks)
+def begins(outing: Outing, flights: Sequence[Scene]) -> list[datetime]:
+    """When the first take of each of its undisturbed `flights` begins."""
+    return _laid(outing, flights)[1]
 
 
-def judge(scene: Scene) -> ShotPlan:
+def findings(
+    scene: Scene, checks: Iterable[Check] = CHECKS, progress: Callable[[str], None] = lambda _: None
+) -> tuple[Finding, ...]:
+    """What the checks say of a scene; `progress` is told each check's id before it is asked."""
+    found = []
+    for check in checks:
+        progress(check.id)
+        found.append(judging.find(check, scene))
+    return tuple(found)
+
+
+def judge(scene: Scene, progress: Callable[[str], None] = lambda _: None) -> ShotPlan:
     """Ask every check, merge what they say along the ride, and count where nobody can call."""
     once = scene.first
-    found = findings(scene)
+    found = findings(scene, progress=progress)
     sample_verdict, sample_binding = judging.merge_samples(found, once.track.ride.along_m[0])
     shot = ShotPlan(
         scene=once,

@@ -22,6 +22,7 @@ CLASSES = {style.__name__: style.__module__ for style in STYLES}
 # Words that happen to be the name of a check or style, too: file -> the words, what they are there.
 OTHERS = {
     "shotplan/checks/fall/said.py": ({"people", "crew", "wildlife"}, "who may be under it"),
+    "shotplan/desk/forms.py": ({"boundary", "people", "keep-out", "wildlife"}, "roles of areas"),
     "shotplan/model/site.py": ({"people", "wildlife"}, "what somebody looked for"),
     "shotplan/output/answers/light.py": ({"light", "glare"}, "keys of what `light` answers"),
     "shotplan/output/answers/spots_picture.py": (

@@ -11,7 +11,20 @@ import os
 
 import typer
 
-from shotplan.cli import add, aircraft, brief, demo, light, new, plan, rules, spots, styles, survey
+from shotplan.cli import (
+    add,
+    aircraft,
+    brief,
+    demo,
+    draw,
+    light,
+    new,
+    plan,
+    rules,
+    spots,
+    styles,
+    survey,
+)
 from shotplan.cli.guard import guarded, printing_anything
 from shotplan.cli.options import Spread
 
@@ -20,6 +33,7 @@ _COMMANDS = (
     new.new,
     add.add,
     survey.survey,
+    draw.draw,
     plan.plan,
     styles.styles,
     spots.spots,

@@ -226,7 +226,8 @@ def _guesses(
 ) -> list[str]:
     said = []
     if ride.path == PLACEHOLDER:
-        said.append("the ride is a placeholder in the open sea: record yours or draw it")
+        where = "in the middle of the terrain" if given.terrain else "in the open sea"
+        said.append(f"the ride is a placeholder {where}: record yours or draw it (shotplan draw)")
     elif not ride.timed:
         said.append(f"the ride has no times: {SPEED_M_S:g} m/s is a guess")
     if youngest is not None:

@@ -12,11 +12,13 @@ import numpy as np
 from shotplan.errors import Problems
 from shotplan.files.fixes import FIRST_CIVIL_S, Fixes
 from shotplan.files.geojson import Feature
+from shotplan.files.raster import open_raster
 from shotplan.files.recording import read_recording
 from shotplan.files.words import listed, shown
 from shotplan.intake import waypoints
 from shotplan.intake.drawing import PLACEHOLDER
 from shotplan.model.arrays import Array
+from shotplan.model.frame import Frame, lonlat_of
 
 if TYPE_CHECKING:
     from shotplan.intake.new import Given
@@ -57,13 +59,27 @@ def ride_of(
     if lines:
         lonlat = np.array(lines[0].coordinates, dtype=float)
         return Ride(lines[0].id, lonlat, False, None, drawn=True)
-    without = {"--ground": given.ground, "--terrain": given.terrain, **given.surveys.options}
+    without = {"--ground": given.ground, **given.surveys.options}
     for option, path in without.items():
         if path is not None:
             problems.add(option, "is given and no ride: give --ride, or draw a line with role ride "
                          "in a --ground")  # fmt: skip
             return None
+    if given.terrain is not None:
+        return _in_the_middle(given.terrain)
     return Ride(PLACEHOLDER, np.array(PLACEHOLDER_DEG), False, None)
+
+
+def _in_the_middle(terrain: Path) -> Ride | None:
+    """A line to be replaced, where the raster is; None where that cannot be read."""
+    info = open_raster(terrain, "--terrain", Problems())
+    if info is None:
+        return None
+    a, b, c, d, e, f = info.affine
+    row, col = 0.5 * info.rows, 0.5 * info.cols
+    lon, lat = lonlat_of(info.wkt, a * col + b * row + c, d * col + e * row + f)
+    ends = Frame(lon_deg=lon, lat_deg=lat).lonlat_deg(np.array([[-100.0, 0.0], [100.0, 0.0]]))
+    return Ride(PLACEHOLDER, ends, False, None)
 
 
 def _recordings(

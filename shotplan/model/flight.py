@@ -98,6 +98,7 @@ class Style(Protocol):
 
     name: ClassVar[str]  # as written in `style = "..."`
     flies: ClassVar[str]  # how, after "The aircraft flies": beside the rider
+    word: ClassVar[str] = ""  # on a button, "" its name
     searched: ClassVar[bool] = True  # whether a search has candidates of it
     stands_at: ClassVar[str] = ""  # the key of the place it stays over
 

@@ -264,3 +264,12 @@ def _utm_zone(lon_deg: float, lat_deg: float) -> int:
 
 def _thousands(metres: float) -> str:
     return f"{metres:,.0f}".replace(",", "\N{NO-BREAK SPACE}")
+
+
+def lonlat_of(crs_wkt: str, x: float, y: float) -> tuple[float, float]:
+    """Longitude and latitude (degrees, WGS 84) of a point of a reference system."""
+    step = Transformer.from_crs(
+        CRS.from_user_input(crs_wkt), "EPSG:4326", always_xy=True, allow_ballpark=False
+    )
+    lon, lat = step.transform(x, y, errcheck=True)
+    return float(lon), float(lat)

@@ -71,7 +71,7 @@ def what_next(plan: Plan, folder: str, files: Sequence[str]) -> tuple[Line, ...]
 
 def _shot(shot: ShotPlan, index: int) -> Iterator[Line]:
     yield Line(plain(shot.name), letter(index), shot.verdict, strong=True)
-    for text in _reasons(shot):
+    for text in reasons(shot):
         yield Line(text)
     good = first.good_part(shot)
     if good:
@@ -101,7 +101,7 @@ def _mends(plan: Plan, folder: str) -> Iterator[Line]:
         yield Line(f"shotplan plan {plain(folder)} --write   puts them into site.mended.toml")
 
 
-def _reasons(shot: ShotPlan) -> Iterator[str]:
+def reasons(shot: ShotPlan) -> Iterator[str]:
     """The one or two things that decide, and how many more there are."""
     deciding = [f for f in ranked(shot) if f.verdict == shot.verdict != Verdict.GO]
     if not deciding:

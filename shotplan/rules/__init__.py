@@ -94,3 +94,14 @@ def _bundled(name: str) -> Rules:
     problems.raise_if_any()
     assert pack is not None
     return pack.made()
+
+
+def elsewhere(country: str, pack: Rules, where: str) -> tuple[str, ...]:
+    """A remark where the site's country is not one of the pack's, or was not said."""
+    if not country:
+        return (
+            f"{where} names no country: whether {pack.id} is the rule pack of the place was "
+            "not checked",
+        )
+    said = pack.elsewhere(country)
+    return (said,) if said else ()

@@ -24,13 +24,15 @@ class Ground(NamedTuple):
     remarks: tuple[str, ...] = ()
 
 
-def drawn_in(folder: Path, name: str, problems: Problems) -> Ground:
-    """The file `name` of a site folder; nothing where there is none and none is named."""
+def drawn_in(folder: Path, name: str, problems: Problems, draft: Path | None = None) -> Ground:
+    """The file `name` of a site folder (or a `draft` of it); nothing where there is none and none
+    is named."""
     half = unfinished(folder)
-    if name == SiteTable.ground and not (folder / name).exists():
+    path = draft or folder / name
+    if name == SiteTable.ground and not path.exists():
         said = f"there is no {name}: nothing is drawn, nothing surveyed"
         return Ground(places=[], remarks=(said, *half))
-    found = read_collection(folder / name, name, problems)
+    found = read_collection(path, name, problems)
     if found is None:
         return Ground()
     places = [f.id for f in found.features if f.properties.get("role") == "place"]

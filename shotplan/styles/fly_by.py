@@ -45,6 +45,7 @@ class FlyBy(OneMoment):
 
     name: ClassVar[str] = "fly-by"
     flies: ClassVar[str] = "past the rider, on a line of its own"
+    word: ClassVar[str] = "fly by"
 
     side: Literal["left", "right"]
     distance_m: Distance

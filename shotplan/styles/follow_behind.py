@@ -22,6 +22,7 @@ class FollowBehind(Style):
 
     name: ClassVar[str] = "follow-behind"
     flies: ClassVar[str] = "behind the rider"
+    word: ClassVar[str] = "behind"
 
     distance_m: Distance
     height_m: Height

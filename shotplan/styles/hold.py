@@ -28,6 +28,7 @@ class Hold(Style):
 
     name: ClassVar[str] = "hold"
     flies: ClassVar[str] = "nowhere: it stands and looks after the rider"
+    word: ClassVar[str] = "hold"
     stands_at: ClassVar[str] = "at"
 
     at: Text

@@ -26,6 +26,7 @@ class Lead(Style):
 
     name: ClassVar[str] = "lead"
     flies: ClassVar[str] = "in front of the rider, backward"
+    word: ClassVar[str] = "ahead"
 
     distance_m: Distance
     height_m: Height

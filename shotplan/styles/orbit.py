@@ -33,6 +33,7 @@ class Orbit(Style):
 
     name: ClassVar[str] = "orbit"
     flies: ClassVar[str] = "in a circle"
+    word: ClassVar[str] = "circle"
 
     around: Text
     radius_m: Distance

@@ -42,6 +42,7 @@ class PullBack(OneMoment):
 
     name: ClassVar[str] = "pull-back"
     flies: ClassVar[str] = "along with the rider, and away from or toward him"
+    word: ClassVar[str] = "pull back"
 
     side: Literal["behind", "ahead", "left", "right"]
     distance_m: Distance

@@ -31,6 +31,7 @@ class Rise(OneMoment):
 
     name: ClassVar[str] = "rise"
     flies: ClassVar[str] = "straight up or down over one place"
+    word: ClassVar[str] = "rise"
     stands_at: ClassVar[str] = "at"
 
     at: Text

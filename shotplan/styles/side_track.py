@@ -35,6 +35,7 @@ class SideTrack(Style):
 
     name: ClassVar[str] = "side-track"
     flies: ClassVar[str] = "beside the rider"
+    word: ClassVar[str] = "beside"
 
     side: str
     distance_m: Distance

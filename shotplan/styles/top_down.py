@@ -25,6 +25,7 @@ class TopDown(Style):
 
     name: ClassVar[str] = "top-down"
     flies: ClassVar[str] = "straight above the rider"
+    word: ClassVar[str] = "from above"
 
     height_m: Distance
 

@@ -12,6 +12,8 @@ from typing import Any
 
 import numpy as np
 import pytest
+import rasterio
+import rasterio.warp
 
 from shotplan.errors import Problems
 from shotplan.files.bundled import bundled_sites
@@ -187,11 +189,20 @@ def test_a_start_needs_its_offset(tmp_path: Path, said: str) -> None:
     assert "with its offset" in problems["--start"]
 
 
-def test_terrain_without_a_ride_has_no_place(tmp_path: Path) -> None:
-    problems = refused(
-        tmp_path / "s", terrain=HVINHYLDE / "terrain.tif", start="2026-06-20T20:10:00+01:00"
-    )
-    assert "give --ride" in problems["--terrain"]
+def test_terrain_without_a_ride_has_one_in_its_middle(tmp_path: Path) -> None:
+    """To be drawn anew on its own ground; where the raster lies rasterio says."""
+    terrain = HVINHYLDE / "terrain.tif"
+    started(tmp_path / "s", terrain=terrain, start="2026-06-20T20:10:00+01:00")
+    outing = read(tmp_path / "s")
+    with rasterio.open(terrain) as raster:
+        west, south, east, north = rasterio.warp.transform_bounds(
+            raster.crs, "EPSG:4326", *raster.bounds
+        )
+    ride = outing.site.frame.lonlat_deg(outing.ride.xyz_m[0, :, :2]).mean(axis=0)
+    assert ride[0] == pytest.approx(0.5 * (west + east), abs=2e-4)
+    assert ride[1] == pytest.approx(0.5 * (south + north), abs=2e-4)
+    assert outing.ride.along_m[0, -1] == pytest.approx(200.0, abs=0.6)
+    assert np.isfinite(outing.ride.xyz_m).all()
 
 
 def test_files_that_lie_there_already_are_taken_as_they_are(tmp_path: Path) -> None:
