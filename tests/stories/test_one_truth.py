@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from html import unescape
+from typing import Any
 
 import pytest
 
@@ -14,7 +15,7 @@ from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
 from shotplan.model import say
 from shotplan.model.verdict import Verdict
-from shotplan.output import ALL, answer, stop
+from shotplan.output import ALL, answer, paper, stop
 from shotplan.output.card.phone_words import phone_card
 from shotplan.output.screen import screen
 from shotplan.output.words import letter
@@ -72,6 +73,33 @@ def test_calls_have_the_same_numbers(site: str) -> None:
     for index in flown(site):
         called = {c.flag for c in phone_card(plan_of(site), index).calls if c.flag}
         assert called - {"look"} <= found["map.html"]
+
+
+@pytest.mark.parametrize("site", ["hvinhylde"])
+def test_pictures_number_calls_as_every_sheet(site: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Also where the first of a shot is looked at before the take, and not drawn."""
+    written: list[str] = []
+    write = paper.write
+
+    def noted(axes: Any, x: float, y: float, text: str, **how: Any) -> Any:
+        written.append(text)
+        return write(axes, x, y, text, **how)
+
+    monkeypatch.setattr(paper, "write", noted)
+    plan = plan_of(site)
+    wanted = {
+        c.code(letter(i)) for i, shot in enumerate(plan) for c in last_calls(shot, plan.marks)
+        if not c.before_start
+    }  # fmt: skip
+    for output in (o for o in ALL if o.name == "strip"):
+        output.make(plan)
+    assert set(CALL.findall(" ".join(written))) == wanted
+    written.clear()
+    for output in (o for o in ALL if o.name == "profile"):
+        output.make(plan)
+    drawn = set(CALL.findall(" ".join(written)))
+    assert drawn
+    assert drawn <= wanted
 
 
 @pytest.mark.parametrize("site", SITES)

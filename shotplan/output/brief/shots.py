@@ -142,7 +142,7 @@ def _limits(plan: Plan, one: ShotPlan, index: int) -> Iterator[Row]:
 
 def _wind(plan: Plan, one: ShotPlan) -> Row:
     found = wind.sides((wind_limits(one.scene),))
-    now, least = wind.today(found, plan), wind.worst_side(found)
+    now, least = wind.today(one.scene, plan), wind.worst_side(found)
     told = [f"not {s.words}" for s in dict.fromkeys(s for s in (now, least) if s)]
     return Row("wind", "; ".join(told))
 

@@ -10,7 +10,9 @@ import numpy as np
 from shotplan.judging.judged import Plan
 from shotplan.kernels.motion.wind import BEAUFORT, beaufort
 from shotplan.model import say
-from shotplan.scene.wind_limits import SIDES, WindLimit
+from shotplan.output import stop
+from shotplan.scene.scene import Scene
+from shotplan.scene.wind_limits import SIDES, WindLimit, planned
 
 
 class Side(NamedTuple):
@@ -44,10 +46,15 @@ def sides(limits: tuple[tuple[WindLimit, ...], ...]) -> tuple[Side, ...]:
     return tuple(found)
 
 
-def today(found: tuple[Side, ...], plan: Plan) -> Side | None:
-    """The side the forecast wind is from."""
-    blows = plan.outing.day.weather.wind_from_rad
-    return None if blows is None else found[say.sector(blows, len(found))]
+def today(scene: Scene, plan: Plan) -> Side | None:
+    """The side the forecast wind is from; never more than what stops everybody."""
+    one, ends_m_s = planned(scene), stop.wind_m_s(plan)
+    if one is None:
+        return None
+    key = "mean_m_s" if math.isnan(one.hand_m_s) else "hand_m_s"
+    most = getattr(one, key)
+    capped = one if math.isnan(ends_m_s) else one._replace(**{key: min(most, ends_m_s)})
+    return Side(one.side, capped.hand_m_s, capped.mean_m_s, one.force)
 
 
 def worst_side(found: tuple[Side, ...]) -> Side:

@@ -20,7 +20,7 @@ from shotplan.output.card.words import INPUTS, Dial
 from shotplan.output.reasons import reason
 from shotplan.output.words import plain
 from shotplan.scene.landmarks import say_place
-from shotplan.scene.wind_limits import SIDES, WindLimit, wind_limits
+from shotplan.scene.wind_limits import WindLimit, planned, wind_limits
 
 SETTINGS = 6
 MOST_CALLS = 3
@@ -168,7 +168,7 @@ def _hand(shot: ShotPlan) -> tuple[str, bool]:
 def _go_if(plan: Plan, index: int) -> Iterator[Pair]:
     """Pairs, two to a row: go and mind of the wind first."""
     shot, ends = plan.shots[index], stop.wind_m_s(plan)
-    for label, limit in _winds(plan, shot):
+    for label, limit in _winds(shot):
         go, mind = (_most(limit, m, ends) for m in (limit.mean_m_s, limit.no_go_m_s))
         yield Pair(f"{label}, go", go)
         if mind != go:
@@ -190,18 +190,17 @@ def _go_if(plan: Plan, index: int) -> Iterator[Pair]:
             yield Pair(INPUTS.get(one.key, "setting"), f"{side} {one.value:g} {one.unit}")
 
 
-def _winds(plan: Plan, shot: ShotPlan) -> Iterator[tuple[str, WindLimit]]:
+def _winds(shot: ShotPlan) -> Iterator[tuple[str, WindLimit]]:
     """From the side that is planned for, and from those that bear less."""
     limits = wind_limits(shot.scene)
-    from_rad = plan.outing.day.weather.wind_from_rad
     known = [one for one in limits if math.isfinite(one.mean_m_s)]
     if not known:
         return
     worst = min(known, key=lambda one: one.mean_m_s)
-    if from_rad is not None:
-        planned = limits[say.sector(from_rad, len(SIDES))]
-        yield f"wind {planned.side}", planned
-        if not worst.mean_m_s < planned.mean_m_s - 0.1:
+    now = planned(shot.scene)
+    if now is not None:
+        yield f"wind {now.side}", now
+        if not worst.mean_m_s < now.mean_m_s - 0.1:
             return
     same = [one for one in known if one.mean_m_s < worst.mean_m_s + 0.1]
     yield f"from {', '.join(one.side for one in same[:3])}", worst

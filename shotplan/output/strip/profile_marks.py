@@ -93,8 +93,8 @@ def _calls(
         return
     calls = [c for c in last_calls(shot) if not c.before_start][:MOST_CALLS]
     first, last = float(view.x[0]), max(float(view.x[-1]), float(view.x[0]) + 1.0)
-    for number, call in enumerate(calls, start=1):
-        text = f"{letter}!{number}"
+    for call in calls:
+        text = call.code(letter)
         at = (call.mark_m - first) / (last - first)
         long = wide(text, SIZE, bold=True) + 6.0
         left = min(at, 1.0 - (long + 5.0) / size[0])

@@ -87,8 +87,8 @@ def _page(plan: Plan, index: int) -> tuple[Any, float]:
     _title(page, "All together")
     page.y += 18.0
     page.bar(rows(shot)[0].cells)
-    for number, call in enumerate(calls, start=1):
-        _flag(page, float(page.x(call.mark_m)), f"{letter}!{number}")
+    for call in calls:
+        _flag(page, float(page.x(call.mark_m)), call.code(letter))
     page.y += 22.0 if calls else 6.0
     pins = words.pins(shot, letter)
     for one, row in zip(found, rows(shot)[1:], strict=True):
