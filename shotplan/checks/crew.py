@@ -23,6 +23,7 @@ HANDS_SOURCE = (
     f"common practice: stop first. A firm stop is {RIDER_BRAKES_M_S2} m/s² ({BRAKES_SOURCE}), the "
     f"{HANDS_ON_S:.0f} s to take the control in hand an own setting"
 )
+STEERED, UNSEEN = "who steers", "who steers and rides"  # what else can be wrong
 NO_LAUNCH = (
     "where it is launched is not said",
     f"draw a place with the id launch; go if it is {DROP_M:.0f} m or more from every drop and "
@@ -75,7 +76,7 @@ def _riding(scene: Scene, rider: Person) -> Margin:
     source = str(crew.source) if crew else ""
     remarks = (*_observers(scene), *(_alone(scene, rider) if len(scene.day.crew) == 1 else ()))
     if says == "no":
-        return _forbidden(scene, rider, remarks, source)
+        return replace(_forbidden(scene, rider, source), remarks=remarks)
     if says == "sparsely-populated":
         cure = "go if somebody who stands steers it; else look at the map: no houses near, and ask"
         remarks = (Remark(f"{rider.name} rides and steers: {SPARSE}", True, source, cure), *remarks)
@@ -91,7 +92,7 @@ def _riding(scene: Scene, rider: Person) -> Margin:
     return plain if says != "yes" or within is None else _within(scene, rider, plain, within)
 
 
-def _forbidden(scene: Scene, rider: Person, remarks: tuple[Remark, ...], source: str) -> Margin:
+def _forbidden(scene: Scene, rider: Person, source: str) -> Margin:
     """No rider may be the pilot: the metres ridden while steering."""
     ridden = float(np.ptp(scene.track.ride.along_m[0]))
     words = Words(
@@ -100,10 +101,8 @@ def _forbidden(scene: Scene, rider: Person, remarks: tuple[Remark, ...], source:
         f"name somebody who stands as pilot: 1 more person, and 0 of the {ridden:.0f} m are "
         "steered by the rider",
     )
-    broken = even(
-        scene, -max(ridden, 0.1), always(words), value=ridden, limit=0.0, thing=rider.name
-    )
-    return replace(broken, remarks=remarks, source=source)
+    room, why = -max(ridden, 0.1), always(words)
+    return even(scene, room, why, value=0.0, limit=-room, thing=STEERED, source=source)
 
 
 def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin:
@@ -131,7 +130,7 @@ def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin
         soft=room,
         value=room,
         limit=np.zeros(len(room)),
-        thing=np.full(len(room), rider.name, dtype=object),
+        thing=np.full(len(room), UNSEEN, dtype=object),
         why=told(
             scene,
             reason,
@@ -204,12 +203,15 @@ def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
     flown = wait * scene.speed_m_s[0]
     most = int(np.nanargmax(flown))
     speed = say.speed(float(ride.speed_m_s[0, most]))
-    hands = (
-        f"alone, nobody watches: it flies up to {say.metres(float(flown[most]))} before your "
-        f"hands are on the control ({say.seconds(float(wait[most]))} from {speed}: stop first)"
-    )
+    short = f"it flies up to {say.metres(float(flown[most]))} before your hands are on the control"
+    first = f"{say.seconds(float(wait[most]))} from {speed}: stop first"
+    hands = f"alone, nobody watches: {short} ({first})"
     friend, cure = _friend(scene, rider)
-    return Remark(hands, True, HANDS_SOURCE, cure), Remark(text), Remark(friend)
+    return (
+        Remark(hands, True, HANDS_SOURCE, cure, short=f"alone, {short}"),
+        Remark(text),
+        Remark(friend),
+    )
 
 
 def _runs(scene: Scene, flags: Bools) -> str:
@@ -284,7 +286,14 @@ CHECK = Check(
     question="does everybody stand right?",
     unit="m",
     shown=AGAINST,
-    told=Told("somebody stands in a bad place, {thing}", strays=""),
+    told=Told(
+        "somebody stands in a bad place, {thing}",
+        strays="",
+        wrong_by=(
+            (STEERED, "the rules forbid the rider to steer; of the ride somebody else steers"),
+            (UNSEEN, "it flies farther from the rider, who steers, than it may unseen; room"),
+        ),
+    ),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
     margins=margins,
     wind="none",

@@ -162,6 +162,8 @@ def _remarks(scene: Scene, on: date) -> tuple[Remark, ...]:
                     caution=True,
                     source=SOURCE,
                     advice=f"start {say.rounded_up(LAUNCH_M - away):.1f} m farther from {name}",
+                    short=f"the launch is {say.metres(max(away, 0.0))} from {name}, needs "
+                    f"{LAUNCH_M:.0f}",
                 )
             )
     return tuple(found)

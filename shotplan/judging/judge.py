@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shotplan.judging.ask import Asked, ask
-from shotplan.judging.judged import Also, Finding, Stretch
+from shotplan.judging.judged import Also, Finding, Stretch, remarked
 from shotplan.judging.tell import NOTHING_LIFTS, Told, finite, tell, warned
 from shotplan.judging.verdicts import Codes, worst_of
 from shotplan.kernels.rides import by_place, shares
@@ -48,7 +48,7 @@ def _foreign(scene: Scene) -> tuple[Remark, ...]:
         f"plan with a pack for {scene.site.country}: 1 of `shotplan rules`, or one of your own "
         "that says its rules and where they stand"
     )
-    return (Remark(elsewhere, True, "", advice),)
+    return (Remark(elsewhere, True, "", advice, short=elsewhere),)
 
 
 def _keep(
@@ -130,11 +130,7 @@ def _also(
     """What else is not go, worst first, so that mending the first reason does not bring up a
     second: other limits, cautions of their own, and remarks that call for caution."""
     found = [told.also() for told in (*limits, *warns) if told.verdict != Verdict.GO]
-    found += [
-        Also(Verdict.CAUTION, None, None, None, "", "", None, r.text, r.advice or NOTHING_LIFTS)
-        for r in remarks
-        if r.caution
-    ]
+    found += [remarked(r, r.advice or NOTHING_LIFTS) for r in remarks if r.caution]
     return tuple(sorted(found, key=lambda one: -int(one.verdict)))
 
 

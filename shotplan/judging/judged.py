@@ -38,7 +38,8 @@ class Spot(NamedTuple):
 
 
 class Also(NamedTuple):
-    """What of a finding is not go, with its own numbers, thing and place; `ride` whose they are."""
+    """What of a finding is not go, with its own numbers, thing and place; `ride` whose they are.
+    `short` is a remark in a few words, with what numbers it has ("" it is none)."""
 
     verdict: Verdict
     value: float | None
@@ -50,6 +51,13 @@ class Also(NamedTuple):
     reason: str
     advice: str
     ride: int = 0
+    short: str = ""
+
+
+def remarked(remark: Remark, advice: str) -> Also:
+    """A caution that is a remark: it has its own words and none of the limit's numbers."""
+    none, text = (None, None, None), remark.text
+    return Also(Verdict.CAUTION, *none, "", "", None, text, advice, short=remark.said)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,11 +111,13 @@ class Finding:
     @property
     def told(self) -> Also:
         """The numbers and place its word rests on: the limit's, or of what else is not go where
-        that is worse."""
+        that is worse. A remark has no place of its own: it is shown where the limit is nearest."""
         if self.verdict == self.by_limit:
             return self.own
-        deciding = (one for one in self.also if one.verdict == self.verdict and one.at)
-        return next(deciding, self.own)
+        deciding = [one for one in self.also if one.verdict == self.verdict]
+        placed = [one for one in deciding if one.at]
+        remarks = [one._replace(at=self.at) for one in deciding if one.short]
+        return next(iter((*placed, *remarks)), self.own)
 
     @cached_property
     def own(self) -> Also:

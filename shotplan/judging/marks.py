@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shotplan.judging.judged import Also, Finding, ShotPlan
+from shotplan.judging.judged import Finding, ShotPlan, remarked
 from shotplan.judging.tight import Tight, tight_places
 from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict, worst
@@ -88,7 +88,7 @@ def _silent(scene: Scene, mark: Mark) -> Silent:
 
 def _warned(found: Finding, told: Sequence[Remark]) -> Finding:
     """A finding with more cautions."""
-    more = [Also(Verdict.CAUTION, None, None, None, "", "", None, r.text, r.advice) for r in told]
+    more = [remarked(r, r.advice) for r in told]
     also = tuple(sorted((*found.also, *more), key=lambda one: -int(one.verdict)))
     kept = replace(found, remarks=(*found.remarks, *told), also=also)
     if found.verdict > Verdict.CAUTION or found.by_limit == Verdict.CAUTION:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shotplan.files.words import one_line
 from shotplan.judging.judged import Also, Finding, Spot
 from shotplan.kernels.rides.shares import over_takes
 from shotplan.model import say
@@ -24,8 +25,10 @@ def amount(value: float | None, unit: str, beside: float | None = None) -> str:
 
 def distance(found: Finding, one: Also | None = None) -> str:
     """`0.6 m, needs 2.2 m`, `131 m, at most 120 m` or `needs 146 % of what it has`: of what a
-    finding's word rests on, or of `one` thing of it."""
+    finding's word rests on, or of `one` thing of it; a remark in its own few words."""
     one = one or found.told
+    if one.short:
+        return one_line(one.short)
     if one.value is None:
         return "unknown" if one.verdict == Verdict.UNKNOWN else "nothing near"
     value = amount(one.value, one.unit, one.limit)

@@ -8,7 +8,7 @@ from shotplan.judging.judged import Finding
 from shotplan.model.site import Site
 from shotplan.model.verdict import Verdict
 from shotplan.output import measures
-from shotplan.output.words import named
+from shotplan.output.words import named, plain
 from shotplan.scene.margin import UNKNOWN_GROUND, Check
 
 MOST_NAMED = 2
@@ -20,14 +20,16 @@ def reason(found: Finding, site: Site) -> str:
         thing = found.told.thing
         near = "" if thing in ("", found.check, UNKNOWN_GROUND) else f" ({named(site, thing)})"
         return f"not known: {found.of.question}{near}"
-    return f"{what(found, site)}: {how_near(found)}"
+    return ": ".join(t for t in (what(found, site), how_near(found)) if t)
 
 
 def what(found: Finding, site: Site) -> str:
     """It hits a thing, comes too near to it, or would hit it."""
     told, thing = found.of.told, found.told.thing
+    if found.told.short:
+        return plain(found.told.short)
     name = told.name or ("the ground" if thing == "ground" else named(site, thing))
-    said = told.wrong_of(thing)
+    said = told.wrong_of(thing, found.verdict)
     if found.verdict == Verdict.GO:
         said = f"{said} {told.strays}"
     elif found.of.nature.hits == "bodies" and (found.told.value or 0.0) > 0.0:
@@ -36,8 +38,10 @@ def what(found: Finding, site: Site) -> str:
 
 
 def how_near(found: Finding) -> str:
-    """Value and limit; nobody reads a distance below nothing."""
+    """Value and limit, "" of a remark, which says its own; nobody reads a distance below nothing."""
     one = found.told
+    if one.short:
+        return ""
     over = found.of.group == "people" and one.value is not None and one.value <= 0.0
     if over and one.limit is not None:
         return f"right over them, needs {measures.amount(one.limit, one.unit)}"

@@ -220,7 +220,7 @@ def _why(order: tuple[Finding, ...], decides: int, site: Site) -> str:
     found = order[0]
     thing = named(site, found.told.thing)
     told = thing if thing not in ("", found.check) and found.told.unit == "m" else distance(found)
-    if found.told.value is None:
+    if found.told.value is None and not found.told.short:
         told = f"{thing} not known".strip()
     more = f", and {decides - 1} more" if decides > 1 else ""
     return f"{found.check}: {told}{more}"

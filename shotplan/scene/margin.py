@@ -27,13 +27,20 @@ RemarkKind = Literal["", "limit", "table"]
 class Remark(NamedTuple):
     """Something to say beside the number; `caution` makes the finding at least that, and then
     `advice` says what would lift it. `kind`: the parts of a `limit`, much the same for every
-    shot; the `table` that the advice points to."""
+    shot; the `table` that the advice points to. `short`: the same with its number in a few words,
+    where it is not what stands before the first semicolon."""
 
     text: str
     caution: bool = False
     source: str = ""
     advice: str = ""
     kind: RemarkKind = ""
+    short: str = ""
+
+    @property
+    def said(self) -> str:
+        """It in a few words, which stand alone."""
+        return self.short or self.text.partition("; ")[0]
 
 
 class GoIf(NamedTuple):
@@ -127,16 +134,18 @@ class Told(NamedTuple):
     """A check in the words of somebody who watches: what is `wrong` where it is broken, and when
     it may come to that where it is go (`strays`, "" hardly ever). `{thing}` is what decides it,
     by its own name or by `name`. `wrong_by`: a margin's `thing` and other words where that
-    decides it and is wrong in another way."""
+    decides it and is wrong in another way; `wary_by` likewise, where that is only a caution."""
 
     wrong: str
     strays: str
     name: str = ""
     wrong_by: tuple[tuple[str, str], ...] = ()
+    wary_by: tuple[tuple[str, str], ...] = ()
 
-    def wrong_of(self, thing: str) -> str:
+    def wrong_of(self, thing: str, verdict: Verdict = Verdict.NO_GO) -> str:
         """What is wrong where a thing decides it."""
-        return dict(self.wrong_by).get(thing, self.wrong)
+        wary = dict(self.wary_by) if verdict == Verdict.CAUTION else {}
+        return {**dict(self.wrong_by), **wary}.get(thing, self.wrong)
 
 
 class Nature(NamedTuple):

@@ -33,14 +33,17 @@ def old_survey(scene: Scene) -> tuple[Remark, ...]:
     if first < _a_year_before(on):
         old = ", ".join(kind for kind, day in dated.items() if day == first)
         years = (on - first).days / 365.25
+        short = (
+            f"nobody looked for {old} since {say.day(first)}, {years:.1f} years before the flight"
+        )
         found.append(
             Remark(
-                f"nobody looked for {old} since {say.day(first)}, {years:.1f} years before the "
-                f"flight: young trees grow up to {GROWTH_M:g} m a year, {GROWTH_M * years:.1f} m "
+                f"{short}: young trees grow up to {GROWTH_M:g} m a year, {GROWTH_M * years:.1f} m "
                 "since then, and what was put up since is not drawn",
                 caution=True,
                 source=SOURCE,
                 advice="look again, mend the heights and what is new, and give that day as `on`",
+                short=short,
             )
         )
     return tuple(found)

@@ -173,7 +173,8 @@ def _lifted(scene: Scene, local: Local) -> Margin:
 
     def advice(i: int) -> str:
         less = say.rounded_up(100.0 * (1.0 - wind_limits.WARY_LIFT * most / up[0, i]), 1.0)
-        return f"wait for {less:.0f} % less wind: it may not come down there"
+        down = "cannot be sure to come down" if up[0, i] > most else "comes down slowly"
+        return f"wait for {less:.0f} % less wind: until then the aircraft {down} there"
 
     why = told(
         scene,
@@ -252,7 +253,11 @@ CHECK = Check(
         strays="if it blows up",
         wrong_by=(
             ("updraught", "the wind up the slope may lift it faster than it sinks"),
-            ("lee", "the air tumbles behind the brink: it may be thrown up or down"),
+            ("lee", "the air tumbles behind the brink faster than it climbs or sinks"),
+        ),
+        wary_by=(
+            ("updraught", "the wind up the slope takes most of what it can sink"),
+            ("lee", "the air tumbles behind the brink and takes much of what it climbs and sinks"),
         ),
     ),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),

@@ -199,7 +199,7 @@ def _why(shot: ShotPlan) -> str:
     found, others = deciding[0], [f.check for f in deciding[1:]]
     one = found.told
     thing = _called(shot, one.thing) if one.thing not in ("", found.check) else ""
-    distance = "" if one.value is None else measures.distance(found)
+    distance = "" if one.value is None and not one.short else measures.distance(found)
     told = ", ".join(t for t in (found.check, distance, thing) if t)
     return told + (f"; also {', '.join(others)}" if others else "")
 

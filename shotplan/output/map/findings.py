@@ -51,7 +51,7 @@ def _rows(found: Finding, shot: ShotPlan) -> Iterator[tuple[str, str]]:
     launch = shot.scene.site.launch is not None
     if found.verdict == Verdict.UNKNOWN:
         yield ("why", words.plain(found.reason))
-    else:
+    elif how_near(found):
         yield ("room" if found.told.unit == "m" else "how much", how_near(found))
     if found.told.at is not None:
         yield ("where", measures.where(found.told.at, launch=launch))
