@@ -38,7 +38,7 @@ def what(found: Finding, site: Site) -> str:
 
 
 def how_near(found: Finding) -> str:
-    """Value and limit, "" of a remark, which says its own; nobody reads a distance below nothing."""
+    """Value and limit ("" of a remark, which says its own); nobody reads a negative distance."""
     one = found.told
     if one.short:
         return ""
