@@ -10,12 +10,15 @@ from shotplan.judging.judged import ShotPlan
 from shotplan.model.arrays import Bools
 from shotplan.output import look, measures, paper, words
 from shotplan.output.card.section import Section, section
-from shotplan.output.lettering import cut
+from shotplan.output.lettering import cut, wide
 
 WIDE, PICTURE = 540.0, 190.0
-POINTS = (95, 270)  # rows and columns
+STRIP = 24.0  # under the cut, for words
+CUT = PICTURE - STRIP
+POINTS = (83, 270)  # rows and columns
 AIR, EARTH = "#edf1f1", "#cfc2a2"
-SIZE = 16.0
+SIZE, SMALL = 16.0, 14.5
+SIDE = 66.0  # that a height needs beside its line
 HALO = 3.0
 
 
@@ -28,6 +31,7 @@ def draw(axes: Any, shot: ShotPlan, top: float) -> None:
     view.ground()
     view.craft(shot)
     view.names(shot)
+    view.strip(shot)
     axes.plot([0.0, WIDE], [top + PICTURE] * 2, color=look.INK, linewidth=3.0, zorder=7.0)
 
 
@@ -65,7 +69,7 @@ class _View:
     def _frame(self) -> Any:
         from matplotlib.patches import Rectangle
 
-        return Rectangle((0.0, self.top), WIDE, PICTURE, transform=self.axes.transData)
+        return Rectangle((0.0, self.top), WIDE, CUT, transform=self.axes.transData)
 
     def solids(self, shot: ShotPlan) -> None:
         """What is grown pale and dashed, what is drawn over it."""
@@ -80,10 +84,16 @@ class _View:
 
     def ground(self) -> None:
         """Filled to below; hatched where it is not known."""
-        x, low = self.x(self.made.across_m), self.top + PICTURE
-        y = np.minimum(np.nan_to_num(self.y(self.made.ground_m), nan=low), low)
+        x, low = self.x(self.made.across_m), self.top + CUT
+        y = np.clip(np.nan_to_num(self.y(self.made.ground_m), nan=low), self.top, low)
         self.axes.fill_between(x, y, low, color=EARTH, linewidth=0.0, zorder=2.0)
-        self.axes.plot(x, np.where(y < low, y, np.nan), color=look.INK, linewidth=2.2, zorder=2.2)
+        self.axes.plot(
+            x,
+            np.where((y < low) & (y > self.top), y, np.nan),
+            color=look.INK,
+            linewidth=2.2,
+            zorder=2.2,
+        )
         unknown = np.isnan(self.made.ground_m)
         if unknown.any():
             self.axes.fill_between(x, self.top, low, where=unknown, facecolor="none", hatch="///",
@@ -123,16 +133,13 @@ class _View:
             if abs(end - x) > 16.0:
                 self._span((x, y), (end, y))
             metres = room.room_m
-            value = None if made.found is None else float(made.found.values[made.sample])
-            things = shot.scene.site.obstacles.things
-            same = (
-                made.found is not None and things[room.thing].id == made.found.things[made.sample]
-            )
-            if same and room.room_m == tight and value is not None and np.isfinite(value):
-                metres = min(metres, value)
+            near, things = made.nearest, shot.scene.site.obstacles.things
+            same = near is not None and things[room.thing].id == near.thing
+            if same and near is not None and room.room_m == tight:
+                metres = min(metres, near.metres)
             said = measures.amount(metres, "m") if metres < 10.0 else f"{metres:.0f} m"
             middle = 0.5 * (x + end) + (8.0 if end > x else -8.0)
-            self._word(middle, y - 15.0, said, align="center")
+            self._word(middle, y + 15.0, said, align="center")
 
     def _height(self, shot: ShotPlan, x: float, y: float) -> None:
         """Down to the ground under it, to half metres."""
@@ -140,8 +147,10 @@ class _View:
         if not np.isfinite(height):
             return
         foot = float(self.y(self.made.craft_m - height))
-        low = self.top + PICTURE
-        aside = 34.0 if self.made.rider_m[0] <= 0.0 else -34.0
+        low = self.top + CUT
+        aside = 34.0 * self.made.legs.rider * (1.0 if self.made.legs.bent else -1.0)
+        if not SIDE < x + aside < WIDE - SIDE:
+            aside = -aside
         self._span((x + aside, y), (x + aside, min(foot, low - 1.0)), open_end=foot > low)
         said = f"{round(2.0 * height) / 2.0:g} m" if height < 10.0 else f"{height:.0f} m"
         at = 0.5 * (y + min(foot, low)) + 6.0
@@ -171,16 +180,43 @@ class _View:
                     zorder=8.0, path_effects=effects)  # fmt: skip
 
     def names(self, shot: ShotPlan) -> None:
-        """What is cut, by name, at the picture's upper edge; and where along the ride that is."""
-        site = shot.scene.site
-        things = site.obstacles.things
-        for side in (-1.0, 1.0):
-            room = next((r for r in self.made.rooms if r.edge_m * side > 0.0), None)
-            if room is None:
+        """What is cut on each side, by name, at the picture's upper edge, and which side that is:
+        of the rider and where the cut bends."""
+        made, things = self.made, shot.scene.site.obstacles.things
+        for side, word in zip((-1.0, 1.0), made.sides, strict=True):
+            room = next((r for r in made.rooms if r.edge_m * side > 0.0), None)
+            rider = side == made.legs.rider
+            parts = ["rider"] if rider else []
+            parts += [words.named(shot.scene.site, things[room.thing].id)] if room else []
+            tail = f", {word}" if rider or made.legs.bent else ""
+            if not parts:
                 continue
-            name = cut(words.named(site, things[room.thing].id), 0.42 * WIDE, size=SIZE, bold=True)
+            fits = 0.46 * WIDE - wide(tail, SIZE, bold=True)
+            name = cut(", ".join(parts), fits, size=SIZE, bold=True) + tail
             self._word(6.0 if side < 0 else WIDE - 6.0, self.top + 15.0, name,
                        align="left" if side < 0 else "right")  # fmt: skip
-        at = shot.scene.track.ride.along_m[0, self.made.sample]
-        self._word(8.0, self.top + PICTURE - 13.0, f"tightest, at {at:.0f} m of the ride",
-                   align="left", size=14.5)  # fmt: skip
+        if made.legs.bent:
+            x = float(self.x(0.0))
+            self.axes.plot([x, x], [self.top + 26.0, self.top + CUT], color=look.INK, zorder=2.3,
+                           linewidth=1.0, linestyle=(0, (1, 3)))  # fmt: skip
+
+    def strip(self, shot: ShotPlan) -> None:
+        """Under the cut: what is nearest there, how far, and where along the ride that is."""
+        made, site = self.made, shot.scene.site
+        paper.box(self.axes, 0.0, self.top + CUT, WIDE, STRIP, facecolor="white", linewidth=0.0,
+                  zorder=6.5)  # fmt: skip
+        y = self.top + CUT + 0.5 * STRIP - 1.0
+        at = f"ride {shot.scene.track.ride.along_m[0, made.sample]:.0f} m"
+        self._word(WIDE - 8.0, y, at, align="right", size=SMALL)
+        near = made.nearest
+        if near is None:
+            return
+        far = measures.amount(near.metres, "m") if near.metres < 10.0 else f"{near.metres:.0f} m"
+        far = "inside" if near.metres < 0.0 else far
+        ids = [thing.id for thing in site.obstacles.things]
+        seen = near.thing not in ids or bool((made.grown == ids.index(near.thing)).any())
+        tail = f" {far}" + f", {near.side}" * bool(near.side) + ", not shown" * (not seen)
+        named = "ground" if near.thing == "ground" else words.named(site, near.thing)
+        fits = WIDE - 30.0 - wide(at, SMALL, bold=True) - wide(f"nearest {tail}", SMALL, bold=True)
+        told = f"nearest {cut(named, fits, size=SMALL, bold=True)}{tail}"
+        self._word(8.0, y, told, align="left", size=SMALL)

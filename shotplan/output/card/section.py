@@ -1,7 +1,8 @@
-"""A cut through the air at the tightest place of a shot, looking along the ride.
+"""A cut through the air at the tightest place of a shot.
 
-The plane stands upright through the aircraft and what it comes nearest to (straight abeam where
-that lies above or below it, or there is nothing). Things are cut as they are drawn and as they are
+It stands upright through the aircraft and the rider, so both are at their level distance and on
+the ground that is there. Beyond the aircraft it goes on straight, or bends there toward what is
+nearest where that lies off to the other side. Things are cut as they are drawn and as they are
 reckoned, grown by their errors; what is measured is measured to the latter.
 """
 
@@ -15,15 +16,25 @@ from numpy.typing import NDArray
 
 from shotplan.judging.judged import Finding, ShotPlan
 from shotplan.kernels.rides import by_place
+from shotplan.model import say
 from shotplan.model.arrays import Array, Bools
 
 NEAR_M = 0.05  # between points that a slope is taken from
-LEVEL = 0.3  # of the way to the nearest thing that must be level, or the cut is abeam
+LEVEL = 0.3  # of the way to the nearest thing that must be level, or it is over or under
+STRAIGHT_M = 0.5  # level to the rider: nearer than this the cut is abeam
+ACUTE = 0.25  # cosine: what is nearer to the rider's direction than this is on his side
+FORE = 0.3  # sine of the angle off the ride within which it is ahead or behind
 WIRE_M = 0.12  # how thick a wire is drawn
 UNDER_M, OVER_M = 1.2, 2.5  # beyond what must be seen
 REACH_M = 60.0
+LEAST_M = 14.0  # across
 FAR_M = 100.0
-TURNS_M = 12.0  # the plane goes through what is nearer than this
+TURNS_M = 12.0  # the cut bends toward what is nearer than this
+BESIDE_M = 4.0  # drawn beyond rider and thing
+SECTORS = (
+    *("ahead", "ahead right", "right", "behind right"),
+    *("behind", "behind left", "left", "ahead left"),
+)
 
 
 class Room(NamedTuple):
@@ -35,11 +46,36 @@ class Room(NamedTuple):
     thing: int
 
 
+class Legs(NamedTuple):
+    """The two halves of the cut, as level unit vectors from the aircraft: drawn to the left and
+    to the right; `rider` 1 where he is on the right one, else -1; `bent` not one plane."""
+
+    left: Array
+    right: Array
+    rider: float
+    bent: bool
+
+    def xy_m(self, craft: Array, across_m: Array) -> Array:
+        """`(w, 2)` under the points so far across."""
+        on = np.where(across_m[:, None] < 0.0, self.left, self.right)
+        return np.asarray(craft[:2] + np.abs(across_m)[:, None] * on)
+
+
+class Nearest(NamedTuple):
+    """What it is nearest to there: `thing` (id or "ground"), how far, and on which side of the
+    aircraft as it rides along ("" under or over it)."""
+
+    thing: str
+    metres: float
+    side: str
+
+
 class Section(NamedTuple):
-    """The cut. `across_m (w,)` right of the aircraft and `elevation_m (h,)`, falling; `drawn`,
-    `grown (h, w)` index of the thing there (-1 air), `ground_m (w,)`; where the aircraft and the
-    rider are, how far the rides stray (`strays_m`: left, right, down, up; None not flown);
-    `rooms` to the left and right at the aircraft's height, `sample`, and `found` what is tight."""
+    """The cut. `across_m (w,)` from the aircraft, negative to the left of the drawing, and
+    `elevation_m (h,)`, falling; `drawn`, `grown (h, w)` index of the thing there (-1 air),
+    `ground_m (w,)`; where the aircraft and the rider are, how far the rides stray in it
+    (`strays_m`: left, right, down, up; None not flown); `rooms` to the left and right at the
+    aircraft's height, `sample`, `legs`, `sides` of both in words (left, right), and `nearest`."""
 
     across_m: Array
     elevation_m: Array
@@ -51,7 +87,9 @@ class Section(NamedTuple):
     strays_m: tuple[float, float, float, float] | None
     rooms: tuple[Room, ...]
     sample: int
-    found: Finding | None
+    legs: Legs
+    sides: tuple[str, str]
+    nearest: Nearest | None
 
 
 def tightest(shot: ShotPlan) -> tuple[int, Finding | None]:
@@ -77,48 +115,95 @@ def section(shot: ShotPlan, shape: tuple[int, int]) -> Section:
     """The cut, in `(rows, cols)` points."""
     sample, found = tightest(shot)
     scene, (rows, cols) = shot.scene, shape
-    site = scene.site
+    terrain = scene.site.terrain
     craft = np.array(scene.track.xyz_m[0, sample])
-    right = _right(shot, sample)
     away = scene.track.ride.xyz_m[0, sample] - craft
-    rider = (float(away[:2] @ right), float(craft[2] + away[2]))
+    near_m, toward = _toward(shot, craft)
+    legs = _legs(shot, sample, toward if near_m < TURNS_M else None)
+    rider = (legs.rider * float(np.hypot(*away[:2])), float(craft[2] + away[2]))
     low, high = rider[1], max(float(craft[2]), rider[1] + 2.0)
-    under = float(site.terrain.ground_m(craft[:2]))
+    under = float(terrain.ground_m(craft[:2]))
     low = min(low, under) if np.isfinite(under) and under > craft[2] - REACH_M else low
-    wide = _wide(shot, craft, rider[0], (low, high), cols / rows)
+    beyond = near_m * float(np.hypot(*toward[:2])) if near_m < TURNS_M else 0.0
+    ends = sorted((rider[0] + legs.rider * BESIDE_M, -legs.rider * (beyond + BESIDE_M)))
+    wide = max((high - low + UNDER_M + OVER_M) * cols / rows, ends[1] - ends[0], LEAST_M)
     metre = wide / cols
-    middle = 0.5 * min(max(rider[0], -0.7 * wide), 0.7 * wide)
+    middle = 0.5 * (ends[0] + ends[1])
     across: Array = np.asarray(middle + (np.arange(cols) + 0.5 - 0.5 * cols) * metre, dtype=float)
     spare = max(rows * metre - (high - low) - UNDER_M, 0.0)
     top = high + min(spare, max(OVER_M, 0.6 * spare))
     elevation: Array = np.asarray(top - (np.arange(rows) + 0.5) * metre, dtype=float)
-    xy = craft[:2] + across[:, None] * right
+    xy = legs.xy_m(craft, across)
     points = np.empty((rows, cols, 3))
     points[..., :2], points[..., 2] = xy[None], elevation[:, None]
     solid = [_cut(shot, points, grown) for grown in (False, True)]
-    rooms = _rooms(shot, craft, right, across)
+    course = float(scene.track.ride.course_rad[0, sample])
+    sides = (_side(legs.left, course), _side(legs.right, course))
     return Section(
-        across, elevation, solid[0], solid[1], np.asarray(site.terrain.ground_m(xy)),
-        float(craft[2]), rider, _strays(shot, sample), rooms, sample, found,
+        across, elevation, solid[0], solid[1], np.asarray(terrain.ground_m(xy)), float(craft[2]),
+        rider, _strays(shot, sample, legs), _rooms(shot, craft, legs, across), sample, legs, sides,
+        _nearest(shot, sample, found, near_m, _side(toward, course)),
     )  # fmt: skip
 
 
-def _right(shot: ShotPlan, sample: int) -> Array:
-    """The level unit vector of the plane, toward the right of who rides there."""
-    scene = shot.scene
-    course = float(scene.track.ride.course_rad[0, sample])
-    abeam = np.array([math.cos(course), -math.sin(course)])
-    craft = np.array(scene.track.xyz_m[0, sample])
-    steps = np.array([[d, 0.0, 0.0] for d in (-NEAR_M, NEAR_M)])
-    points = craft + np.concatenate([steps, steps[:, [1, 0, 2]]])
-    near = _near(shot, points)
-    if not near.max() < TURNS_M:
-        return abeam
-    toward = np.array([near[0] - near[1], near[2] - near[3]]) / (2.0 * NEAR_M)
-    level = float(np.hypot(*toward))
-    if level < LEVEL:
-        return abeam
-    return np.asarray(toward / level * math.copysign(1.0, float(toward @ abeam)))
+def _legs(shot: ShotPlan, sample: int, toward: Array | None) -> Legs:
+    """Through the rider, and on: straight, or `toward` what is nearest where that is not on his
+    side. Left is left of who rides; of rider and thing ahead or behind, left is chosen by the
+    other, else he is drawn riding to the right."""
+    ride = shot.scene.track.ride
+    course = float(ride.course_rad[0, sample])
+    ahead = np.array([math.sin(course), math.cos(course)])
+    abeam = np.array([ahead[1], -ahead[0]])
+    away = np.array(ride.xyz_m[0, sample, :2] - shot.scene.track.xyz_m[0, sample, :2])
+    far = float(np.hypot(*away))
+    one = away / far if far >= STRAIGHT_M else abeam
+    other = -one
+    if toward is not None and float(np.hypot(*toward[:2])) >= LEVEL:
+        level = toward[:2] / float(np.hypot(*toward[:2]))
+        other = level if float(level @ one) < ACUTE else other
+    bent = float(one @ other) > -0.985
+    aside = float(one @ abeam)
+    if abs(aside) < FORE:
+        by = -float(other @ abeam)
+        aside = by if bent and abs(by) > FORE else float(one @ ahead)
+    if aside >= 0.0:
+        return Legs(other, one, 1.0, bent)
+    return Legs(one, other, -1.0, bent)
+
+
+def _toward(shot: ShotPlan, craft: Array) -> tuple[float, Array]:
+    """How far the nearest thing is that is reckoned with, and the unit vector to it."""
+    steps = NEAR_M * np.concatenate([-np.eye(3), np.eye(3), np.zeros((1, 3))])
+    near = _near(shot, craft + steps)
+    if not np.isfinite(near).all():
+        return math.inf, np.zeros(3)
+    toward = near[:3] - near[3:6]
+    long = float(np.linalg.norm(toward))
+    return float(near[6]), np.asarray(toward / long if long > 0.0 else toward)
+
+
+def _side(toward: Array, course: float) -> str:
+    """`ahead left`, as one rides; "" over or under."""
+    if float(np.hypot(*toward[:2])) < LEVEL:
+        return ""
+    return SECTORS[say.sector(math.atan2(toward[0], toward[1]) - course, len(SECTORS))]
+
+
+def _nearest(
+    shot: ShotPlan, sample: int, found: Finding | None, near_m: float, side: str
+) -> Nearest | None:
+    """By what is found, unless something stands nearer that is not judged in metres."""
+    craft = shot.scene.track.xyz_m[0, sample]
+    obstacles = shot.scene.site.obstacles
+    bodies = (obstacles.rest_grown, obstacles.wires_grown)
+    each = [one.nearest(craft[None]) for one in bodies]
+    thing = min(((float(n.distance_m[0]), int(n.thing[0])) for n in each), key=lambda n: n[0])[1]
+    stands = obstacles.things[thing].id if thing >= 0 else ""
+    value = math.nan if found is None else float(found.values[sample])
+    if found is not None and math.isfinite(value) and not (stands and near_m < value):
+        named = str(found.things[sample]) or found.check
+        return Nearest(named, value, side if named == stands else "")
+    return Nearest(stands, near_m, side) if stands and math.isfinite(near_m) else None
 
 
 def _near(shot: ShotPlan, points: Array) -> Array:
@@ -126,16 +211,6 @@ def _near(shot: ShotPlan, points: Array) -> Array:
     obstacles = shot.scene.site.obstacles
     bodies = (obstacles.rest_grown, obstacles.wires_grown)
     return np.minimum(*(one.nearest(points).distance_m for one in bodies))
-
-
-def _wide(
-    shot: ShotPlan, craft: Array, rider: float, ends: tuple[float, float], aspect: float
-) -> float:
-    """How many metres across: aircraft, rider, the ground and what is nearest are all in it."""
-    near = float(_near(shot, craft[None])[0])
-    near = near if near < 1.5 * (ends[1] - ends[0]) + 6.0 else 0.0
-    high = ends[1] - ends[0] + UNDER_M + OVER_M
-    return max(high * aspect, 2.6 * near + 4.0, 1.35 * abs(rider) + 8.0, 14.0)
 
 
 def _cut(shot: ShotPlan, points: Array, grown: bool) -> NDArray[np.intp]:
@@ -153,14 +228,14 @@ def _cut(shot: ShotPlan, points: Array, grown: bool) -> NDArray[np.intp]:
     return np.asarray(found.reshape(points.shape[:2]))
 
 
-def _rooms(shot: ShotPlan, craft: Array, right: Array, across: Array) -> tuple[Room, ...]:
+def _rooms(shot: ShotPlan, craft: Array, legs: Legs, across: Array) -> tuple[Room, ...]:
     """To what is reckoned with, straight left and right of the aircraft, as far as one sees."""
     found = []
     for side in (-1.0, 1.0):
         reach = float((across * side).max())
-        out = np.arange(0.0, reach, 0.05)
+        out = np.arange(0.001, reach, 0.05)
         points = np.empty((1, len(out), 3))
-        points[0, :, :2] = craft[:2] + side * out[:, None] * right
+        points[0, :, :2] = legs.xy_m(craft, side * out)
         points[0, :, 2] = craft[2]
         hit = _cut(shot, points, True)[0]
         met: Bools = hit >= 0
@@ -170,12 +245,19 @@ def _rooms(shot: ShotPlan, craft: Array, right: Array, across: Array) -> tuple[R
     return tuple(found)
 
 
-def _strays(shot: ShotPlan, sample: int) -> tuple[float, float, float, float] | None:
-    """How far 99 of 100 rides take it left, right, down and up of there."""
+def _strays(shot: ShotPlan, sample: int, legs: Legs) -> tuple[float, float, float, float] | None:
+    """How far 99 of 100 rides take it aside along both halves, and down and up of there."""
     ways = shot.corridor
     if ways is None:
         return None
-    at = int(np.abs(ways.along_m - shot.scene.track.ride.along_m[0, sample]).argmin())
-    left, right = (float(v) for v in ways.across_m[-1][:, at])
+    ride = shot.scene.track.ride
+    at = int(np.abs(ways.along_m - ride.along_m[0, sample]).argmin())
+    port, board = (float(v) for v in ways.across_m[-1][:, at])
     down, up = (float(v) for v in ways.up_m[-1][:, at])
-    return left, right, down, up
+    course = float(ride.course_rad[0, sample])
+    abeam = np.array([math.cos(course), -math.sin(course)])
+    left, right = (
+        max(part * (board if part > 0.0 else port), 0.0)
+        for part in (float(legs.left @ abeam), float(legs.right @ abeam))
+    )
+    return -left, right, down, up

@@ -17,7 +17,7 @@ from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
-from shotplan.output import look
+from shotplan.output import look, paper
 from shotplan.output.card import phone, phone_words
 from shotplan.output.card.phone_words import display, phone_card
 from shotplan.output.card.section import section, tightest
@@ -122,6 +122,84 @@ def test_the_cut_goes_through_what_is_nearest() -> None:
     assert 2.0 <= crown.sum() * metre <= 4.3  # its crown is 4 m across
     for room in made_.rooms:
         assert room.room_m == pytest.approx(abs(room.edge_m))
+
+
+def hillside() -> Plan:
+    """The same shots across a slope with a tree behind the aircraft's way, and one that is
+    not on the rider's line."""
+    spruce = worlds.tree("spruce", east_m=-11.5, north_m=-99.0, height_m=9.0, radius_m=2.0)
+    post = worlds.tree("post", east_m=3.0, north_m=0.0, height_m=14.0, radius_m=1.0)
+    with TemporaryDirectory() as folder:
+        site = {"shot": [worlds.SIDE_TRACK, BEHIND, ORBIT]}
+        rise = worlds.raster(lambda east, north: 84.0 + 0.5 * east + 0.03 * north)
+        return pipeline.make(
+            read(worlds.write_site(Path(folder), features=[spruce, post], site=site, terrain=rise)),
+            rides=1,
+        )
+
+
+@cache
+def slope() -> Plan:
+    return hillside()
+
+
+@pytest.mark.parametrize("index", [0, 1, 2])
+@pytest.mark.parametrize("of", [made, slope], ids=["flat", "slope"])
+def test_rider_and_aircraft_are_where_the_track_says(of: Any, index: int) -> None:
+    shot = of().shots[index]
+    cut = section(shot, (83, 270))
+    track, n = shot.scene.track, cut.sample
+    east, north, up = track.ride.xyz_m[0, n] - track.xyz_m[0, n]
+    across, foot = cut.rider_m
+    assert abs(across) == pytest.approx(np.sqrt(east**2 + north**2))
+    assert foot - cut.craft_m == pytest.approx(up)
+    assert cut.craft_m == track.xyz_m[0, n, 2]
+    # his wheels on the drawn ground, and on the terrain's at his own place
+    assert np.interp(across, cut.across_m, cut.ground_m) == pytest.approx(foot, abs=0.3)
+    x, y = track.ride.xyz_m[0, n, :2]
+    told = 84.0 + (0.5 * x + 0.03 * y if of is slope else 0.0)
+    assert foot == pytest.approx(told, abs=0.3)
+    # right of the aircraft by the ride's own heading: drawn right of it
+    ahead = track.ride.xyz_m[0, n + 1, :2] - track.ride.xyz_m[0, n - 1, :2]
+    aside = (east * ahead[1] - north * ahead[0]) / np.hypot(*ahead)
+    if abs(aside) > 0.5 * abs(across):
+        assert np.sign(across) == np.sign(aside)
+    word = cut.sides[1 if across > 0.0 else 0]
+    assert ("right" in word, "left" in word) == (
+        aside > 0.4 * abs(across),
+        aside < -0.4 * abs(across),
+    )
+    # all of it is in the picture
+    assert cut.across_m[0] < min(across, 0.0) < max(across, 0.0) < cut.across_m[-1]
+    assert cut.elevation_m[-1] < foot < cut.craft_m < cut.elevation_m[0]
+
+
+@pytest.mark.parametrize("of", [made, slope], ids=["flat", "slope"])
+def test_what_is_nearest_is_named_and_stands_at_its_distance(of: Any) -> None:
+    for shot in of().shots[:2]:
+        cut = section(shot, (83, 270))
+        assert cut.nearest is not None
+        ids = [t.id for t in shot.scene.site.obstacles.things]
+        craft = shot.scene.track.xyz_m[0, cut.sample]
+        if cut.nearest.thing not in ids:
+            continue
+        which = cut.grown == ids.index(cut.nearest.thing)
+        where = shot.scene.site.obstacles.rest_grown.nearest(craft[None]).distance_m[0]
+        assert which.any()
+        rows, cols = np.nonzero(which)
+        away = np.hypot(cut.across_m[cols], cut.elevation_m[rows] - craft[2])
+        assert away.min() == pytest.approx(where, abs=0.3)
+
+
+def test_nothing_of_the_picture_is_outside_it() -> None:
+    plan = slope()
+    for index in range(3):
+        said = phone_card(plan, index)
+        axes = phone.page(plan, index, said)
+        drawn = paper.pixels(axes.figure)[: int(108.0 * 2.0)]
+        bare = phone.paper.sheet(phone.WIDE, phone.HIGH, paper="white")
+        phone._head(bare, said)
+        assert (drawn == paper.pixels(bare.figure)[: int(108.0 * 2.0)]).all()
 
 
 def test_what_the_display_reads_is_said_to_half_metres() -> None:
