@@ -106,8 +106,7 @@ def _forbidden(scene: Scene, rider: Person, source: str) -> Margin:
 
 
 def _within(scene: Scene, rider: Person, plain: Margin, within: float) -> Margin:
-    """A rider may be the pilot within the follow distance: beyond it they would have to keep it
-    in sight while they look at the track, which is a caution."""
+    """Within the follow distance a rider may be the pilot; beyond, they look at the track."""
     slant = _slant_m(scene, rider)
     beyond = ", beyond it the pilot has to keep it in sight, and a rider looks at the track"
 
@@ -190,8 +189,7 @@ def _riding_observers(scene: Scene) -> tuple[Remark, ...]:
 
 
 def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
-    """What somebody without help should know: how far it flies before there are hands on the
-    control, where the pack still lets it follow, what one friend would add."""
+    """Without help: how far it flies without hands, where it may follow, what a friend adds."""
     within, pack = scene.rules.sight.follow_within_m, scene.rules.id
     ride = scene.track.ride
     if within is None:
@@ -207,11 +205,8 @@ def _alone(scene: Scene, rider: Person) -> tuple[Remark, ...]:
     first = f"{say.seconds(float(wait[most]))} from {speed}: stop first"
     hands = f"alone, nobody watches: {short} ({first})"
     friend, cure = _friend(scene, rider)
-    return (
-        Remark(hands, True, HANDS_SOURCE, cure, short=f"alone, {short}"),
-        Remark(text),
-        Remark(friend),
-    )
+    alone = Remark(hands, True, HANDS_SOURCE, cure, short=f"alone, {short}")
+    return alone, Remark(text), Remark(friend)
 
 
 def _runs(scene: Scene, flags: Bools) -> str:

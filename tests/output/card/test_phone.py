@@ -15,6 +15,7 @@ from PIL import Image
 from shotplan import plan as pipeline
 from shotplan.aids.last_call import last_calls
 from shotplan.judging.judged import Plan
+from shotplan.model.arrays import Array
 from shotplan.model.verdict import Verdict
 from shotplan.outing import read
 from shotplan.output import look, paper
@@ -124,6 +125,10 @@ def test_the_cut_goes_through_what_is_nearest() -> None:
         assert room.room_m == pytest.approx(abs(room.edge_m))
 
 
+def rise(east: Array, north: Array) -> Array:
+    return 84.0 + 0.5 * east + 0.03 * north
+
+
 def hillside() -> Plan:
     """The same shots across a slope with a tree behind the aircraft's way, and one that is
     not on the rider's line."""
@@ -131,11 +136,8 @@ def hillside() -> Plan:
     post = worlds.tree("post", east_m=3.0, north_m=0.0, height_m=14.0, radius_m=1.0)
     with TemporaryDirectory() as folder:
         site = {"shot": [worlds.SIDE_TRACK, BEHIND, ORBIT]}
-        rise = worlds.raster(lambda east, north: 84.0 + 0.5 * east + 0.03 * north)
-        return pipeline.make(
-            read(worlds.write_site(Path(folder), features=[spruce, post], site=site, terrain=rise)),
-            rides=1,
-        )
+        place = worlds.write_site(Path(folder), features=[spruce, post], site=site, terrain=rise)
+        return pipeline.make(read(place), rides=1)
 
 
 @cache
@@ -197,7 +199,7 @@ def test_nothing_of_the_picture_is_outside_it() -> None:
         said = phone_card(plan, index)
         axes = phone.page(plan, index, said)
         drawn = paper.pixels(axes.figure)[: int(108.0 * 2.0)]
-        bare = phone.paper.sheet(phone.WIDE, phone.HIGH, paper="white")
+        bare = paper.sheet(phone.WIDE, phone.HIGH, paper="white")
         phone._head(bare, said)
         assert (drawn == paper.pixels(bare.figure)[: int(108.0 * 2.0)]).all()
 
