@@ -14,7 +14,7 @@ import signal
 import sys
 import threading
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
@@ -40,7 +40,7 @@ def each(
     shared: Mapping[str, object] | None = None,
     workers: int | None = None,
     fork: bool | None = None,
-) -> Iterator[Answer]:
+) -> Generator[Answer, None, None]:
     """`ask(item)` for each item, in order, by as many workers as `at_most` says.
 
     `shared` by name: what items and answers may hold and every worker has already; it is the same

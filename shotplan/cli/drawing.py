@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 from shotplan import plan as planning
@@ -38,8 +39,7 @@ def draw(made: Plan, pictures: Sequence[Output], put: Put, place: Path) -> None:
     """Draw, and say what stands there and what is missing."""
     written, failed, left = [*REPORT.files], list[Failed](), list(pictures)
     sys.stdout.flush()
-    with progress(len(pictures)) as tell:
-        drawn = put_each(made, pictures, put)
+    with progress(len(pictures)) as tell, closing(put_each(made, pictures, put)) as drawn:
         try:
             while left:
                 tell(f"drawing {left[0].name}")

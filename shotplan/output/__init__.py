@@ -9,7 +9,8 @@ one file is a sub-room.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Generator, Sequence
+from contextlib import closing
 from fnmatch import fnmatchcase
 from functools import partial
 from pathlib import Path
@@ -82,17 +83,17 @@ def names_of(outputs: Sequence[Output]) -> tuple[str, ...]:
 
 def put_each(
     plan: Plan, outputs: Sequence[Output], put: folders.Put, workers: int | None = None
-) -> Iterator[Made]:
+) -> Generator[Made, None, None]:
     """Make them side by side and put each in place as its turn comes; one that fails leaves the
     others."""
-    made = each(partial(_made, plan), outputs, workers=workers)
     failed: list[Output] = []
-    for index, one in enumerate(made):
-        if isinstance(one, Failed):
-            failed.append(one.output)
-        missing = names_of([*failed, *outputs[index + 1 :]])
-        put({} if isinstance(one, Failed) else one, missing)
-        yield one
+    with closing(each(partial(_made, plan), outputs, workers=workers)) as made:
+        for index, one in enumerate(made):
+            if isinstance(one, Failed):
+                failed.append(one.output)
+            missing = names_of([*failed, *outputs[index + 1 :]])
+            put({} if isinstance(one, Failed) else one, missing)
+            yield one
 
 
 def _made(plan: Plan, output: Output) -> Made:

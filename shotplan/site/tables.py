@@ -71,7 +71,7 @@ class WeatherTable:
     temperature_c: Annotated[float, between(-60, 60)] | None = None
     visibility_m: Annotated[float, between(1, 1_000_000)] | None = None
     measured_at: str = "forecast"
-    measured_height_m: Annotated[float, between(0.1, 300)] | None = None
+    measured_height_m: Annotated[float, between(1.5, 300)] | None = None
     roughness: Category = "II"
 
 
@@ -163,7 +163,7 @@ class DisturbanceTable:
     rides: Annotated[int, counted(10_000)] | None = None
     seed: Whole | None = None
     speed_sigma: Annotated[float, between(0, 0.5)] | None = None
-    brakes_per_km: Annotated[float, between(0, 20)] | None = None
+    brakes_per_km: Annotated[float, between(0, 50)] | None = None
     brake_m_s2: Push | None = None
     pause_s: Annotated[float, between(0, 30)] | None = None
     resume_m_s2: Push | None = None

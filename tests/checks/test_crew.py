@@ -95,8 +95,8 @@ def test_whether_the_rider_may_steer_is_the_packs(
     assert crew_of.verdict == verdict
     assert verdict == GO or words in crew_of.reason
     if verdict == NO:
-        assert crew_of.value == pytest.approx(60.0, abs=1.0)  # the metres ridden, at most 0
-        assert crew_of.limit == 0.0
+        assert crew_of.value == 0.0  # metres that somebody else steers, of those ridden
+        assert crew_of.limit == pytest.approx(60.0, abs=1.0)
 
 
 @pytest.mark.parametrize(("height_m", "verdict"), [(40.0, GO), (55.0, CAUTION)])

@@ -32,7 +32,7 @@ NONE = {
 # Senses all round (its place counts, no overrun) and is never held back, so that the law is linear.
 FREE: dict[str, Any] = {
     "class": "folding-all-round", "sight_sigma_m": 0.0, "position_sigma_m": 0.0,
-    "max_accel_m_s2": 1000.0, "max_speed_m_s": 1000.0, "response_rad_s": 1.1,
+    "max_accel_m_s2": 50.0, "max_speed_m_s": 60.0, "response_rad_s": 1.1,
     "response_delay_s": 0.4,
 }  # fmt: skip
 EXACT = {"ride": {"error_m": 0.0}, "map_error_m": 0.0}
