@@ -108,7 +108,7 @@ def test_a_worker_that_is_gone_is_said() -> None:
 def test_who_stops_asking_leaves_nobody_at_work() -> None:
     answers = each(squared, range(1000), workers=2)
     assert next(answers) == 0
-    answers.close()  # type: ignore[attr-defined]
+    answers.close()
     assert not multiprocessing.active_children()
 
 
