@@ -257,7 +257,7 @@ CHECK = Check(
         ),
         wary_by=(
             ("updraught", "the wind up the slope takes most of what it can sink"),
-            ("lee", "the air tumbles behind the brink and takes much of what it climbs and sinks"),
+            ("lee", "the air tumbles behind the brink: it may be thrown up or down"),
         ),
     ),
     nature=Nature(hits="nothing", placed=False, by_style=False, searched="never"),
