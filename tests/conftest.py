@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import hypothesis
 import pytest
@@ -18,7 +19,19 @@ import pytest
 from shotplan.side_by_side import SETTING
 from tests import shared_plans
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
 ROOT = Path(__file__).resolve().parent.parent
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 NEED_ALL = os.environ.get("SHOTPLAN_NEED_ALL") == "1"
 os.environ.setdefault(SETTING, "1")  # the tests themselves run side by side
 
@@ -106,6 +119,17 @@ def chromium() -> str:
     if path is None:
         pytest.skip(missing("browser"))
     return path
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: str) -> Iterator[Browser]:
+    """It, started, without a word to any network of its own."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=chromium, args=QUIET, headless=True)
+        yield started
+        started.close()
 
 
 @pytest.fixture(scope="session", autouse=True)

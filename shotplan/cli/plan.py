@@ -68,7 +68,8 @@ def plan(
     pictures = _wanted(only, preview)
     old = _old(site, no_mend=no_mend, force=force) if write else ""
     outing = read(site, allow_outside=allow_outside)
-    one_of("--shot", shot, (s.name for s in outing.shots)) if shot is not None else None
+    if shot is not None:
+        one_of("--shot", shot, (s.name for s in outing.shots))
     place = site / "out" if out is None else out
     _refuse(track, force=force)
     before = _there(place)
@@ -77,8 +78,10 @@ def plan(
         made = drawing.flown(outing, shot)
         _put_track(made, track, force=force)
         made = _answered(made, names, put, as_json=as_json, mending=not no_mend)
-        _write(site, made, old, force=force) if write else None
-        _next(made, site, names, explain=explain) if not as_json else None
+        if write:
+            _write(site, made, old, force=force)
+        if not as_json:
+            _next(made, site, names, explain=explain)
         drawing.draw(made, pictures, put, place)
     _say_gone(before - _there(place), site)
     raise typer.Exit(EXIT_CODES[made.verdict])

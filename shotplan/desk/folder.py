@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import secrets
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import NamedTuple
 
 from shotplan.errors import Problems
+from shotplan.files.aside import aside
 from shotplan.files.disk import MEGABYTE, read_bytes
 from shotplan.files.geojson_edit import EMPTY
 from shotplan.files.lock import alone_in
@@ -124,17 +123,16 @@ def _put(folder: Path, wanted: Mapping[str, str]) -> None:
             path = (folder / name).resolve()
             if path.exists():
                 _written(path.with_name(path.name + BEFORE), path.read_bytes())
-            aside = path.with_name(f"{path.name}{ASIDE}-{secrets.token_hex(8)}")
-            asides.append(aside)
-            _flushed(aside, text.encode("utf-8"))
-            listed[name] = (aside.name, _sum(text))
+            new = aside(path, text.encode("utf-8"), ASIDE, on_disk=True)
+            asides.append(new)
+            listed[name] = (new.name, _sum(text))
         if not listed:
             return
         _written(folder / LIST, json.dumps(listed).encode("utf-8"))
         finish(folder)
     finally:
-        for aside in asides:
-            aside.unlink(missing_ok=True)
+        for new in asides:
+            new.unlink(missing_ok=True)
 
 
 def finish(folder: Path) -> None:
@@ -142,31 +140,23 @@ def finish(folder: Path) -> None:
     path = folder / LIST
     try:
         listed = json.loads(path.read_text("utf-8"))
-        steps = [(folder / n, str(aside), str(sum_)) for n, (aside, sum_) in listed.items()]
+        steps = [(folder / n, str(new), str(sum_)) for n, (new, sum_) in listed.items()]
     except (OSError, ValueError, TypeError, AttributeError):
         return
     for link, aside_name, sum_ in steps:
         target = link.resolve()
-        aside = target.with_name(Path(aside_name).name)
-        if ASIDE in aside.name and _sum_on_disk(aside) == sum_:
-            aside.replace(target)
+        new = target.with_name(Path(aside_name).name)
+        if ASIDE in new.name and _sum_on_disk(new) == sum_:
+            new.replace(target)
     path.unlink(missing_ok=True)
 
 
 def _written(path: Path, data: bytes) -> None:
-    aside = path.with_name(f"{path.name}{ASIDE}-{secrets.token_hex(8)}")
+    new = aside(path, data, ASIDE, on_disk=True)
     try:
-        _flushed(aside, data)
-        aside.replace(path)
+        new.replace(path)
     finally:
-        aside.unlink(missing_ok=True)
-
-
-def _flushed(path: Path, data: bytes) -> None:
-    with path.open("xb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+        new.unlink(missing_ok=True)
 
 
 def _sum(text: str) -> str:

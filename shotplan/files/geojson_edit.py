@@ -7,10 +7,10 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
+from shotplan.files.geojson_kept import after_blank, features_of, id_of, members_of
 from shotplan.files.spelled import in_own_units, lay
 
 EMPTY = '{"type": "FeatureCollection", "features": [\n]}\n'
-_GAP = re.compile(r"[ \t\r\n]*")
 
 
 class Part(NamedTuple):
@@ -26,27 +26,11 @@ class Part(NamedTuple):
         return id_of(self.feature)
 
 
-def id_of(feature: Mapping[str, Any]) -> str:
-    """A feature's id, or its properties' id; "" none."""
-    found = feature.get("id")
-    if found is None:
-        found = (feature.get("properties") or {}).get("id")
-    return found if isinstance(found, str) else ""
-
-
 def parts(text: str) -> list[Part]:
     """Every feature of a FeatureCollection with where it stands. ValueError where it is none."""
-    at = _features_at(text)
-    decoder, found = json.JSONDecoder(), []
-    at = _after(text, at + 1)
-    while text[at] != "]":
-        if text[at] == ",":
-            at = _after(text, at + 1)
-        feature, end = decoder.raw_decode(text, at)
-        if not isinstance(feature, dict):
-            raise ValueError("a feature is no object")
-        found.append(Part(at, end, feature))
-        at = _after(text, end)
+    found = [Part(begin, end, value) for value, begin, end in features_of(text, _features_at(text))]
+    if not all(isinstance(part.feature, dict) for part in found):
+        raise ValueError("a feature is no object")
     return found
 
 
@@ -78,7 +62,7 @@ def edited(
     ]
     kept += [_written(_new(i, one), step) for i, one in changed.items() if i not in known]
     first = there[0].begin if there else _features_at(text) + 1
-    last = there[-1].end if there else _after(text, first)
+    last = there[-1].end if there else after_blank(text, first)
     between = _between(text, there)
     before = "" if there else "\n"
     after = "" if there or text[last - 1 : last] == "\n" else "\n"
@@ -148,20 +132,7 @@ def _positions(nested: Any) -> Iterator[Any]:
 
 def _features_at(text: str) -> int:
     """Where the list of features begins: its `[`."""
-    decoder, at = json.JSONDecoder(), _after(text, 0)
-    if text[at : at + 1] != "{":
-        raise ValueError("no object")
-    at = _after(text, at + 1)
-    while text[at : at + 1] == '"':
-        key, at = decoder.raw_decode(text, at)
-        at = _after(text, _after(text, at) + 1)  # over the colon
-        if key == "features" and text[at] == "[":
-            return at
-        at = _after(text, decoder.raw_decode(text, at)[1])
-        at = _after(text, at + 1) if text[at] == "," else at
+    for name, begin, _ in members_of(text):
+        if name == "features" and text[begin] == "[":
+            return begin
     raise ValueError("no list of features")
-
-
-def _after(text: str, at: int) -> int:
-    found = _GAP.match(text, at)
-    return found.end() if found else at

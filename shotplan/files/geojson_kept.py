@@ -37,8 +37,9 @@ class Parts(NamedTuple):
 
 def id_of(feature: Mapping[str, Any]) -> str:
     """A feature's own id or that among its properties; "" where it has none."""
-    inner = (feature.get("properties") or {}).get("id")
-    found = feature.get("id", inner)
+    found = feature.get("id")
+    if found is None:
+        found = (feature.get("properties") or {}).get("id")
     return found if isinstance(found, str) else ""
 
 
@@ -51,19 +52,42 @@ def parts(text: str) -> Parts:
     """A FeatureCollection that `read_geojson` accepts, taken apart."""
     members: dict[str, str] = {}
     features: tuple[Piece, ...] = ()
-    at = _skip(text, _skip(text, 0) + 1)  # past the first brace
-    while text[at] != "}":
-        name, at = _DECODER.raw_decode(text, at)
-        start = _skip(text, _skip(text, at) + 1)  # past the colon
-        value, end = _DECODER.raw_decode(text, start)
+    for name, begin, end in members_of(text):
         if name == "features":
-            features = tuple(_pieces(text, start, value))
+            found = features_of(text, begin)
+            features = tuple(Piece(value, text[low:high]) for value, low, high in found)
         else:
-            members[name] = text[start:end]
-        at = _skip(text, end)
-        if text[at] == ",":
-            at = _skip(text, at + 1)
+            members[name] = text[begin:end]
     return Parts(members, features)
+
+
+def members_of(text: str) -> Iterator[tuple[str, int, int]]:
+    """The name of each member of an object, and where its value begins and ends. ValueError where
+    the text is no object."""
+    at = after_blank(text, 0)
+    if text[at : at + 1] != "{":
+        raise ValueError("no object")
+    at = after_blank(text, at + 1)
+    while text[at : at + 1] == '"':
+        name, at = _DECODER.raw_decode(text, at)
+        begin = after_blank(text, after_blank(text, at) + 1)  # past the colon
+        _, end = _DECODER.raw_decode(text, begin)
+        yield name, begin, end
+        at = after_blank(text, end)
+        if text[at : at + 1] == ",":
+            at = after_blank(text, at + 1)
+
+
+def features_of(text: str, begin: int) -> Iterator[tuple[Any, int, int]]:
+    """Each value of the list that begins there, and where it begins and ends. ValueError where the
+    list does not end."""
+    at = after_blank(text, begin + 1)
+    while text[at : at + 1] != "]":
+        if text[at : at + 1] == ",":
+            at = after_blank(text, at + 1)
+        value, end = _DECODER.raw_decode(text, at)
+        yield value, at, end
+        at = after_blank(text, end)
 
 
 def whole(members: Mapping[str, str], features: Sequence[Piece]) -> str:
@@ -72,15 +96,7 @@ def whole(members: Mapping[str, str], features: Sequence[Piece]) -> str:
     return f'{{{head}"features": [\n' + ",\n".join(f.text for f in features) + "\n]}\n"
 
 
-def _pieces(text: str, start: int, values: Sequence[Mapping[str, Any]]) -> Iterator[Piece]:
-    at = start + 1  # past the bracket
-    for value in values:
-        begins = _skip(text, at)
-        _, end = _DECODER.raw_decode(text, begins)
-        yield Piece(value, text[begins:end])
-        at = _skip(text, end) + 1  # past the comma
-
-
-def _skip(text: str, at: int) -> int:
+def after_blank(text: str, at: int) -> int:
+    """The next place that is not blank."""
     found = _BLANK.match(text, at)
     return found.end() if found else at

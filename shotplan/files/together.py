@@ -8,13 +8,12 @@ the folder until somebody does it again.
 from __future__ import annotations
 
 import hashlib
-import os
-import secrets
 import shutil
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from shotplan.errors import Problems
+from shotplan.files.aside import aside
 from shotplan.files.lock import alone_in
 
 NOTE = "add-not-finished.txt"
@@ -70,7 +69,7 @@ def _place(folder: Path, every: Mapping[str, bytes], old: Mapping[str, bytes | N
     done: list[str] = []
     try:
         for name, data in (note | dict(every)).items():
-            waiting[name] = _aside(folder / name, data)
+            waiting[name] = aside(folder / name, data, _UNFINISHED, on_disk=True)
             if (folder / name).is_file():
                 shutil.copymode(folder / name, waiting[name])
         for name, path in waiting.items():
@@ -111,18 +110,4 @@ def _back(path: Path, data: bytes | None) -> None:
     if data is None:
         path.unlink(missing_ok=True)
     else:
-        _aside(path, data).replace(path)
-
-
-def _aside(path: Path, data: bytes) -> Path:
-    """Bytes under a name that nobody has, in the same folder, on the disk."""
-    aside = path.with_name(f"{path.name}{_UNFINISHED}-{secrets.token_hex(8)}")
-    try:
-        with aside.open("xb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-    except BaseException:
-        aside.unlink(missing_ok=True)
-        raise
-    return aside
+        aside(path, data, _UNFINISHED, on_disk=True).replace(path)

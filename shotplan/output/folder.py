@@ -12,7 +12,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import secrets
 import stat
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -21,6 +20,7 @@ from pathlib import Path
 from typing import Protocol
 
 from shotplan.errors import Problems
+from shotplan.files.aside import aside
 from shotplan.files.lock import alone_in
 
 MANIFEST = ".written-by-shotplan.json"
@@ -128,7 +128,7 @@ def write_file(path: Path, data: bytes, *, ours: bytes, force: bool = False) -> 
     """Write one file where the user said, unless `refuse_foreign_file` objects."""
     if not force:
         refuse_foreign_file(path, ours)
-    _aside(path, data).replace(path)
+    aside(path, data, _UNFINISHED).replace(path)
 
 
 def refuse_foreign_file(path: Path, ours: bytes) -> None:
@@ -164,7 +164,7 @@ def _put(
     before = dict(fresh)  # a file may be put again
     try:
         for name, data in files.items():
-            waiting[name] = _aside(folder / name, data)
+            waiting[name] = aside(folder / name, data, _UNFINISHED)
             fresh[name] = {_sha256(data)}
         note, coming = _note(by), [*files, *missing]
         said = _says(coming)
@@ -174,14 +174,14 @@ def _put(
             folder, by, {n: set().union(*(k.get(n, none) for k in known)) for n in {*ours, *fresh}}
         )
         if len(coming) > 1:
-            _aside(folder / note, said).replace(folder / note)
+            aside(folder / note, said, _UNFINISHED).replace(folder / note)
             ours.pop(note, None)
         for name in [n for n in ours if n not in fresh or len(coming) > 1]:
             _take_away(folder / name, ours.pop(name))
         for name, path in waiting.items():
             path.replace(folder / name)
         if missing:
-            _aside(folder / note, _says(missing)).replace(folder / note)
+            aside(folder / note, _says(missing), _UNFINISHED).replace(folder / note)
         else:
             _take_away(folder / note, fresh.pop(note) | ours.pop(note, set()))
         _list(folder, by, fresh)
@@ -198,18 +198,6 @@ def _note(by: str) -> str:
 def _says(missing: Sequence[str]) -> bytes:
     lines = ["Not finished: these files are still being made, or the run was stopped.", *missing]
     return ("\n".join([*lines, "Run the command again to have them."]) + "\n").encode("utf-8")
-
-
-def _aside(path: Path, data: bytes) -> Path:
-    """Bytes under a name that nobody has, in the same folder; no link is followed."""
-    aside = path.with_name(f"{path.name}{_UNFINISHED}-{secrets.token_hex(8)}")
-    try:
-        with aside.open("xb") as file:
-            file.write(data)
-    except BaseException:
-        aside.unlink(missing_ok=True)
-        raise
-    return aside
 
 
 def _take_away(path: Path, ours: set[str]) -> None:
@@ -234,7 +222,7 @@ def _list(folder: Path, by: str, hashes: Hashes) -> None:
     """Write the manifest; a hash, or all that a kill may leave there."""
     listed = {n: min(h) if len(h) == 1 else sorted(h) for n, h in sorted(hashes.items()) if h}
     text = json.dumps(listed, indent=1) + "\n"
-    _aside(folder / by, text.encode("utf-8")).replace(folder / by)
+    aside(folder / by, text.encode("utf-8"), _UNFINISHED).replace(folder / by)
 
 
 def _manifest(folder: Path, by: str) -> Hashes:

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from shotplan.outing import read
 from tests.output.hostile import NAMES
-from tests.output.map.test_slider import PHONE, QUIET
+from tests.output.map.test_slider import PHONE
 from tests.worlds import tree, write_site
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -74,14 +74,6 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         assert "Traceback" not in started.stderr.read()
     left = {p.name for p in site.iterdir()} - before
     assert left <= {"site.toml.before", "ground.geojson.before"}
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=chromium, args=QUIET, headless=True)
-        yield started
-        started.close()
 
 
 class Visit:

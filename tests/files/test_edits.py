@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from shotplan.errors import Problems
-from shotplan.files import geojson_edit, toml_edit
+from shotplan.files import geojson_edit, geojson_kept, toml_edit
 from shotplan.files.spelled import in_own_units, lay
 
 SITE = """\
@@ -174,7 +174,7 @@ def test_new_and_removed() -> None:
     new = {"properties": {"role": "pole", "height_m": 8.0},
            "geometry": {"type": "Point", "coordinates": [14.0, 46.0]}}  # fmt: skip
     made = json.loads(geojson_edit.edited(GROUND, {"pole-01": new}, ["oak"]))
-    assert [geojson_edit.id_of(f) for f in made["features"]] == ["way", "pole-01"]
+    assert [geojson_kept.id_of(f) for f in made["features"]] == ["way", "pole-01"]
     assert made["sources"] == [{"source": "osm"}]
     both = geojson_edit.edited(GROUND, {}, ["oak", "way"])
     assert json.loads(both)["features"] == []

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shotplan.files.geojson_kept import EMPTY, parts, piece, whole
+from shotplan.files.geojson_kept import EMPTY, id_of, parts, piece, whole
 
 ODD = """ {
  "name" : "mine, \\u00e9 [x]" , "features":[
@@ -61,3 +61,9 @@ def test_any_json_comes_back(
     again = whole(found.members, [*found.features, piece({"id": "new"})])
     assert json.loads(again) == {**before, "features": [*features, {"id": "new"}]}
     assert all(f.text in text for f in found.features)
+
+
+def test_an_id_that_is_null_is_none_as_for_the_reader() -> None:
+    assert id_of({"id": None, "properties": {"id": "oak"}}) == "oak"
+    assert id_of({"id": "own", "properties": {"id": "oak"}}) == "own"
+    assert id_of({"id": 7}) == id_of({"properties": None}) == ""

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from shotplan.output.map import live as live_map
 from tests.output.made_plan import made_plan
-from tests.output.map.test_slider import PHONE, QUIET
+from tests.output.map.test_slider import PHONE
 
 LYING: dict[str, Any] = {**PHONE, "viewport": {"width": 844, "height": 390}}
 DESK: dict[str, Any] = {"viewport": {"width": 1400, "height": 900}}
@@ -60,14 +60,6 @@ OVER = """() => { var r = document.getElementById("sheet").getBoundingClientRect
     if (!top.closest("#sheet")) { over.push(top.outerHTML.slice(0, 80)); }
   } }
   return over; }"""
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=chromium, args=QUIET, headless=True)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")

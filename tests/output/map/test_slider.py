@@ -10,21 +10,12 @@ from typing import Any
 
 import numpy as np
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from shotplan.output.map import live as live_map
 from tests.output.hostile import EVERY
 from tests.output.made_plan import made_plan
 
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PHONE: dict[str, Any] = {
     "viewport": {"width": 390, "height": 844},
     "has_touch": True,
@@ -33,14 +24,6 @@ PHONE: dict[str, Any] = {
 WIDE: dict[str, Any] = {"viewport": {"width": 1200, "height": 900}}
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as driver:
-        started = driver.chromium.launch(executable_path=chromium, args=QUIET, headless=True)
-        yield started
-        started.close()
 
 
 @pytest.fixture(scope="module")
