@@ -187,7 +187,7 @@ def _calls(plan: Plan) -> str:
         calls = tuple(c for c in calls if not c.first)
         if calls:
             who = " and ".join(dict.fromkeys(plain(c.who) for c in calls))
-            told.append(f"{letter(index)} {len(calls)} by {who}")
+            told.append(f"{letter(index)}: {len(calls)} by {who}")
     return "; ".join(told)
 
 

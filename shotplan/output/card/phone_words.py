@@ -229,10 +229,10 @@ def _calls(plan: Plan, index: int) -> Iterator[Called]:
     shot, letter = plan.shots[index], words.letter(index)
     site = shot.scene.site
     every = last_calls(shot, plan.marks)
-    early = dict.fromkeys(_thing(site, c.thing) for c in every if c.before_start)
+    early = dict.fromkeys(_thing(site, c.thing) for c in every if c.first)
     if early:
         yield Called("look", "before the take:", ", ".join(early))
-    calls = [c for c in every if not c.before_start]
+    calls = [c for c in every if not c.first]
     for call in calls[:MOST_CALLS]:
         where = plain(call.phrase).partition(";")[0]
         told = f"rider {where}, for {_thing(site, call.thing)}: “Stop!”"

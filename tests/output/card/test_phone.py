@@ -244,3 +244,15 @@ def test_more_than_nine_calls_are_numbered_and_counted(monkeypatch: pytest.Monke
     assert [c.flag for c in told if "!" in c.flag] == ["A!1", "A!2", "A!3"]
     assert told[-1].text == "and 9 more, on the map"
     assert every[-1].code("A") == "A!12"
+
+
+def test_stop_is_called_only_where_a_call_comes_in_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What nobody calls in time, also during the shot, is looked at before the take."""
+    plan = made()
+    call = next(c for s in plan.shots for c in last_calls(s, plan.marks) if not c.first)
+    late = replace(call, number=1, first=True, before_start=False)
+    monkeypatch.setattr(phone_words, "last_calls", lambda *_: (late, replace(call, number=2)))
+    looked, called = phone_words._calls(plan, 0)
+    assert (looked.flag, called.flag) == ("look", "A!2")
+    assert "Stop!" not in looked.text
+    assert "Stop!" in called.text
